@@ -1,0 +1,1 @@
+"""The command line: one module a command. Imports anything below; the commands load what they need when they run."""

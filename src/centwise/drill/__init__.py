@@ -1,0 +1,1 @@
+"""A block of pairs to judge, as a state machine: event in, new state and effects out. No I/O, no clock."""

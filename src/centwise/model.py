@@ -1,0 +1,201 @@
+"""The frozen records that every layer hands to the next. May import units and errors; numpy for types only.
+
+All offsets are signed cents of the fretted note over the harmonic: + is sharp, - is flat.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Literal
+
+if TYPE_CHECKING:
+    from datetime import datetime
+
+    import numpy as np
+    from numpy.typing import NDArray
+
+    Samples = NDArray[np.float32]
+
+Judgement = Literal["flat", "unison", "sharp"]
+JUDGEMENTS: tuple[Judgement, ...] = ("flat", "unison", "sharp")
+SIGNS: dict[Judgement, str] = {"flat": "♭", "unison": "=", "sharp": "♯"}
+
+Tone = Literal["harmonic", "fretted"]
+TONES: tuple[Tone, ...] = ("harmonic", "fretted")
+ToneKind = Literal["harmonic", "fretted", "open"]
+
+Order = Literal["harmonic-first", "fretted-first", "both"]
+ORDERS: tuple[Order, ...] = ("harmonic-first", "fretted-first", "both")
+
+Rule = Literal["weighted", "balanced"]
+RULES: tuple[Rule, ...] = ("balanced", "weighted")
+
+Direction = Literal["forward", "back", "leave"]
+
+GOOD_ENOUGH_CENTS = 2.0
+"""Within this the outer strings count as set (common practice, a judgement: pressing alone scatters 1-3 cents)."""
+
+MAX_OFFSET_CENTS = 100.0
+"""The largest offset that is rendered or drilled: one semitone."""
+
+DEFAULT_SCALE_MM = 26.25 * 25.4
+"""Scale length assumed until a listener's own is known: 26 1/4 in."""
+
+
+def judgement_of(offset_cents: float) -> Judgement:
+    """Return the true word for an offset: flat below zero, sharp above, unison at exactly zero."""
+    if offset_cents < 0:
+        return "flat"
+    return "sharp" if offset_cents > 0 else "unison"
+
+
+def direction_of(judgement: Judgement) -> Direction:
+    """Return what the bridge would want: fretted flat, forward; sharp, back; unison, leave it (common practice)."""
+    directions: dict[Judgement, Direction] = {"flat": "forward", "sharp": "back", "unison": "leave"}
+    return directions[judgement]
+
+
+@dataclass(frozen=True, slots=True)
+class Listener:
+    """Somebody whose ear is trained. `name` is free text and is never trusted as markup or path."""
+
+    id: str
+    name: str
+    scale_mm: float = DEFAULT_SCALE_MM
+
+
+@dataclass(frozen=True, slots=True)
+class Condition:
+    """What is heard: blocks compare only within one condition."""
+
+    instrument: str = "five-string"
+    string: int = 4
+    muted: bool = True
+    likeness: float = 0.0
+    order: Order = "harmonic-first"
+
+
+@dataclass(frozen=True, slots=True)
+class BlockPlan:
+    """One block of pairs as it was asked for. Everything drawn in it follows from `seed` and the answers."""
+
+    id: str
+    listener_id: str
+    condition: Condition
+    rule: Rule
+    trials: int
+    assess: bool
+    seed: int
+    scale_mm: float
+    player: str
+    started_at: datetime
+
+
+@dataclass(frozen=True, slots=True)
+class PairSpec:
+    """One pair to be sounded. `n` counts from 1 in its block."""
+
+    n: int
+    condition: Condition
+    offset_cents: float
+    first: Tone
+
+
+@dataclass(frozen=True, slots=True)
+class Trial:
+    """One judged pair. `scored` is false for warm-up pairs, which the estimate leaves out."""
+
+    n: int
+    offset_cents: float
+    first: Tone
+    answer: Judgement
+    answered_at: datetime
+    replays: int = 0
+    scored: bool = True
+
+    @property
+    def truth(self) -> Judgement:
+        """The right word."""
+        return judgement_of(self.offset_cents)
+
+    @property
+    def correct(self) -> bool:
+        """Whether the answer was the right word."""
+        return self.answer == self.truth
+
+
+@dataclass(frozen=True, slots=True)
+class Sound:
+    """Samples ready for a player.
+
+    Attributes:
+        samples: float32, shape (frames,), mono, within -1..1.
+        rate_hz: frames per second.
+        name: a short file-safe name, such as `pair-0007`, unique within a block.
+    """
+
+    samples: Samples = field(repr=False)
+    rate_hz: int
+    name: str
+
+    @property
+    def duration_s(self) -> float:
+        """Length in seconds."""
+        return len(self.samples) / self.rate_hz
+
+
+@dataclass(frozen=True, slots=True)
+class ToneSpan:
+    """Where one tone lies in a sound, from its attack to the end of its fade, in seconds, and its pitch."""
+
+    start_s: float
+    end_s: float
+    frequency_hz: float
+
+
+@dataclass(frozen=True, slots=True)
+class PairSound:
+    """A rendered pair: one sound, and where its two tones lie in it."""
+
+    sound: Sound
+    harmonic: ToneSpan
+    fretted: ToneSpan
+    first: Tone
+    peak_dbfs: float
+
+    def span(self, tone: Tone) -> ToneSpan:
+        """Return the place of one of the two tones."""
+        return self.harmonic if tone == "harmonic" else self.fretted
+
+
+@dataclass(frozen=True, slots=True)
+class Travel:
+    """A move of the bridge: how far and which way. `sixty_fourths` is the nearest count of 1/64 in."""
+
+    travel_mm: float
+    sixty_fourths: int
+    direction: Direction
+
+
+@dataclass(frozen=True, slots=True)
+class BlockResult:
+    """What a block says about the ear, all in cents but the travel.
+
+    `threshold_cents` is 0.6745 sigma: the difference whose direction is heard three times in four when forced to
+    choose. `low_cents` and `high_cents` enclose it with 90 % probability. The travel is what the threshold means at the
+    listener's scale length. All None when there are too few trials to say anything.
+    """
+
+    trials: int
+    correct: int
+    threshold_cents: float | None
+    low_cents: float | None
+    high_cents: float | None
+    bias_cents: float | None
+    bias_low_cents: float | None
+    bias_high_cents: float | None
+    unison_window_cents: float | None
+    travel_mm: float | None
+    travel_low_mm: float | None
+    travel_high_mm: float | None
+    travel_sixty_fourths: int | None

@@ -1,0 +1,134 @@
+"""What the core asks of the world outside: players, the store, the clock. Protocols only; imports model and draws.
+
+Adapters live in audio and store; bootstrap alone builds them; tests bring their own.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Protocol
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Sequence
+    from datetime import datetime
+    from pathlib import Path
+
+    from centwise.model import BlockPlan, BlockResult, Condition, Listener, Sound, Trial
+
+
+class Playback(Protocol):
+    """One sound on its way out."""
+
+    @property
+    def path(self) -> Path | None:
+        """The file it was written to, for players that write files."""
+
+    def position_s(self) -> float:
+        """Return how much of the sound has been heard, in seconds; its whole length once it has ended."""
+
+    def wait(self, timeout_s: float | None = None) -> bool:
+        """Wait until the sound has been heard to its end or was stopped.
+
+        Returns:
+            True when it is over, False when `timeout_s` ran out first.
+
+        Raises:
+            DeviceError: the device went away while it played.
+        """
+
+    def stop(self) -> None:
+        """Fade the sound out at once, silent within 50 ms; nothing happens when it is over already."""
+
+
+class Player(Protocol):
+    """Something that makes a sound heard."""
+
+    name: str
+    rate_hz: int
+    """The rate it wants its sounds at."""
+    level_db: float
+    """Gain on every sound, 0 dB at most: a player never makes a sound louder than it was rendered."""
+
+    def play(self, sound: Sound) -> Playback:
+        """Start a sound, stopping the one before.
+
+        Raises:
+            DeviceError: no device takes it.
+            InputError: a file could not be written.
+        """
+
+    def close(self) -> None:
+        """Stop and let the device go; may be called twice."""
+
+
+class Clock(Protocol):
+    """The time. All instants carry their zone, UTC."""
+
+    def now(self) -> datetime:
+        """Return this instant."""
+
+    def monotonic_s(self) -> float:
+        """Return seconds that never run back."""
+
+    def sleep(self, seconds: float) -> None:
+        """Wait."""
+
+
+@dataclass(frozen=True, slots=True)
+class StoredBlock:
+    """A block as the store holds it: the plan, the trials so far, and the result once it has ended."""
+
+    plan: BlockPlan
+    trials: tuple[Trial, ...]
+    result: BlockResult | None
+
+
+class Store(Protocol):
+    """Where listeners, blocks and trials are kept. Every method raises StoreError when it cannot do its work."""
+
+    def listeners(self) -> Sequence[Listener]:
+        """Return all listeners, the one used last first, then by name."""
+
+    def listener_named(self, name: str) -> Listener | None:
+        """Return the listener of that name, upper and lower case alike, or None."""
+
+    def add_listener(self, listener: Listener) -> None:
+        """Keep a new listener; its id and name must be new."""
+
+    def set_scale_mm(self, listener_id: str, scale_mm: float) -> None:
+        """Change a listener's scale length."""
+
+    def begin_block(self, plan: BlockPlan) -> None:
+        """Keep a block's plan, on disk when this returns; its listener becomes the one used last."""
+
+    def add_trial(self, block_id: str, trial: Trial) -> None:
+        """Keep one answer, on disk when this returns."""
+
+    def end_block(self, block_id: str, result: BlockResult, ended_at: datetime) -> None:
+        """Keep a block's result, on disk when this returns."""
+
+    def blocks(self, listener_id: str, condition: Condition | None = None) -> Sequence[StoredBlock]:
+        """Return a listener's blocks, oldest first, of one condition or of all."""
+
+    def unfinished_block(self, listener_id: str) -> StoredBlock | None:
+        """Return the listener's latest block that has no result yet, or None."""
+
+    def setting(self, key: str) -> str | None:
+        """Return a small value kept beside the data (the listening level, say), or None."""
+
+    def set_setting(self, key: str, value: str) -> None:
+        """Keep a small value."""
+
+    def close(self) -> None:
+        """Close the store; may be called twice."""
+
+
+@dataclass(frozen=True, slots=True)
+class Services:
+    """What a front end is given to work with, built by bootstrap."""
+
+    store: Store
+    clock: Clock
+    new_id: Callable[[], str]
+    new_seed: Callable[[], int]
+    open_player: Callable[[], Player]

@@ -1,0 +1,1 @@
+"""The instrument, the physics of its strings and the geometry of its bridge. Pure; imports ports and below."""

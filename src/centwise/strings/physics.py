@@ -1,0 +1,52 @@
+"""Tension, stiffness and stretch of a plain or wound steel string.
+
+Stiffness: N. H. Fletcher and T. D. Rossing, The Physics of Musical Instruments, section 2.18: f_n = n f0 sqrt(1 + B n^2)
+with B = pi^3 E d^4 / (64 T L^2) (formula recalled, checked here against the beam equation). Music wire: ASTM A228,
+E 190-207 GPa, 7.8 g/cm3.
+"""
+
+from __future__ import annotations
+
+import math
+
+from centwise.units import CENTS_PER_OCTAVE
+
+STEEL_MODULUS_PA = 200e9
+STEEL_DENSITY_KG_M3 = 7850.0
+N_PER_LBF = 4.4482216152605
+
+
+def linear_density_kg_m(diameter_mm: float, density_kg_m3: float = STEEL_DENSITY_KG_M3) -> float:
+    """Return the mass per metre of a round wire."""
+    return density_kg_m3 * math.pi * (diameter_mm / 1000.0) ** 2 / 4.0
+
+
+def tension_n(frequency_hz: float, length_mm: float, mass_kg_m: float) -> float:
+    """Return the tension that tunes a flexible string: T = mass (2 L f)^2."""
+    return mass_kg_m * (2.0 * length_mm / 1000.0 * frequency_hz) ** 2
+
+
+def inharmonicity(
+    diameter_mm: float, tension_newton: float, length_mm: float, modulus_pa: float = STEEL_MODULUS_PA
+) -> float:
+    """Return B of a round core, dimensionless; half the length has four times the B."""
+    diameter_m, length_m = diameter_mm / 1000.0, length_mm / 1000.0
+    return math.pi**3 * modulus_pa * diameter_m**4 / (64.0 * tension_newton * length_m**2)
+
+
+def partial_hz(n: int, fundamental_hz: float, b: float) -> float:
+    """Return the frequency of partial `n` of a stiff string: n f0 sqrt(1 + B n^2)."""
+    return n * fundamental_hz * math.sqrt(1.0 + b * n * n)
+
+
+def stretch_cents(height_mm: float, length_mm: float, stiffness_ratio: float, afterlength_mm: float = 0.0) -> float:
+    """Return how much pressing a string to the octave fret sharpens it.
+
+    Args:
+        height_mm: how far the string is pushed down at mid length, 0 or more.
+        length_mm: the open length S.
+        stiffness_ratio: EA/T.
+        afterlength_mm: string beyond nut and bridge that shares the stretch, 0 or more.
+    """
+    longer_mm = 2.0 * height_mm**2 / length_mm
+    return CENTS_PER_OCTAVE / 2.0 * math.log2(1.0 + stiffness_ratio * longer_mm / (length_mm + afterlength_mm))

@@ -1,0 +1,1 @@
+"""Synthesis of plucked strings as harmonic-versus-fretted pairs. Pure: numpy; imports strings and below."""

@@ -1,0 +1,1 @@
+"""The terminal app. Textual lives here alone; imports conductor and below."""
