@@ -1,1 +1,1 @@
-"""The observer, the posterior, the placement of trials and simulated listeners. Pure: numpy; imports ports and below."""
+"""The observer, the posterior, the placement of trials, simulated listeners. Pure: numpy; imports ports and below."""

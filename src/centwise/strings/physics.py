@@ -1,6 +1,6 @@
 """Tension, stiffness and stretch of a plain or wound steel string.
 
-Stiffness: N. H. Fletcher and T. D. Rossing, The Physics of Musical Instruments, section 2.18: f_n = n f0 sqrt(1 + B n^2)
+Stiffness: N. H. Fletcher and T. D. Rossing, The Physics of Musical Instruments, section 2.18: f_n = n f0 sqrt(1 + Bn^2)
 with B = pi^3 E d^4 / (64 T L^2) (formula recalled, checked here against the beam equation). Music wire: ASTM A228,
 E 190-207 GPa, 7.8 g/cm3.
 """
