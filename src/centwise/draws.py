@@ -23,6 +23,7 @@ class Purpose(IntEnum):
     PLACEMENT = 1
     TONES = 2
     LISTENER = 3
+    ORDER = 4
 
 
 @dataclass(frozen=True, slots=True)

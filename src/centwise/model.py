@@ -77,7 +77,11 @@ class Condition:
 
 @dataclass(frozen=True, slots=True)
 class BlockPlan:
-    """One block of pairs as it was asked for. Everything drawn in it follows from `seed` and the answers."""
+    """One block of pairs as it was asked for. Everything drawn in it follows from the plan and the answers.
+
+    `warm_up` pairs come before the `trials` scored ones. With `until_octaves` the block ends sooner, once the 90 %
+    interval is that narrow. The prior is what earlier blocks say of the threshold, None for a stranger.
+    """
 
     id: str
     listener_id: str
@@ -89,6 +93,10 @@ class BlockPlan:
     scale_mm: float
     player: str
     started_at: datetime
+    warm_up: int = 0
+    until_octaves: float | None = None
+    prior_threshold_cents: float | None = None
+    prior_sd_octaves: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
