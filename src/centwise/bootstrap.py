@@ -1,0 +1,66 @@
+"""Builds the adapters and hands them out as Services. Nothing else of the package makes a clock, an id or a seed."""
+
+from __future__ import annotations
+
+import secrets
+import time
+import uuid
+from datetime import UTC, datetime
+from typing import TYPE_CHECKING
+
+from centwise.audio.open import open_player
+from centwise.draws import MAX_SEED
+from centwise.ports import Services
+from centwise.store.sqlite import SqliteStore
+
+if TYPE_CHECKING:
+    from centwise.ports import Player
+    from centwise.settings.load import Settings
+
+
+class SystemClock:
+    """The machine's own clock."""
+
+    def now(self) -> datetime:
+        """Return this instant in UTC."""
+        return datetime.now(UTC)  # noqa: TID251  the one place that asks the machine
+
+    def monotonic_s(self) -> float:
+        """Return seconds that never run back."""
+        return time.monotonic()
+
+    def sleep(self, seconds: float) -> None:
+        """Wait."""
+        time.sleep(seconds)
+
+
+def new_seed() -> int:
+    """Draw a seed for a command that was given none."""
+    return secrets.randbelow(MAX_SEED + 1)
+
+
+def build_services(settings: Settings, *, player: str | None = None) -> Services:
+    """Open the store and return what a front end works with; the player opens when it is first asked for.
+
+    Args:
+        settings: where the data lie and which player is meant.
+        player: the player to use instead of the settings' one.
+
+    Raises:
+        StoreError: the store cannot be opened.
+    """
+    clock = SystemClock()
+    store = SqliteStore.open(settings.data_dir)
+
+    def open_chosen_player() -> Player:
+        from centwise.listening import stored_level_db  # noqa: PLC0415  loads numpy, which the first screen does not need
+
+        return open_player(player or settings.player, clock, level_db=stored_level_db(store))
+
+    return Services(
+        store=store,
+        clock=clock,
+        new_id=lambda: str(uuid.uuid4()),
+        new_seed=new_seed,
+        open_player=open_chosen_player,
+    )

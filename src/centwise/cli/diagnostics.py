@@ -1,0 +1,68 @@
+"""Owns stderr and the exit codes: every error leaves as one sentence, never as a traceback."""
+
+from __future__ import annotations
+
+import os
+import sys
+from enum import IntEnum
+from typing import TYPE_CHECKING
+
+import click
+
+from centwise.errors import CentwiseError
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+
+class ExitCode(IntEnum):
+    """What the shell is told."""
+
+    DONE = 0
+    FAILED = 1
+    USAGE = 2
+    INPUT = 3
+    DEVICE = 4
+    STORE = 5
+    INTERRUPTED = 130
+    """128 + SIGINT, the shell's own custom for ctrl+c."""
+
+
+def tell(sentence: str) -> None:
+    """Write one line to stderr; a closed stderr is nobody's trouble."""
+    try:
+        sys.stderr.write(f"centwise: {sentence}\n")
+        sys.stderr.flush()
+    except (OSError, ValueError):
+        return
+
+
+def guarded(command: Callable[[], int | None]) -> int:  # noqa: PLR0911  one return a kind of error
+    """Run a command and turn whatever it raises into a sentence and an exit code."""
+    try:
+        return int(command() or ExitCode.DONE)
+    except CentwiseError as error:
+        tell(str(error))
+        return error.exit_code
+    except click.exceptions.Exit as stop:
+        return int(stop.exit_code)
+    except click.ClickException as error:
+        tell(_usage_sentence(error))
+        return ExitCode.USAGE
+    except (KeyboardInterrupt, click.Abort):
+        tell("stopped by ctrl+c; everything answered so far is kept.")
+        return ExitCode.INTERRUPTED
+    except BrokenPipeError:
+        # The reader of our output went away: say nothing, and keep the interpreter from trying to flush again.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return ExitCode.DONE
+    except MemoryError:
+        tell("there is not enough memory for this: close other programs, or ask for less at once.")
+        return ExitCode.FAILED
+
+
+def _usage_sentence(error: click.ClickException) -> str:
+    message = error.format_message().rstrip(".").replace("\n", " ")
+    context = getattr(error, "ctx", None)
+    where = context.command_path if context is not None else "centwise"
+    return f"{message[:1].lower()}{message[1:]}: see {where} --help."

@@ -1,0 +1,147 @@
+"""`centwise drill`: the main job, in the terminal app, in plain lines or as events."""
+
+from __future__ import annotations
+
+import sys
+from typing import TYPE_CHECKING
+
+import click
+
+from centwise.cli.options import (
+    data_option,
+    instrument_options,
+    json_option,
+    player_option,
+    scale_option,
+    seed_option,
+    settings_for,
+)
+from centwise.errors import UsageError
+from centwise.model import ORDERS, RULES
+from centwise.planning import BlockRequest, listener_for, plan_block, with_scale
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from centwise.model import Order, Rule
+    from centwise.ports import Services
+    from centwise.settings.load import Settings
+
+
+@click.command(name="drill")
+@instrument_options
+@click.option("--trials", type=int, metavar="N", help="Pairs in the block (40; 100 in an assessment).")
+@click.option("--listener", metavar="NAME", help="Who listens; a new name becomes a new listener. Else the last one.")
+@click.option("--assess", is_flag=True, help="An assessment: nothing is told between the pairs.")
+@click.option(
+    "--order", type=click.Choice(ORDERS), help="Which tone comes first.  [harmonic-first; both in an assessment]"
+)
+@click.option(
+    "--rule", type=click.Choice(RULES), default=RULES[0], show_default=True, help="How the next difference is chosen."
+)
+@click.option("--unmuted", is_flag=True, help="Let the other strings ring along.")
+@click.option(
+    "--likeness", type=float, default=0.0, show_default=True, help="0 as on the instrument, 1 both tones in one voice."
+)
+@click.option("--until", type=float, metavar="OCTAVES", help="End sooner, once the 90 % interval is this narrow.")
+@scale_option
+@seed_option
+@player_option
+@data_option
+@click.option("--plain", is_flag=True, help="Ask line by line in full sentences.")
+@click.option("--events", is_flag=True, help="JSON Lines on stdout, answers line by line on stdin.")
+@json_option
+def command(
+    *,
+    instrument: str,
+    string: int | None,
+    trials: int | None,
+    listener: str | None,
+    assess: bool,
+    order: Order | None,
+    rule: Rule,
+    unmuted: bool,
+    likeness: float,
+    until: float | None,
+    scale: float | None,
+    seed: int | None,
+    player: str | None,
+    data: Path | None,
+    plain: bool,
+    events: bool,
+    as_json: bool,
+) -> int:
+    """Judge pairs: is the fretted note flat, unison or sharp against the harmonic?
+
+    Opens the terminal app. With --plain it asks in sentences, with --events it speaks JSON Lines.
+    """
+    if plain and events:
+        raise UsageError("--plain and --events are two ways to ask", "choose one of them")
+    if not (plain or events or as_json) and not (sys.stdin.isatty() and sys.stdout.isatty()):
+        raise UsageError("the terminal app needs a terminal", "use centwise drill --plain to answer line by line")
+    request = BlockRequest(
+        instrument=instrument,
+        string=string,
+        trials=trials,
+        assess=assess,
+        order=order,
+        rule=rule,
+        muted=not unmuted,
+        likeness=likeness,
+        seed=seed,
+        until_octaves=until,
+    )
+    from centwise.bootstrap import build_services  # noqa: PLC0415  start-up path
+
+    settings = settings_for(data)
+    services = build_services(settings, player=player)
+    try:
+        if not (plain or events or as_json):
+            from centwise.tui.app import run_app  # noqa: PLC0415  start-up path
+
+            return run_app(services, settings, request, listener_name=listener, scale_mm=scale)
+        return _by_lines(services, settings, request, listener=listener, scale_mm=scale, events=events, as_json=as_json)
+    finally:
+        services.store.close()
+
+
+def _by_lines(
+    services: Services,
+    settings: Settings,
+    request: BlockRequest,
+    *,
+    listener: str | None,
+    scale_mm: float | None,
+    events: bool,
+    as_json: bool,
+) -> int:
+    from centwise.cli.events import EventsFace  # noqa: PLC0415  start-up path
+    from centwise.cli.lines import run_lines  # noqa: PLC0415
+    from centwise.cli.plain import PlainFace  # noqa: PLC0415
+    from centwise.conductor import Sitting  # noqa: PLC0415
+
+    store = services.store
+    # The device first: without one nothing is begun and nothing is kept.
+    player = services.open_player()
+    try:
+        who, new = listener_for(store, listener, services.new_id, scale_mm or settings.scale_mm)
+        if scale_mm is not None and scale_mm != who.scale_mm:
+            who = with_scale(store, who, scale_mm)
+        plan = plan_block(
+            request,
+            who,
+            store=store,
+            at=services.clock.now(),
+            new_id=services.new_id,
+            new_seed=services.new_seed,
+            player=player.name,
+        )
+        face = (
+            EventsFace(who, player.rate_hz)
+            if events
+            else PlainFace(who, new=new, player=player, store=store, as_json=as_json)
+        )
+        with Sitting(store, services.clock, player, plan) as sitting:
+            return run_lines(sitting, iter(sys.stdin.readline, ""), face)
+    finally:
+        player.close()

@@ -1,0 +1,114 @@
+"""The drill as JSON Lines: for scripts, braille displays and research. Nothing before an answer tells the offset."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from centwise import __version__
+from centwise.cli.output import emit, result_record
+from centwise.cli.render import span_record
+from centwise.drill.words import Feedback
+
+if TYPE_CHECKING:
+    from centwise.conductor import Sitting, Sounding
+    from centwise.drill.words import Noted
+    from centwise.errors import DeviceError
+    from centwise.model import BlockPlan, BlockResult, Listener
+
+
+class EventsFace:
+    """Writes one JSON object a line."""
+
+    def __init__(self, listener: Listener, rate_hz: int) -> None:
+        self._listener = listener
+        self._rate_hz = rate_hz
+
+    def opened(self, plan: BlockPlan, total: int) -> None:
+        """Tell what the block is."""
+        condition = plan.condition
+        emit(
+            {
+                "event": "block",
+                "version": __version__,
+                "block": plan.id,
+                "listener": self._listener.name,
+                "instrument": condition.instrument,
+                "string": condition.string,
+                "muted": condition.muted,
+                "likeness": condition.likeness,
+                "order": condition.order,
+                "rule": plan.rule,
+                "trials": plan.trials,
+                "pairs": total,
+                "assess": plan.assess,
+                "seed": plan.seed,
+                "scale_mm": round(plan.scale_mm, 4),
+                "player": plan.player,
+                "rate": self._rate_hz,
+                "words": ["flat", "unison", "sharp", "again", "harmonic", "fretted", "quit"],
+            }
+        )
+
+    def sounding(self, sitting: Sitting, heard: Sounding) -> None:
+        """Tell which pair sounds, and where its tones lie; the fretted note's pitch stays untold."""
+        pair = heard.pair
+        record: dict[str, Any] = {
+            "event": "pair" if heard.part == "pair" else "tone",
+            "n": heard.spec.n,
+            "string": heard.spec.condition.string,
+        }
+        if heard.part == "pair":
+            record["first"] = heard.spec.first
+            record["sounds"] = {
+                "harmonic": span_record(pair.harmonic, with_pitch=True),
+                "fretted": span_record(pair.fretted, with_pitch=False),
+            }
+        else:
+            record["tone"] = heard.part
+        if heard.playback.path is not None:
+            record["file"] = str(heard.playback.path)
+        if sitting.drill.replays:
+            record["replay"] = sitting.drill.replays
+        emit(record)
+
+    def told(self, told: Feedback | Noted) -> None:
+        """Tell the truth about the pair, or in an assessment only that the answer is kept."""
+        if not isinstance(told, Feedback):
+            emit({"event": "answer", "n": told.n, "answer": told.answer})
+            return
+        trial = told.trial
+        emit(
+            {
+                "event": "answer",
+                "n": trial.n,
+                "answer": trial.answer,
+                "truth": trial.truth,
+                "cents": round(trial.offset_cents, 6),
+                "correct": trial.correct,
+                "direction": told.travel.direction,
+                "travel_mm": round(told.travel.travel_mm, 4),
+            }
+        )
+
+    def not_understood(self, line: str) -> None:
+        """Tell which word was meant by nobody."""
+        emit(
+            {
+                "event": "error",
+                "message": f"{line[:80]!r} is no word of the drill: answer flat, unison or sharp, or say again, "
+                "harmonic, fretted or quit.",
+            }
+        )
+
+    def trouble(self, error: DeviceError) -> None:
+        """Tell that the device failed."""
+        emit({"event": "error", "message": str(error), "retry": "again"})
+
+    def other(self, line: str) -> bool:
+        """Know no further words."""
+        del line
+        return False
+
+    def over(self, sitting: Sitting, result: BlockResult) -> None:
+        """Tell the result."""
+        emit({"event": "result", "block": sitting.drill.plan.id, **result_record(result)})

@@ -1,0 +1,110 @@
+"""The line-by-line drill: one loop for whoever reads and writes lines; `plain` and `events` only say things their way.
+
+Every line is an answer or an act. The loop ends at the block's end, at `quit` or when the input ends; whatever was
+answered is kept, and a result is always given.
+"""
+
+from __future__ import annotations
+
+from functools import partial
+from typing import TYPE_CHECKING, Protocol
+
+from centwise.cli.diagnostics import ExitCode, tell
+from centwise.errors import DeviceError
+from centwise.model import JUDGEMENTS, Judgement
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterator
+
+    from centwise.conductor import Part, Sitting, Sounding
+    from centwise.drill.words import Feedback, Noted
+    from centwise.model import BlockPlan, BlockResult
+
+ANSWER_WORDS: dict[str, Judgement] = {word: word for word in JUDGEMENTS} | {"f": "flat", "u": "unison", "s": "sharp"}
+PART_WORDS: dict[str, Part] = {
+    "again": "pair",
+    "a": "pair",
+    "harmonic": "harmonic",
+    "h": "harmonic",
+    "fretted": "fretted",
+    "t": "fretted",
+}
+QUIT_WORDS = ("quit", "q")
+
+
+class Face(Protocol):
+    """How a line front end says what happens."""
+
+    def opened(self, plan: BlockPlan, total: int) -> None:
+        """The block begins."""
+
+    def sounding(self, sitting: Sitting, heard: Sounding) -> None:
+        """A pair or one of its tones has begun to sound; may wait for its end."""
+
+    def told(self, told: Feedback | Noted) -> None:
+        """An answer was kept."""
+
+    def not_understood(self, line: str) -> None:
+        """A line was no word of the drill."""
+
+    def trouble(self, error: DeviceError) -> None:
+        """The device failed; `again` tries once more."""
+
+    def other(self, line: str) -> bool:
+        """Do an act that only this front end knows; False when it knows none of that name."""
+
+    def over(self, sitting: Sitting, result: BlockResult) -> None:
+        """The block has ended."""
+
+
+def run_lines(sitting: Sitting, lines: Iterator[str], face: Face) -> ExitCode:
+    """Ask pair after pair until the block is over.
+
+    Returns:
+        DONE, or DEVICE when the input ended while no device would sound the pair, or INTERRUPTED after ctrl+c.
+    """
+    try:
+        return _ask(sitting, lines, face)
+    except KeyboardInterrupt:
+        result = sitting.leave()
+        tell(f"stopped by ctrl+c; the {len(sitting.drill.trials)} answers so far are kept.")
+        face.over(sitting, result)
+        return ExitCode.INTERRUPTED
+
+
+def _ask(sitting: Sitting, lines: Iterator[str], face: Face) -> ExitCode:
+    face.opened(sitting.drill.plan, sitting.drill.total)
+    heard = _sound(sitting, face, sitting.sound)
+    for line in lines:
+        word = line.strip().lower()
+        if word in QUIT_WORDS:
+            break
+        if not word:
+            continue
+        if word in PART_WORDS:
+            part = PART_WORDS[word]
+            # After trouble nothing has been heard yet, so the first hearing is no replay.
+            heard = _sound(sitting, face, partial(sitting.again, part) if heard else sitting.sound)
+        elif word in ANSWER_WORDS and heard:
+            taken = sitting.answer(ANSWER_WORDS[word])
+            if taken.told is not None:
+                face.told(taken.told)
+            if taken.result is not None:
+                face.over(sitting, taken.result)
+                return ExitCode.DONE
+            heard = _sound(sitting, face, sitting.sound)
+        elif not face.other(word):
+            face.not_understood(line.strip())
+            if heard:
+                heard = _sound(sitting, face, sitting.sound)
+    face.over(sitting, sitting.leave())
+    return ExitCode.DONE if heard else ExitCode.DEVICE
+
+
+def _sound(sitting: Sitting, face: Face, act: Callable[[], Sounding]) -> bool:
+    try:
+        face.sounding(sitting, act())
+    except DeviceError as error:
+        face.trouble(error)
+        return False
+    return True

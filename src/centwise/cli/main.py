@@ -1,0 +1,66 @@
+"""The command group. Each command lives in a module of its own, which loads what it needs when it runs."""
+
+from __future__ import annotations
+
+import sys
+from importlib import import_module
+from typing import Any
+
+import click
+
+from centwise import __version__
+from centwise.cli.diagnostics import guarded
+
+COMMANDS: dict[str, tuple[str, str]] = {
+    "drill": ("centwise.cli.drill", "Judge pairs: flat, unison or sharp."),
+    "shift": ("centwise.cli.shift", "Turn cents into bridge travel, or travel into cents."),
+    "render": ("centwise.cli.render", "Write tones or pairs to sound files."),
+}
+"""Name, module and one line of help: enough for --help without loading a command."""
+
+
+class LazyGroup(click.Group):
+    """A group that loads a command's module only when that command is meant."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        """Return the names in the order in which they are useful."""
+        return list(COMMANDS)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        """Load one command."""
+        if cmd_name not in COMMANDS:
+            return None
+        command: Any = import_module(COMMANDS[cmd_name][0]).command
+        return command if isinstance(command, click.Command) else None
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        """List the commands from the table, loading none."""
+        with formatter.section("Commands"):
+            formatter.write_dl([(name, line) for name, (_module, line) in COMMANDS.items()])
+
+
+@click.group(
+    cls=LazyGroup,
+    invoke_without_command=True,
+    context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100},
+)
+@click.version_option(__version__, "--version", "-V", prog_name="centwise", message="%(prog)s %(version)s")
+@click.pass_context
+def centwise(ctx: click.Context) -> None:
+    """Train and measure the ear for a few cents, and read them as millimetres of bridge.
+
+    Without a command the terminal app opens. Exit codes: 0 done, 1 the check or verdict failed, 2 usage, 3 input could
+    not be used, 4 no sound device, 5 the store, 130 stopped by ctrl+c.
+    """
+    if ctx.invoked_subcommand is None:
+        ctx.exit(ctx.invoke(import_module("centwise.cli.drill").command) or 0)
+
+
+def run(arguments: list[str]) -> int:
+    """Run the command line and return its exit code."""
+    for stream in (sys.stdout, sys.stderr):
+        # A pipe on an old code page must not turn a flat sign into a traceback.
+        reconfigure = getattr(stream, "reconfigure", None)
+        if reconfigure is not None:
+            reconfigure(errors="replace")
+    return guarded(lambda: centwise.main(args=arguments, prog_name="centwise", standalone_mode=False))

@@ -1,0 +1,56 @@
+"""Owns stdout: sentences for people, JSON for programs."""
+
+from __future__ import annotations
+
+import json
+import sys
+import unicodedata
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from centwise.model import BlockResult
+
+
+def say(sentence: str = "") -> None:
+    """Write one line and flush it: a screen reader or a pipe gets it at once."""
+    sys.stdout.write(f"{shown(sentence)}\n")
+    sys.stdout.flush()
+
+
+def emit(record: Mapping[str, Any]) -> None:
+    """Write one JSON object on a line of its own and flush it."""
+    sys.stdout.write(f"{json.dumps(record, ensure_ascii=False, allow_nan=False)}\n")
+    sys.stdout.flush()
+
+
+def shown(text: str) -> str:
+    """Return the text without what could steer a terminal or turn the writing round: names are anybody's."""
+    return "".join(
+        ch if unicodedata.category(ch) not in {"Cc", "Cf", "Cs", "Zl", "Zp"} else "\N{REPLACEMENT CHARACTER}"
+        for ch in text
+    )
+
+
+def result_record(result: BlockResult) -> dict[str, Any]:
+    """Return a result as plain data, rounded to what the answers can bear."""
+
+    def figure(value: float | None, digits: int = 4) -> float | None:
+        return None if value is None else round(value, digits)
+
+    return {
+        "threshold_cents": figure(result.threshold_cents),
+        "low_cents": figure(result.low_cents),
+        "high_cents": figure(result.high_cents),
+        "bias_cents": figure(result.bias_cents),
+        "bias_low_cents": figure(result.bias_low_cents),
+        "bias_high_cents": figure(result.bias_high_cents),
+        "unison_window_cents": figure(result.unison_window_cents),
+        "trials": result.trials,
+        "correct": result.correct,
+        "travel_mm": figure(result.travel_mm),
+        "travel_low_mm": figure(result.travel_low_mm),
+        "travel_high_mm": figure(result.travel_high_mm),
+        "travel_64ths_in": result.travel_sixty_fourths,
+    }

@@ -1,0 +1,107 @@
+"""The drill in full sentences, line by line: for screen readers, pipes and anybody who likes it plain."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from centwise.cli.output import emit, result_record, say
+from centwise.drill.advice import feedback_sentence, result_sentences, scale_text
+from centwise.drill.words import Feedback
+from centwise.errors import DeviceError
+from centwise.listening import ADVICE, change_level, sound_level_tone
+
+if TYPE_CHECKING:
+    from centwise.conductor import Sitting, Sounding
+    from centwise.drill.words import Noted
+    from centwise.model import BlockPlan, BlockResult, Listener
+    from centwise.ports import Player, Store
+
+WORDS = "Answer flat, unison or sharp."
+MORE_WORDS = (
+    "Other words: again plays the pair once more, harmonic or fretted plays one tone alone, tone plays a quiet tone to "
+    "set the volume, softer and louder change it, help says this again, quit ends the block."
+)
+
+
+class PlainFace:
+    """Says everything in sentences, and waits for a sound to end before it speaks again."""
+
+    def __init__(self, listener: Listener, *, new: bool, player: Player, store: Store, as_json: bool) -> None:
+        self._listener = listener
+        self._new = new
+        self._player = player
+        self._store = store
+        self._as_json = as_json
+        self._total = 0
+
+    def opened(self, plan: BlockPlan, total: int) -> None:
+        """Say who judges what, how to answer, and how loud is wise."""
+        self._total = total
+        kind = (
+            "An assessment: nothing is told between the pairs." if plan.assess else "A drill: each answer is explained."
+        )
+        say(f"{'Welcome' if self._new else 'Welcome back'}, {self._listener.name}. {kind}")
+        condition = plan.condition
+        say(
+            f"{total} pairs on string {condition.string}, scale {scale_text(plan.scale_mm)}, "
+            f"{'the other strings muted' if condition.muted else 'the other strings ringing along'}. Seed {plan.seed}."
+        )
+        if self._new:
+            for sentence in ADVICE:
+                say(sentence)
+        say(
+            "You hear the harmonic over the octave fret and the note fretted there. "
+            "Is the fretted note flat, unison or sharp?"
+        )
+        say(f"{WORDS} {MORE_WORDS}")
+
+    def sounding(self, sitting: Sitting, heard: Sounding) -> None:
+        """Announce what sounds, wait for its end, then ask."""
+        if heard.part == "pair":
+            second = "fretted" if heard.spec.first == "harmonic" else "harmonic"
+            again = " again" if sitting.drill.replays else ""
+            say(f"Pair {heard.spec.n} of {self._total}{again}: the {heard.spec.first}, then the {second}.")
+        else:
+            say(f"The {heard.part} alone.")
+        if heard.playback.path is not None:
+            say(f"It is in the file {heard.playback.path}.")
+        heard.playback.wait()
+        say(WORDS)
+
+    def told(self, told: Feedback | Noted) -> None:
+        """Say the truth about the pair, or in an assessment only that the answer is kept."""
+        say(feedback_sentence(told) if isinstance(told, Feedback) else f"Kept: {told.answer}.")
+
+    def not_understood(self, line: str) -> None:
+        """Say which words there are."""
+        say(f"{line[:80]!r} is no word of the drill. {WORDS} {MORE_WORDS}")
+
+    def trouble(self, error: DeviceError) -> None:
+        """Say what failed and that nothing is lost."""
+        say(f"{error} Nothing is lost: say again to try once more, or quit to end the block.")
+
+    def other(self, line: str) -> bool:
+        """Set the listening level, or explain the words."""
+        if line == "help":
+            say(f"{WORDS} {MORE_WORDS}")
+            return True
+        steps = {"tone": 0, "softer": -1, "louder": 1}.get(line)
+        if steps is None:
+            return False
+        level_db = change_level(self._player, self._store, steps)
+        say(f"A quiet tone at {level_db:g} dB.")
+        try:
+            sound_level_tone(self._player).wait()
+        except DeviceError as error:
+            self.trouble(error)
+        else:
+            say(WORDS)
+        return True
+
+    def over(self, sitting: Sitting, result: BlockResult) -> None:
+        """Say the result, and what to do next."""
+        say(f"The block is over: {result.correct} of {result.trials} right.")
+        for sentence in result_sentences(result, sitting.drill.trials):
+            say(sentence)
+        if self._as_json:
+            emit(result_record(result))

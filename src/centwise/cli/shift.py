@@ -1,0 +1,72 @@
+"""`centwise shift`: cents to bridge travel and back, by the exact law."""
+
+from __future__ import annotations
+
+import click
+
+from centwise.cli.options import instrument_options, json_option, scale_option
+from centwise.cli.output import emit, say
+from centwise.errors import UsageError
+from centwise.model import DEFAULT_SCALE_MM, GOOD_ENOUGH_CENTS, MAX_OFFSET_CENTS
+
+MOST_TRAVEL_MM = 50.0
+
+
+@click.command(name="shift")
+@click.option("--cents", type=float, metavar="CENTS", help="The fretted note over the harmonic: -4 is 4 cents flat.")
+@click.option("--mm", type=float, metavar="MM", help="Where the bridge stands: + too far back, - too far forward.")
+@scale_option
+@instrument_options
+@json_option
+def command(
+    cents: float | None, mm: float | None, scale: float | None, instrument: str, string: int | None, as_json: bool
+) -> None:
+    """Turn cents into bridge travel, or travel into cents.
+
+    Fretted flat, the bridge goes forward (toward the neck); fretted sharp, back. Retune after every move. The
+    strings are under tension: keep your face away, move in small steps, leave a bridge that grips to a repair shop.
+    """
+    from centwise.drill.advice import length_text, scale_text  # noqa: PLC0415  start-up path
+    from centwise.strings.geometry import bridge_offset_mm, cents_at_bridge, travel_for  # noqa: PLC0415
+    from centwise.strings.instrument import instrument_named  # noqa: PLC0415
+
+    if (cents is None) == (mm is None):
+        raise UsageError("shift needs either --cents or --mm", "give one of them, such as --cents -4")
+    scale_mm = DEFAULT_SCALE_MM if scale is None else scale
+    chosen = instrument_named(instrument).with_scale(scale_mm)
+    number = 4 if string is None else string
+    spec = chosen.string(number)
+    if cents is not None:
+        if not abs(cents) <= MAX_OFFSET_CENTS:
+            raise UsageError(f"{cents:g} cents is outside -100 to 100", "give --cents within a semitone")
+        stands_mm = bridge_offset_mm(cents, spec.length_mm)
+        off_cents = cents
+    else:
+        if mm is None or not abs(mm) <= MOST_TRAVEL_MM:
+            raise UsageError(f"{mm:g} mm is outside -50 to 50", "give --mm as far as a bridge can be moved")
+        stands_mm = mm
+        off_cents = cents_at_bridge(mm, spec.length_mm)
+    travel = travel_for(off_cents, spec.length_mm)
+    if as_json:
+        emit(
+            {
+                "cents": round(off_cents, 6),
+                "travel_mm": round(travel.travel_mm, 6),
+                "direction": travel.direction,
+                "travel_64ths_in": travel.sixty_fourths,
+                "bridge_stands_mm": round(stands_mm, 6),
+                "string": number,
+                "scale_mm": round(scale_mm, 4),
+                "string_length_mm": round(spec.length_mm, 4),
+                "good_enough": abs(off_cents) <= GOOD_ENOUGH_CENTS,
+            }
+        )
+        return
+    heard = "in unison" if off_cents == 0 else f"{abs(off_cents):.2f} cents {'sharp' if off_cents > 0 else 'flat'}"
+    say(f"String {number}, scale {scale_text(scale_mm)}: the fretted note is {heard}.")
+    if travel.direction == "leave":
+        say("The bridge stands right: leave it.")
+        return
+    say(f"Move the bridge {travel.direction} {length_text(travel.travel_mm, travel.sixty_fourths)}, then retune.")
+    if abs(off_cents) <= GOOD_ENOUGH_CENTS:
+        say(f"Within {GOOD_ENOUGH_CENTS:g} cents: good enough to leave.")

@@ -1,0 +1,216 @@
+"""Carries out a drill's effects on the ports: renders, plays, keeps. The one thing all three front ends talk to.
+
+A front end calls `sound` to have the present pair heard and `answer` to judge it. An answer is on disk before `answer`
+returns anything about it, and a failing device can lose none: `sound` may be called again as often as it takes.
+While a pair sounds, the next one is prepared for each of the three answers, so the next attack follows the key at once.
+"""
+
+from __future__ import annotations
+
+from concurrent.futures import Future, ThreadPoolExecutor
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Literal, TypeAlias
+
+from centwise.draws import Draws, Purpose
+from centwise.drill import machine
+from centwise.drill.words import Answered, Ask, Conclude, Event, Feedback, HeardAgain, Keep, Left, Noted
+from centwise.model import JUDGEMENTS, BlockPlan, BlockResult, Judgement, PairSound, PairSpec, Tone, Trial
+from centwise.strings.instrument import instrument_named
+from centwise.tones.pair import render_pair, tone_alone
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+    from types import TracebackType
+    from typing import Self
+
+    from centwise.ports import Clock, Playback, Player, Store
+
+Part: TypeAlias = Literal["pair"] | Tone
+
+
+@dataclass(frozen=True, slots=True)
+class Sounding:
+    """A pair, or one of its tones, on its way out."""
+
+    pair: PairSound
+    spec: PairSpec
+    part: Part
+    playback: Playback
+
+
+@dataclass(frozen=True, slots=True)
+class Taken:
+    """What became of an answer: what is told about it, and the result if it was the last."""
+
+    told: Feedback | Noted | None
+    result: BlockResult | None
+
+
+class Sitting:
+    """One listener at one block, from the first pair to the result.
+
+    Not for use from several threads at once; `answer` and `sound` may run in a worker thread, one call at a time.
+
+    Args:
+        store: where answers are kept.
+        clock: gives each answer its instant.
+        player: makes the pairs heard; it stays open when the sitting closes.
+        plan: the block. It is kept in the store when the sitting begins.
+        trials: the answers so far of a block that was left and is taken up again.
+    """
+
+    def __init__(
+        self, store: Store, clock: Clock, player: Player, plan: BlockPlan, trials: Iterable[Trial] = ()
+    ) -> None:
+        self._store = store
+        self._clock = clock
+        self._player = player
+        self._draws = Draws(plan.seed)
+        self._instrument = instrument_named(plan.condition.instrument)
+        self._pool = ThreadPoolExecutor(max_workers=1, thread_name_prefix="prepare")
+        self._ready: dict[PairSpec, Future[PairSound]] = {}
+        self._playback: Playback | None = None
+        self._judged: PairSound | None = None
+        self._result: BlockResult | None = None
+        kept = tuple(trials)
+        self._drill = machine.resume(plan, kept) if kept else machine.begin(plan)
+        if not kept:
+            store.begin_block(plan)
+        self._prepare([self._drill.pair])
+
+    @property
+    def drill(self) -> machine.Drill:
+        """The state of the block."""
+        return self._drill
+
+    @property
+    def result(self) -> BlockResult | None:
+        """The result, once the block is over."""
+        return self._result
+
+    def sound(self, part: Part = "pair") -> Sounding:
+        """Have the present pair heard, or one of its tones alone, stopping what sounded before.
+
+        Raises:
+            DeviceError: no device takes it; the pair stays the present one, so call again when the device is back.
+        """
+        spec = self._present()
+        pair = self._rendered(spec)
+        sound = pair.sound if part == "pair" else tone_alone(pair, part)
+        self._playback = self._player.play(sound)
+        self._prepare_next()
+        return Sounding(pair, spec, part, self._playback)
+
+    def sound_judged(self, part: Part = "pair") -> Playback | None:
+        """Have the pair that was judged last heard again, now that its truth is known; None before the first answer.
+
+        It counts as no replay.
+        """
+        if self._judged is None:
+            return None
+        sound = self._judged.sound if part == "pair" else tone_alone(self._judged, part)
+        self._playback = self._player.play(sound)
+        return self._playback
+
+    @property
+    def judged(self) -> PairSound | None:
+        """The pair that was judged last."""
+        return self._judged
+
+    def again(self, part: Part = "pair") -> Sounding:
+        """Have it heard once more; the replay is counted with the answer."""
+        self._drill, _ = machine.step(self._drill, HeardAgain())
+        return self.sound(part)
+
+    def answer(self, judgement: Judgement) -> Taken:
+        """Judge the present pair.
+
+        Raises:
+            StoreError: the answer could not be kept. The pair stays the present one and nothing is told.
+        """
+        judged = self._rendered(self._present())
+        taken = self._carry_out(Answered(judgement, self._clock.now()))
+        self._judged = judged
+        return taken
+
+    def leave(self) -> BlockResult:
+        """End the block early; what was answered stays kept."""
+        self.hush()
+        if self._result is None:
+            self._carry_out(Left(self._clock.now()))
+        if self._result is None:
+            raise RuntimeError("a block that was left has a result")
+        return self._result
+
+    def hush(self) -> None:
+        """Stop what sounds."""
+        if self._playback is not None:
+            self._playback.stop()
+
+    def close(self) -> None:
+        """Stop the sound and the preparing. The block stays open in the store if it is not over."""
+        self.hush()
+        self._pool.shutdown(wait=False, cancel_futures=True)
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        self.close()
+
+    def _present(self) -> PairSpec:
+        if self._drill.pair is None:
+            raise RuntimeError("the block is over")
+        return self._drill.pair
+
+    def _carry_out(self, event: Event) -> Taken:
+        after, effects = machine.step(self._drill, event)
+        told: Feedback | Noted | None = None
+        for effect in effects:
+            match effect:
+                case Keep(trial=trial):
+                    self._store.add_trial(self._drill.plan.id, trial)
+                    # Kept: from here on the answer stands, whatever fails next.
+                    self._drill = after
+                case Feedback() | Noted():
+                    told = effect
+                case Conclude(result=result, at=at):
+                    self._drill = after
+                    self._result = result
+                    self._store.end_block(after.plan.id, result, at)
+                case Ask():
+                    pass
+        return Taken(told, self._result)
+
+    def _rendered(self, spec: PairSpec) -> PairSound:
+        future = self._ready.get(spec)
+        if future is None:
+            return self._render(spec)
+        return future.result()
+
+    def _render(self, spec: PairSpec) -> PairSound:
+        rng = self._draws.stream(Purpose.TONES, spec.n)
+        return render_pair(spec, self._instrument, rate_hz=self._player.rate_hz, rng=rng)
+
+    def _prepare_next(self) -> None:
+        self._pool.submit(self._look_ahead, self._drill)
+
+    def _look_ahead(self, drill: machine.Drill) -> None:
+        """Run in the preparing thread: the state after each possible answer, and its pair."""
+        now = self._clock.now()
+        following: list[PairSpec | None] = []
+        for judgement in JUDGEMENTS:
+            after, _effects = machine.step(drill, Answered(judgement, now))
+            following.append(after.pair)
+        self._prepare(following)
+
+    def _prepare(self, specs: Iterable[PairSpec | None]) -> None:
+        wanted = [spec for spec in dict.fromkeys(specs) if spec is not None]
+        present = self._drill.pair
+        kept = {spec: future for spec, future in self._ready.items() if spec == present or spec in wanted}
+        for spec in wanted:
+            if spec not in kept:
+                kept[spec] = self._pool.submit(self._render, spec)
+        self._ready = kept

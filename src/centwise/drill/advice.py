@@ -1,0 +1,178 @@
+"""What the learner is told, in whole sentences: about one pair, about a block, and what to do next.
+
+The bands for a threshold are a judgement for one tone after the other at 290 to 590 Hz; they stand in
+docs/how-it-works.md and are shown as a judgement there.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+from centwise.model import GOOD_ENOUGH_CENTS, BlockResult, Travel
+from centwise.units import MM_PER_INCH, inches_64ths_text
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from centwise.drill.words import Feedback
+    from centwise.model import Trial
+
+SUSPECT_CENTS = 1.5
+PRACTISED_CENTS = 6.0
+SOME_PRACTICE_CENTS = 15.0
+FIRST_TRY_CENTS = 40.0
+CHECK_THE_TASK_CENTS = 60.0
+FEW_TRIALS = 20
+CAUTIOUS_WINDOW = 1.5
+"""A unison window beyond this many sigma: hears it and will not say so."""
+CONFUSED_TRIALS = 4
+CONFUSED_SIZE_CENTS = 30.0
+
+
+def travel_text(travel: Travel) -> str:
+    """Say a move: `forward 3.1 mm (1/8 in)`, or `leave it`."""
+    if travel.direction == "leave":
+        return "leave it"
+    return f"{travel.direction} {length_text(travel.travel_mm, travel.sixty_fourths)}"
+
+
+def length_text(length_mm: float, sixty_fourths: int) -> str:
+    """Say a length both ways: `3.1 mm (1/8 in)`, `0.2 mm (less than 1/64 in)`."""
+    inches = f"{inches_64ths_text(sixty_fourths)}" if sixty_fourths else "less than 1/64 in"
+    return f"{length_mm:.1f} mm ({inches})" if length_mm >= 0.05 else f"{length_mm:.2f} mm ({inches})"
+
+
+def truth_text(trial: Trial) -> str:
+    """Say how the fretted note really stood: `flat by 8.0 cents`, `in unison with the harmonic`."""
+    if trial.truth == "unison":
+        return "in unison with the harmonic"
+    return f"{trial.truth} by {abs(trial.offset_cents):.1f} cents"
+
+
+def verdict_text(trial: Trial) -> str:
+    """Say whether the answer was right, kindly: `Right.`, `Not this time: you said flat.`."""
+    return "Right." if trial.correct else f"Not this time: you said {trial.answer}."
+
+
+def feedback_sentence(feedback: Feedback) -> str:
+    """Say all there is about one pair in two or three sentences, for the ear of a screen reader too."""
+    bridge = (
+        "The bridge stands right: leave it."
+        if feedback.travel.direction == "leave"
+        else f"The bridge would go {travel_text(feedback.travel)}."
+    )
+    return f"{verdict_text(feedback.trial)} The fretted note was {truth_text(feedback.trial)}. {bridge}"
+
+
+def result_sentences(result: BlockResult, trials: Sequence[Trial]) -> tuple[str, ...]:
+    """Say a block's result: the number, its interval, its travel, and last the one thing to do next."""
+    if result.threshold_cents is None:
+        return (f"{_pairs(result.trials)} judged: too few to say anything about your ear.", next_step(result, trials))
+    return (threshold_sentence(result), travel_sentence(result), next_step(result, trials))
+
+
+def threshold_sentence(result: BlockResult) -> str:
+    """Say the threshold, what it means and its 90 % interval; the result must have one."""
+    return (
+        f"You tell flat from sharp three times in four at {_cents(result.threshold_cents)}; "
+        f"90 % sure between {_bare(result.low_cents)} and {_cents(result.high_cents)}."
+    )
+
+
+def travel_sentence(result: BlockResult) -> str:
+    """Say the threshold as bridge travel, beside what counts as set."""
+    good_mm = (result.travel_mm or 0.0) / (result.threshold_cents or 1.0) * GOOD_ENOUGH_CENTS
+    travel = length_text(result.travel_mm or 0.0, result.travel_sixty_fourths or 0)
+    return (
+        f"That is {travel} of bridge; an outer string counts as set within "
+        f"{GOOD_ENOUGH_CENTS:g} cents, which is {good_mm:.1f} mm."
+    )
+
+
+def next_step(result: BlockResult, trials: Sequence[Trial]) -> str:  # noqa: PLR0911  one return a finding
+    """Say the one thing to do next. The most telling finding comes first."""
+    threshold = result.threshold_cents
+    if threshold is None:
+        return "Judge at least 20 pairs in one go; 40 take about six minutes."
+    if _directions_confused(trials):
+        return (
+            "Several large differences were heard the wrong way round: flat is the lower fretted note, sharp the "
+            "higher one. Listen to a few large ones again before the next block."
+        )
+    if threshold < SUSPECT_CENTS:
+        return (
+            "That is finer than ears are known to hear: look for anything but pitch that gives the answer away, "
+            "then take another block."
+        )
+    if result.trials < FEW_TRIALS:
+        return f"{_pairs(result.trials)} leave a wide range: take a block of 40 before you trust the number."
+    if _too_cautious(result):
+        return (
+            "You hear more than you say: when it leans to one side, say so, even when you are not sure. "
+            "A wrong guess costs nothing here."
+        )
+    if threshold > CHECK_THE_TASK_CENTS:
+        return (
+            "That is a wide difference: check the loudspeaker or headphones and a quiet room first, then try again; "
+            "a worry about your hearing belongs to an audiologist."
+        )
+    if _biased(result):
+        lean = "sharp" if (result.bias_cents or 0.0) > 0 else "flat"
+        return (
+            f"Unison tones sound {lean} to you by about {abs(result.bias_cents or 0.0):.1f} cents: "
+            "remember that lean at the bridge, and check with a second comparison."
+        )
+    return _by_band(threshold)
+
+
+def _by_band(threshold: float) -> str:
+    if threshold <= GOOD_ENOUGH_CENTS:
+        return "That is as fine as a bridge needs: keep it with a block a week."
+    if threshold <= PRACTISED_CENTS:
+        return (
+            "A practised ear: a bridge can be set with it if you compare several times. "
+            "Short blocks bring it nearer to 2 cents."
+        )
+    if threshold <= SOME_PRACTICE_CENTS:
+        return "Enough to see which way a bridge must go, not yet how far: another block today, and one tomorrow."
+    if threshold <= FIRST_TRY_CENTS:
+        return "That is usual for a first try, and it falls quickly: three or four short blocks a day do most."
+    return "Take the next block in a quiet room with headphones, and play each pair again before you answer."
+
+
+def _directions_confused(trials: Sequence[Trial]) -> bool:
+    """Whether large differences are answered the wrong way more often than the right way."""
+    large = [t for t in trials if abs(t.offset_cents) >= CONFUSED_SIZE_CENTS and t.answer != "unison"]
+    wrong = sum(not t.correct for t in large)
+    return wrong >= CONFUSED_TRIALS and wrong > len(large) / 2
+
+
+def _too_cautious(result: BlockResult) -> bool:
+    sigma = (result.threshold_cents or math.inf) / 0.6745
+    return (result.unison_window_cents or 0.0) > CAUTIOUS_WINDOW * sigma
+
+
+def _biased(result: BlockResult) -> bool:
+    """Whether the bias matters: beyond two standard errors, the 90 % interval being 2 x 1.645 of them wide."""
+    if result.bias_cents is None or result.bias_low_cents is None or result.bias_high_cents is None:
+        return False
+    standard_error = (result.bias_high_cents - result.bias_low_cents) / (2 * 1.645)
+    return abs(result.bias_cents) > max(2 * standard_error, 0.5)
+
+
+def _pairs(count: int) -> str:
+    return "No pairs" if count == 0 else f"{count} pair{'s' if count != 1 else ''}"
+
+
+def _bare(cents: float | None) -> str:
+    return f"{cents or 0.0:.1f}"
+
+
+def _cents(cents: float | None) -> str:
+    return f"{_bare(cents)} cents"
+
+
+def scale_text(scale_mm: float) -> str:
+    """Say a scale length: `26.25 in (666.75 mm)`."""
+    return f"{scale_mm / MM_PER_INCH:.4g} in ({scale_mm:.2f} mm)"

@@ -1,0 +1,149 @@
+"""The block as a state machine: event in, new state and effects out.
+
+Everything drawn follows from the plan's seed and the answers, trial by trial, so replaying stored answers rebuilds the
+very state that was left.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+from centwise.draws import Draws, Purpose
+from centwise.drill.result import block_result, string_length_mm
+from centwise.drill.words import Answered, Ask, Conclude, Effect, Event, Feedback, HeardAgain, Keep, Left, Noted
+from centwise.ear.prior import prior_from
+from centwise.ear.track import Track, begin_track
+from centwise.errors import UsageError
+from centwise.model import MAX_OFFSET_CENTS, BlockPlan, PairSpec, Tone, Trial
+from centwise.strings.geometry import travel_for
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+STRANGERS_START_CENTS = 40.0
+START_OVER_THRESHOLD = 3.0
+"""A block starts at two to four times the last threshold; this is the middle."""
+
+WARM_UP_CENTS = (40.0, 30.0, 25.0)
+"""Clearly audible for nearly everyone: the usual first threshold lies between 15 and 40 cents (a judgement)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Drill:
+    """One block under way. `pair` is the pair being judged, None once the block is over."""
+
+    plan: BlockPlan
+    track: Track
+    trials: tuple[Trial, ...] = ()
+    pair: PairSpec | None = None
+    replays: int = 0
+
+    @property
+    def total(self) -> int:
+        """How many pairs the block has at most, warm-up included."""
+        return self.plan.warm_up + self.plan.trials
+
+    @property
+    def over(self) -> bool:
+        """Whether nothing more is asked."""
+        return self.pair is None
+
+
+def begin(plan: BlockPlan) -> Drill:
+    """Return the state in which the first pair is asked.
+
+    Raises:
+        UsageError: a plan without trials.
+    """
+    if plan.trials < 1 or plan.warm_up < 0:
+        raise UsageError(f"a block of {plan.trials} pairs cannot be drilled", "ask for 1 or more with --trials")
+    threshold = plan.prior_threshold_cents
+    prior = None if threshold is None else prior_from(threshold, plan.prior_sd_octaves or 1.0)
+    start_cents = STRANGERS_START_CENTS if threshold is None else START_OVER_THRESHOLD * threshold
+    track = begin_track(plan.rule, prior=prior, start_cents=min(max(start_cents, 1.0), STRANGERS_START_CENTS))
+    return _asking(Drill(plan, track))
+
+
+def resume(plan: BlockPlan, trials: Iterable[Trial]) -> Drill:
+    """Return the state a block was left in, rebuilt from its stored answers: equal to the one never left."""
+    drill = begin(plan)
+    for trial in trials:
+        drill = _taken(drill, trial)
+    return drill
+
+
+def step(drill: Drill, event: Event) -> tuple[Drill, tuple[Effect, ...]]:
+    """Take one event.
+
+    Returns:
+        The new state, and the effects in the order they must be carried out: an answer is kept before it is spoken of.
+    """
+    if drill.pair is None:
+        return drill, ()
+    match event:
+        case HeardAgain():
+            return replace(drill, replays=drill.replays + 1), (Ask(drill.pair),)
+        case Left(at=at):
+            result = block_result(drill.plan, drill.trials)
+            return replace(drill, pair=None), (Conclude(result, at),)
+        case Answered(answer=answer, at=at):
+            pair = drill.pair
+            trial = Trial(
+                n=pair.n,
+                offset_cents=pair.offset_cents,
+                first=pair.first,
+                answer=answer,
+                answered_at=at,
+                replays=drill.replays,
+                scored=pair.n > drill.plan.warm_up,
+            )
+            after = _taken(drill, trial)
+            effects: list[Effect] = [Keep(trial), _told(drill.plan, trial)]
+            if after.pair is None:
+                effects.append(Conclude(block_result(after.plan, after.trials), at))
+            else:
+                effects.append(Ask(after.pair))
+            return after, tuple(effects)
+
+
+def _taken(drill: Drill, trial: Trial) -> Drill:
+    track = drill.track.answered(trial.offset_cents, trial.answer) if trial.scored else drill.track
+    after = replace(drill, track=track, trials=(*drill.trials, trial), pair=None, replays=0)
+    return after if _finished(after) else _asking(after)
+
+
+def _finished(drill: Drill) -> bool:
+    if len(drill.trials) >= drill.total:
+        return True
+    until = drill.plan.until_octaves
+    return until is not None and drill.track.interval_octaves <= until
+
+
+def _asking(drill: Drill) -> Drill:
+    n = len(drill.trials) + 1
+    draws = Draws(drill.plan.seed)
+    rng = draws.stream(Purpose.PLACEMENT, n)
+    if n <= drill.plan.warm_up:
+        size = WARM_UP_CENTS[(n - 1) % len(WARM_UP_CENTS)]
+        offset_cents = size if rng.random() < 0.5 else -size
+    else:
+        offset_cents = drill.track.next_offset(rng)
+    offset_cents = min(max(offset_cents, -MAX_OFFSET_CENTS), MAX_OFFSET_CENTS)
+    pair = PairSpec(n=n, condition=drill.plan.condition, offset_cents=offset_cents, first=_first(drill.plan, n))
+    return replace(drill, pair=pair)
+
+
+def _first(plan: BlockPlan, n: int) -> Tone:
+    order = plan.condition.order
+    if order == "both":
+        # One coin for two pairs, the second the other way round: both orders come equally often.
+        coin = Draws(plan.seed).stream(Purpose.ORDER, (n - 1) // 2).random() < 0.5
+        return "harmonic" if coin == (n % 2 == 1) else "fretted"
+    return "harmonic" if order == "harmonic-first" else "fretted"
+
+
+def _told(plan: BlockPlan, trial: Trial) -> Feedback | Noted:
+    if plan.assess:
+        return Noted(trial.n, trial.answer)
+    return Feedback(trial, travel_for(trial.offset_cents, string_length_mm(plan)))

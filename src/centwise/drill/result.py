@@ -1,0 +1,61 @@
+"""What a block's answers say: the threshold with its interval, bias and unison window, and the same in travel."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from centwise.ear.estimate import estimate_trials
+from centwise.ear.prior import prior_from
+from centwise.model import BlockPlan, BlockResult, Trial
+from centwise.strings.geometry import bridge_offset_mm
+from centwise.strings.instrument import instrument_named
+from centwise.units import nearest_64ths
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+FEWEST_TRIALS = 5
+"""Below this nothing is said about the ear."""
+
+
+def string_length_mm(plan: BlockPlan) -> float:
+    """Return the plan's string's own nominal length: the law of cents and travel holds for that length."""
+    instrument = instrument_named(plan.condition.instrument).with_scale(plan.scale_mm)
+    return instrument.string(plan.condition.string).length_mm
+
+
+def block_result(plan: BlockPlan, trials: Sequence[Trial]) -> BlockResult:
+    """Estimate from the scored trials. With fewer than five, every figure but the counts is None."""
+    scored = [trial for trial in trials if trial.scored]
+    correct = sum(trial.correct for trial in scored)
+    if len(scored) < FEWEST_TRIALS:
+        return BlockResult(len(scored), correct, *([None] * 11))
+    threshold = plan.prior_threshold_cents
+    prior = None if threshold is None else prior_from(threshold, plan.prior_sd_octaves or 1.0)
+    estimate = estimate_trials(
+        [trial.offset_cents for trial in scored],
+        [trial.answer for trial in scored],
+        [trial.first for trial in scored],
+        prior=prior,
+    )
+    length_mm = string_length_mm(plan)
+    # A difference of that many cents flat stands for a bridge that far back: the positive root of the exact law.
+    travel_mm, low_mm, high_mm = (
+        bridge_offset_mm(-cents, length_mm)
+        for cents in (estimate.threshold_cents, estimate.low_cents, estimate.high_cents)
+    )
+    return BlockResult(
+        trials=len(scored),
+        correct=correct,
+        threshold_cents=estimate.threshold_cents,
+        low_cents=estimate.low_cents,
+        high_cents=estimate.high_cents,
+        bias_cents=estimate.bias_cents,
+        bias_low_cents=estimate.bias_low_cents,
+        bias_high_cents=estimate.bias_high_cents,
+        unison_window_cents=estimate.window_cents,
+        travel_mm=travel_mm,
+        travel_low_mm=low_mm,
+        travel_high_mm=high_mm,
+        travel_sixty_fourths=nearest_64ths(travel_mm),
+    )

@@ -1,0 +1,75 @@
+"""What goes into the drill's state machine and what comes out of it. Frozen records only."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, TypeAlias
+
+if TYPE_CHECKING:
+    from datetime import datetime
+
+    from centwise.model import BlockResult, Judgement, PairSpec, Travel, Trial
+
+
+@dataclass(frozen=True, slots=True)
+class Answered:
+    """The listener judged the present pair."""
+
+    answer: Judgement
+    at: datetime
+
+
+@dataclass(frozen=True, slots=True)
+class HeardAgain:
+    """The listener had the present pair, or one of its tones, sounded once more."""
+
+
+@dataclass(frozen=True, slots=True)
+class Left:
+    """The listener leaves the block before its end."""
+
+    at: datetime
+
+
+Event: TypeAlias = Answered | HeardAgain | Left
+
+
+@dataclass(frozen=True, slots=True)
+class Ask:
+    """Sound this pair and ask for a judgement."""
+
+    pair: PairSpec
+
+
+@dataclass(frozen=True, slots=True)
+class Keep:
+    """Write this answer to disk, before anything that follows."""
+
+    trial: Trial
+
+
+@dataclass(frozen=True, slots=True)
+class Feedback:
+    """The truth about the pair just judged, and the move the bridge would want for it."""
+
+    trial: Trial
+    travel: Travel
+
+
+@dataclass(frozen=True, slots=True)
+class Noted:
+    """An answer was taken, and nothing is told about it: an assessment."""
+
+    n: int
+    answer: Judgement
+
+
+@dataclass(frozen=True, slots=True)
+class Conclude:
+    """The block is over with this result."""
+
+    result: BlockResult
+    at: datetime
+
+
+Effect: TypeAlias = Ask | Keep | Feedback | Noted | Conclude

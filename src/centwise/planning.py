@@ -1,0 +1,146 @@
+"""From what was asked for and what is known of the listener to a block's plan. Talks to the store through its port."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+from centwise.errors import UsageError
+from centwise.model import BlockPlan, Condition, Listener, Order, Rule
+from centwise.strings.geometry import check_scale_mm
+from centwise.strings.instrument import instrument_named
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Sequence
+    from datetime import datetime
+
+    from centwise.ports import Store, StoredBlock
+
+DRILL_TRIALS = 40
+ASSESSMENT_TRIALS = 100
+MOST_TRIALS = 1000
+FIRST_LISTENER = "listener 1"
+BASS_STRING, TREBLE_STRING = 4, 1
+Z_90 = 1.6448536269514722
+"""Half-width of a 90 % interval in standard deviations."""
+
+
+@dataclass(frozen=True, slots=True)
+class BlockRequest:
+    """A block as somebody asks for it; None means: choose what suits this listener."""
+
+    instrument: str = "five-string"
+    string: int | None = None
+    trials: int | None = None
+    assess: bool = False
+    order: Order | None = None
+    rule: Rule = "balanced"
+    muted: bool = True
+    likeness: float = 0.0
+    seed: int | None = None
+    until_octaves: float | None = None
+
+
+def listener_for(store: Store, name: str | None, new_id: Callable[[], str], scale_mm: float) -> tuple[Listener, bool]:
+    """Return the listener of that name, or without one the last used; and whether they are new.
+
+    An unknown name becomes a new listener; when nobody is known yet, one named `listener 1` does.
+    """
+    known = store.listeners()
+    if name is None and known:
+        return known[0], False
+    wanted = FIRST_LISTENER if name is None else name
+    found = store.listener_named(wanted)
+    if found is not None:
+        return found, False
+    listener = Listener(id=new_id(), name=wanted, scale_mm=check_scale_mm(scale_mm))
+    store.add_listener(listener)
+    # Read back: the store tidies names, and what it keeps is what is shown.
+    return store.listener_named(wanted) or listener, True
+
+
+def with_scale(store: Store, listener: Listener, scale_mm: float) -> Listener:
+    """Keep a listener's new scale length and return the listener with it."""
+    store.set_scale_mm(listener.id, check_scale_mm(scale_mm))
+    return replace(listener, scale_mm=scale_mm)
+
+
+def plan_block(
+    request: BlockRequest,
+    listener: Listener,
+    *,
+    store: Store,
+    at: datetime,
+    new_id: Callable[[], str],
+    new_seed: Callable[[], int],
+    player: str,
+) -> BlockPlan:
+    """Fill in what the request leaves open: string, order, trials, seed, and what earlier blocks say of the threshold.
+
+    Raises:
+        UsageError: an unknown instrument or string, trials outside 1 to 1000, likeness outside 0 to 1.
+    """
+    instrument = instrument_named(request.instrument)
+    blocks = store.blocks(listener.id)
+    number = request.string if request.string is not None else next_string(blocks)
+    instrument.string(number)
+    trials = request.trials
+    if trials is None:
+        trials = ASSESSMENT_TRIALS if request.assess else DRILL_TRIALS
+    if not 1 <= trials <= MOST_TRIALS:
+        raise UsageError(f"a block cannot have {trials} pairs", f"ask for 1 to {MOST_TRIALS} with --trials")
+    if not 0.0 <= request.likeness <= 1.0:
+        raise UsageError(f"a likeness of {request.likeness:g} is outside 0 to 1", "give --likeness between 0 and 1")
+    condition = Condition(
+        instrument=request.instrument,
+        string=number,
+        muted=request.muted,
+        likeness=request.likeness,
+        order=request.order or ("both" if request.assess else "harmonic-first"),
+    )
+    # An assessment stands for itself: what was known before must not pull it.
+    threshold, spread = (None, None) if request.assess else earlier_threshold(blocks, condition, at)
+    return BlockPlan(
+        id=new_id(),
+        listener_id=listener.id,
+        condition=condition,
+        rule=request.rule,
+        trials=trials,
+        assess=request.assess,
+        seed=request.seed if request.seed is not None else new_seed(),
+        scale_mm=listener.scale_mm,
+        player=player,
+        started_at=at,
+        until_octaves=request.until_octaves,
+        prior_threshold_cents=threshold,
+        prior_sd_octaves=spread,
+    )
+
+
+def next_string(blocks: Sequence[StoredBlock]) -> int:
+    """Return the string to practise next: the bass side's 4th and the treble side's 1st by turns."""
+    return TREBLE_STRING if blocks and blocks[-1].plan.condition.string == BASS_STRING else BASS_STRING
+
+
+def earlier_threshold(
+    blocks: Sequence[StoredBlock], condition: Condition, at: datetime
+) -> tuple[float | None, float | None]:
+    """Return what the last heard block in this condition says: a threshold in cents and its spread in octaves.
+
+    Blocks that nobody can have heard (the silent player) say nothing. The spread grows with the days gone by.
+    """
+    for block in reversed(blocks):
+        result = block.result
+        if block.plan.condition != condition or block.plan.player.startswith("silent") or result is None:
+            continue
+        if result.threshold_cents is None or result.low_cents is None or result.high_cents is None:
+            continue
+        spread = math.log2(result.high_cents / result.low_cents) / (2 * Z_90)
+        days = max(0.0, (at - block.plan.started_at).total_seconds() / 86400.0)
+        return result.threshold_cents, math.hypot(spread, OCTAVES_PER_ROOT_DAY * math.sqrt(days))
+    return None, None
+
+
+OCTAVES_PER_ROOT_DAY = 0.1
+"""How far a threshold wanders in a day, in octaves: one octave in a hundred days (a judgement)."""
