@@ -1,0 +1,109 @@
+"""Every act of the app: its keys, its name and what it does. Footer, help and the bindings all read this table."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from textual.binding import Binding
+
+
+@dataclass(frozen=True, slots=True)
+class Act:
+    """One thing a listener can do at one place.
+
+    Attributes:
+        id: the action's name on its screen.
+        keys: its keys, the first one shown.
+        label: one or two words for the footer.
+        help: one sentence for the help page.
+        shown: whether the footer names it.
+    """
+
+    id: str
+    keys: tuple[str, ...]
+    label: str
+    help: str
+    shown: bool = True
+
+    def binding(self) -> Binding:
+        """Return the act as a key binding of its screen."""
+        return Binding(",".join(self.keys), self.id, self.label, show=self.shown, id=self.id, tooltip=self.help)
+
+    @property
+    def keys_text(self) -> str:
+        """The keys as they are spoken: `f or left`."""
+        return " or ".join(_KEY_NAMES.get(key, key) for key in self.keys)
+
+
+_KEY_NAMES = {
+    "question_mark": "?",
+    "plus": "+",
+    "equals_sign": "=",
+    "minus": "-",
+    "f1": "F1",
+    "f2": "F2",
+    "escape": "esc",
+    "slash": "/",
+}
+
+EVERYWHERE = (
+    Act("help", ("question_mark", "f1"), "Help", "Show what can be done at this place."),
+    Act("switch_theme", ("f2",), "Light/dark", "Change between the light and the dark colours.", shown=False),
+)
+LISTENERS = (
+    Act("choose", ("enter",), "Choose", "Go on as the listener named or marked."),
+    Act("leave_app", ("escape",), "Quit", "Leave the app."),
+)
+LEVEL = (
+    Act("tone", ("t", "space"), "Quiet tone", "Hear a quiet tone at the present level."),
+    Act("softer", ("minus", "down"), "Softer", "Make every tone 2 dB softer."),
+    Act("louder", ("plus", "equals_sign", "up"), "Louder", "Make every tone 2 dB louder."),
+    Act("go_on", ("enter",), "Go on", "Keep this level and go on."),
+    Act("go_back", ("q", "escape"), "Back", "Go back."),
+)
+BLOCK = (
+    Act("string(1)", ("1",), "String 1", "Practise on the 1st string, the treble side of the bridge.", shown=False),
+    Act("string(2)", ("2",), "String 2", "Practise on the 2nd string.", shown=False),
+    Act("string(3)", ("3",), "String 3", "Practise on the 3rd string.", shown=False),
+    Act("string(4)", ("4",), "String 4", "Practise on the 4th string, the bass side of the bridge.", shown=False),
+    Act("string(5)", ("5",), "String 5", "Practise on the short 5th string.", shown=False),
+    Act("fewer", ("minus", "down"), "Fewer", "Fewer pairs in the block.", shown=False),
+    Act("more", ("plus", "equals_sign", "up"), "More", "More pairs in the block.", shown=False),
+    Act(
+        "kind",
+        ("m",),
+        "Drill/assess",
+        "Change between a drill, which explains, and an assessment, which tells nothing.",
+    ),
+    Act("volume", ("v",), "Volume", "Set the listening level."),
+    Act("start", ("enter",), "Begin", "Begin the block."),
+    Act("go_back", ("q", "escape"), "Back", "Go back to the listeners."),
+)
+DRILL = (
+    Act("answer('flat')", ("f", "left"), "Flat", "Answer: the fretted note is flat (lower).", shown=False),
+    Act("answer('unison')", ("u", "down"), "Unison", "Answer: both tones have the same pitch.", shown=False),
+    Act("answer('sharp')", ("s", "right"), "Sharp", "Answer: the fretted note is sharp (higher).", shown=False),
+    Act("again", ("a", "space"), "Again", "Hear the pair again; after the answer, with its truth known."),
+    Act("alone('harmonic')", ("h",), "Harmonic", "Hear the harmonic alone."),
+    Act("alone('fretted')", ("t",), "Fretted", "Hear the fretted note alone."),
+    Act("next", ("enter",), "Next", "After an answer, go to the next pair at once."),
+    Act(
+        "word", ("w", "slash"), "Word", "Answer in a word: type flat, unison, sharp, again, harmonic, fretted or quit."
+    ),
+    Act("volume", ("v",), "Volume", "Set the listening level.", shown=False),
+    Act("leave", ("q", "escape"), "End block", "End the block here; what was answered is kept."),
+)
+TROUBLE = (
+    Act("retry", ("r", "enter"), "Try again", "Try the sound device once more."),
+    Act("silent", ("n",), "No sound", "Look around without sound; such blocks say nothing about your ear."),
+    Act("leave", ("q", "escape"), "Leave", "Leave the block, or the app; what was answered is kept."),
+)
+RESULT = (
+    Act("another", ("enter",), "Another block", "Choose the next block."),
+    Act("leave_app", ("q", "escape"), "Quit", "Leave the app."),
+)
+
+
+def bindings(acts: tuple[Act, ...]) -> list[Binding]:
+    """Return the acts of a place as bindings, with those that hold everywhere."""
+    return [act.binding() for act in (*acts, *EVERYWHERE)]

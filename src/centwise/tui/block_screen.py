@@ -1,0 +1,138 @@
+"""What to practise next: string, number of pairs, drill or assessment."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, ClassVar
+
+from textual import on
+from textual.containers import Horizontal, Vertical
+from textual.widgets import Button, Footer, Static
+
+from centwise.tui.acts import BLOCK, bindings
+from centwise.tui.place import Place
+
+if TYPE_CHECKING:
+    from textual.app import ComposeResult
+    from textual.binding import BindingType
+
+TRIAL_CHOICES = (10, 20, 40, 60, 80, 100, 150, 200)
+STRING_NAMES = {1: "1 D", 2: "2 B", 3: "3 G", 4: "4 D", 5: "5 g"}
+ABOUT_STRINGS = {
+    1: "The 1st string sets the treble side of the bridge.",
+    2: "The 2nd string: good practice, but the bridge is not set by it.",
+    3: "The 3rd string: good practice, but the bridge is not set by it.",
+    4: "The 4th string sets the bass side of the bridge.",
+    5: "The short 5th string has its octave at fret 17; the bridge is not set by it.",
+}
+
+
+class BlockScreen(Place):
+    """Choose the next block."""
+
+    ACTS = BLOCK
+    ABOUT = (
+        "A block is a row of pairs to judge: the harmonic, then the fretted note. A drill explains each answer; "
+        "an assessment tells nothing until its end. Short blocks of six to eight minutes teach most."
+    )
+    BINDINGS: ClassVar[list[BindingType]] = [*bindings(BLOCK)]
+
+    def compose(self) -> ComposeResult:
+        """Lay out the screen."""
+        with Vertical(classes="page"):
+            yield Static("", classes="title", id="who", markup=False)
+            yield Static("", classes="lead", id="summary", markup=False)
+            with Horizontal(classes="row"):
+                for number in (4, 3, 2, 1, 5):
+                    yield Button(STRING_NAMES[number], id=f"string-{number}", compact=True)
+            yield Static("", id="about-string", markup=False)
+            with Horizontal(classes="row"):
+                yield Button("- fewer", id="fewer", compact=True)
+                yield Button("+ more", id="more", compact=True)
+                yield Button("m drill or assessment", id="kind", compact=True)
+            with Horizontal(classes="row"):
+                yield Button("Begin", id="start", variant="primary")
+            yield Static(
+                "At the instrument: face away, small moves, unsure means a repair shop.",
+                classes="caution",
+                markup=False,
+            )
+        yield Footer()
+
+    def on_mount(self) -> None:
+        """Show what the next block would be."""
+        self._string = self.desk.usual_string()
+        self._show()
+
+    def on_screen_resume(self) -> None:
+        """Show it afresh when one comes back."""
+        self._show()
+
+    @on(Button.Pressed)
+    def _pressed(self, event: Button.Pressed) -> None:
+        name = event.button.id or ""
+        if name.startswith("string-"):
+            self.action_string(int(name.removeprefix("string-")))
+        else:
+            getattr(self, f"action_{name}")()
+        self.set_focus(None)
+
+    def action_string(self, number: int) -> None:
+        """Practise on that string."""
+        self._string = number
+        self._show()
+
+    def action_fewer(self) -> None:
+        """Ask for fewer pairs."""
+        self.desk.ask_for(trials=max((n for n in TRIAL_CHOICES if n < self._trials()), default=TRIAL_CHOICES[0]))
+        self._show()
+
+    def action_more(self) -> None:
+        """Ask for more pairs."""
+        self.desk.ask_for(trials=min((n for n in TRIAL_CHOICES if n > self._trials()), default=TRIAL_CHOICES[-1]))
+        self._show()
+
+    def action_kind(self) -> None:
+        """Change between a drill and an assessment; each has its own usual length."""
+        self.desk.ask_for(assess=not self.desk.request.assess, trials=None)
+        self._show()
+
+    def action_volume(self) -> None:
+        """Set the listening level."""
+        from centwise.tui.level_screen import LevelScreen  # noqa: PLC0415  start-up path
+
+        self.app.push_screen(LevelScreen())
+
+    def action_start(self) -> None:
+        """Begin the block."""
+        from centwise.tui.drill_screen import DrillScreen  # noqa: PLC0415  start-up path
+
+        self.desk.ask_for(string=self._string)
+        self.app.push_screen(DrillScreen())
+
+    def action_go_back(self) -> None:
+        """Go back to the listeners."""
+        from centwise.tui.listener_screen import ListenerScreen  # noqa: PLC0415  start-up path
+
+        self.app.switch_screen(ListenerScreen(self.desk.services.store.listeners()))
+
+    def _trials(self) -> int:
+        return self.desk.request.trials or (100 if self.desk.request.assess else 40)
+
+    def _show(self) -> None:
+        listener = self.desk.listener
+        name = listener.name if listener is not None else ""
+        kind = (
+            "an assessment, nothing told until its end"
+            if self.desk.request.assess
+            else "a drill, each answer explained"
+        )
+        minutes = max(1, round(self._trials() * 9 / 60))
+        self.query_one("#who", Static).update(f"{name}, your next block")
+        self.query_one("#summary", Static).update(
+            f"{self._trials()} pairs on string {self._string}, about {minutes} minutes: {kind}."
+        )
+        self.query_one("#about-string", Static).update(ABOUT_STRINGS[self._string])
+        for number, string_name in STRING_NAMES.items():
+            button = self.query_one(f"#string-{number}", Button)
+            mark = "● " if number == self._string else ""
+            button.label = f"{mark}{string_name}"

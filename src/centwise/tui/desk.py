@@ -1,0 +1,148 @@
+"""What one run of the app holds: services, player, listener, sitting. No widgets; its slow methods run in workers.
+
+Loads the heavy half (numpy, tones, the player's library) only when it is first needed, after the first screen stands.
+"""
+
+from __future__ import annotations
+
+import threading
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+from centwise.errors import DeviceError
+from centwise.planning import BlockRequest, listener_for, next_string, plan_block, with_scale
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from centwise.conductor import Sitting
+    from centwise.model import Listener
+    from centwise.ports import Playback, Player, Services
+    from centwise.settings.load import Settings
+
+
+class Desk:
+    """The state of the app between its screens.
+
+    Args:
+        services: the ports.
+        settings: what the user set.
+        request: the block asked for on the command line; screens change it.
+        silent_player: makes a player without sound, for looking around where there is no device.
+    """
+
+    def __init__(
+        self,
+        services: Services,
+        settings: Settings,
+        request: BlockRequest,
+        *,
+        scale_mm: float | None = None,
+        silent_player: Callable[[], Player],
+    ) -> None:
+        self.services = services
+        self.settings = settings
+        self.request = request
+        self.listener: Listener | None = None
+        self.new_listener = False
+        self.sitting: Sitting | None = None
+        self._scale_mm = scale_mm
+        self._silent_player = silent_player
+        self._player: Player | None = None
+        self._lock = threading.Lock()
+
+    def choose_listener(self, name: str | None) -> Listener:
+        """Take the listener of that name, a new one if the name is new, or the last used without a name."""
+        scale_mm = self._scale_mm or self.settings.scale_mm
+        self.listener, self.new_listener = listener_for(self.services.store, name, self.services.new_id, scale_mm)
+        if self._scale_mm is not None and self.listener.scale_mm != self._scale_mm:
+            self.listener = with_scale(self.services.store, self.listener, self._scale_mm)
+        return self.listener
+
+    def usual_string(self) -> int:
+        """Return the string the listener would practise next."""
+        if self.request.string is not None or self.listener is None:
+            return self.request.string or 4
+        return next_string(self.services.store.blocks(self.listener.id))
+
+    def ask_for(self, **changes: object) -> None:
+        """Change what the next block will be."""
+        self.request = replace(self.request, **changes)  # type: ignore[arg-type]
+
+    def player(self) -> Player:
+        """Return the player, opening it at the first call.
+
+        Raises:
+            DeviceError: there is no sound device.
+        """
+        with self._lock:
+            if self._player is None:
+                self._player = self.services.open_player()
+            return self._player
+
+    def go_silent(self) -> None:
+        """From here on use a player that makes no sound."""
+        with self._lock:
+            if self._player is not None:
+                self._player.close()
+            self._player = self._silent_player()
+
+    def tone(self) -> Playback:
+        """Sound the quiet tone for the listening level."""
+        from centwise.listening import sound_level_tone  # noqa: PLC0415  loads numpy
+
+        return sound_level_tone(self.player(), self.request.instrument, self.usual_string())
+
+    def level_db(self) -> float:
+        """Return the listening level."""
+        from centwise.listening import stored_level_db  # noqa: PLC0415  loads numpy
+
+        return stored_level_db(self.services.store)
+
+    def change_level(self, steps: int) -> float:
+        """Change the listening level by small steps and return it."""
+        from centwise.listening import change_level  # noqa: PLC0415  loads numpy
+
+        return change_level(self.player(), self.services.store, steps)
+
+    def open_sitting(self) -> Sitting:
+        """Begin the block asked for.
+
+        Raises:
+            DeviceError: there is no sound device; nothing has been begun.
+        """
+        from centwise.conductor import Sitting  # noqa: PLC0415  loads numpy
+
+        if self.listener is None:
+            raise RuntimeError("a listener is chosen before a block begins")
+        player = self.player()
+        plan = plan_block(
+            self.request,
+            self.listener,
+            store=self.services.store,
+            at=self.services.clock.now(),
+            new_id=self.services.new_id,
+            new_seed=self.services.new_seed,
+            player=player.name,
+        )
+        # Seed and string were asked for one block: the next draws its own and takes its turn.
+        self.request = replace(self.request, seed=None, string=None)
+        self.sitting = Sitting(self.services.store, self.services.clock, player, plan)
+        return self.sitting
+
+    def warm_up(self) -> None:
+        """Load the heavy half ahead of its first use; a missing device is told when it is needed."""
+        import centwise.conductor  # noqa: PLC0415  loads numpy
+        import centwise.listening  # noqa: F401, PLC0415
+
+        try:
+            self.player()
+        except DeviceError:
+            return
+
+    def close(self) -> None:
+        """Let the device go and close the sitting; its answers are kept."""
+        if self.sitting is not None:
+            self.sitting.close()
+        if self._player is not None:
+            self._player.close()

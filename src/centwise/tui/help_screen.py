@@ -1,0 +1,36 @@
+"""The help page of the place one is at."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, ClassVar
+
+from textual.binding import Binding, BindingType
+from textual.containers import VerticalScroll
+from textual.screen import ModalScreen
+from textual.widgets import Static
+
+from centwise.tui.acts import EVERYWHERE
+
+if TYPE_CHECKING:
+    from textual.app import ComposeResult
+
+    from centwise.tui.acts import Act
+
+
+class HelpScreen(ModalScreen[None]):
+    """Lists the acts of a place with their keys."""
+
+    BINDINGS: ClassVar[list[BindingType]] = [Binding("escape,enter,q,question_mark,f1", "dismiss", "Close")]
+
+    def __init__(self, about: str, acts: tuple[Act, ...]) -> None:
+        super().__init__()
+        self._about = about
+        self._acts = acts
+
+    def compose(self) -> ComposeResult:
+        """Lay out the page."""
+        with VerticalScroll(id="help"):
+            yield Static(self._about, id="help-about", markup=False)
+            for act in (*self._acts, *EVERYWHERE):
+                yield Static(f"{act.keys_text:>16}   {act.help}", classes="help-line", markup=False)
+            yield Static("Close this page with esc.", id="help-close", markup=False)

@@ -1,0 +1,76 @@
+"""The two pictures of the drill as widgets: the string, and the scale it leans on."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from textual.widget import Widget
+
+from centwise.tui.drawing import string_picture
+from centwise.tui.lean_scale import lean_lines
+
+if TYPE_CHECKING:
+    from textual.content import Content
+
+    from centwise.model import Direction, Judgement, Tone
+
+MOST_WIDTH = 96
+LEAST_WIDTH = 40
+
+
+class _Picture(Widget):
+    """Lines of text as wide as the place allows."""
+
+    def lines(self, width: int) -> list[str]:
+        """Return the picture's lines, `width` columns each."""
+        raise NotImplementedError
+
+    def render(self) -> Content:
+        """Draw the picture."""
+        from textual.content import Content  # noqa: PLC0415  start-up path
+
+        width = min(max(self.content_size.width, LEAST_WIDTH), MOST_WIDTH)
+        return Content("\n".join(self.lines(width)))
+
+
+class StringPicture(_Picture):
+    """The string, its node and the bridge."""
+
+    def __init__(self) -> None:
+        super().__init__(id="string")
+        self._tone: Tone | None = None
+        self._swing = 0.0
+        self._direction: Direction | None = None
+
+    def swing(self, tone: Tone | None, swing: float) -> None:
+        """Show which tone sounds and how wide it swings, 0 to 1."""
+        if (tone, swing) != (self._tone, self._swing):
+            self._tone, self._swing = tone, swing
+            self.refresh()
+
+    def advise(self, direction: Direction | None) -> None:
+        """Show the move the bridge would want, or none."""
+        self._direction = direction
+        self.refresh()
+
+    def lines(self, width: int) -> list[str]:
+        """Return the string's picture."""
+        return string_picture(width, self._tone, self._swing, self._direction)
+
+
+class LeanPicture(_Picture):
+    """The scale from flat to sharp, with the truth and the answer on it once they may be told."""
+
+    def __init__(self) -> None:
+        super().__init__(id="lean")
+        self._truth_cents: float | None = None
+        self._answer: Judgement | None = None
+
+    def show(self, truth_cents: float | None, answer: Judgement | None) -> None:
+        """Show truth and answer, or neither."""
+        self._truth_cents, self._answer = truth_cents, answer
+        self.refresh()
+
+    def lines(self, width: int) -> list[str]:
+        """Return the scale's picture."""
+        return lean_lines(width, self._truth_cents, self._answer)

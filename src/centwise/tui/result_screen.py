@@ -1,0 +1,81 @@
+"""The end of a block: the number, its interval, the bridge travel, and the one thing to do next."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, ClassVar
+
+from textual import on
+from textual.containers import Horizontal, VerticalScroll
+from textual.widgets import Button, Footer, Static
+
+from centwise.drill.advice import next_step, threshold_sentence, travel_sentence
+from centwise.model import GOOD_ENOUGH_CENTS
+from centwise.tui.acts import RESULT, bindings
+from centwise.tui.place import Place
+from centwise.tui.threshold_scale import threshold_lines
+
+if TYPE_CHECKING:
+    from textual.app import ComposeResult
+    from textual.binding import BindingType
+
+    from centwise.drill.machine import Drill
+    from centwise.model import BlockResult
+
+SCALE_WIDTH = 54
+
+
+class ResultScreen(Place):
+    """What the block says about the ear."""
+
+    ACTS = RESULT
+    ABOUT = (
+        "The threshold is the difference whose direction you hear three times in four. "
+        "Its interval holds the true one nine times in ten. The travel is the same in millimetres of bridge."
+    )
+    BINDINGS: ClassVar[list[BindingType]] = [*bindings(RESULT)]
+
+    def __init__(self, result: BlockResult, drill: Drill) -> None:
+        super().__init__()
+        self._result = result
+        self._drill = drill
+
+    def compose(self) -> ComposeResult:
+        """Lay out the screen."""
+        result, trials = self._result, self._drill.trials
+        with VerticalScroll(classes="page"):
+            if result.threshold_cents is None:
+                yield Static("Too few pairs for a number", classes="title", id="number", markup=False)
+                yield Static(f"{result.trials} judged, {result.correct} right.", classes="lead", markup=False)
+            else:
+                yield Static(f"You hear {result.threshold_cents:.1f} cents", classes="title", id="number", markup=False)
+                yield Static("\n".join(threshold_lines(SCALE_WIDTH, result)), classes="string", markup=False)
+                yield Static(threshold_sentence(result), id="threshold", markup=False)
+                yield Static(travel_sentence(result), id="travel", markup=False)
+                yield Static(self._beside(), classes="caution", id="beside", markup=False)
+            yield Static(f"Next: {next_step(result, trials)}", id="next-step", markup=False)
+            with Horizontal(classes="row"):
+                yield Button("Another block", id="another", variant="primary")
+                yield Button("Quit", id="leave_app")
+        yield Footer()
+
+    @on(Button.Pressed)
+    def _pressed(self, event: Button.Pressed) -> None:
+        getattr(self, f"action_{event.button.id}")()
+
+    def action_another(self) -> None:
+        """Choose the next block."""
+        self.app.pop_screen()
+
+    def action_leave_app(self) -> None:
+        """Leave the app."""
+        self.app.exit(0)
+
+    def _beside(self) -> str:
+        """Say what is measured beside the threshold."""
+        result = self._result
+        bias = result.bias_cents or 0.0
+        return (
+            f"{result.correct} of {result.trials} right. Bias {bias:+.1f} cents, unison window "
+            f"±{result.unison_window_cents or 0.0:.1f} cents; ±{GOOD_ENOUGH_CENTS:g} cents sets a bridge. "
+            f"Seed {self._drill.plan.seed}."
+        )
