@@ -1,0 +1,70 @@
+"""The one door to all players: a choice of words in, a player out. Libraries are loaded when theirs is chosen."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from centwise.audio.samples import gain_from_db
+from centwise.errors import CentwiseError, DeviceError, UsageError
+
+if TYPE_CHECKING:
+    from centwise.ports import Clock, Player
+
+CHOICES = ("auto", "miniaudio", "simpleaudio", "silent", "silent:hurry", "file:DIR")
+"""The words a player is chosen by; DIR stands for a folder."""
+
+
+def open_player(choice: str, clock: Clock, *, level_db: float = 0.0) -> Player:
+    """Open a player.
+
+    Args:
+        choice: one of CHOICES. `auto` takes miniaudio, else simpleaudio where it is installed and works.
+        clock: the time.
+        level_db: gain on every sound, 0 dB at most.
+
+    Raises:
+        UsageError: another choice, a level above 0 dB, or a player that is not installed.
+        DeviceError: there is no sound device.
+        InputError: the folder of `file:DIR` cannot be written to.
+    """
+    gain_from_db(level_db)
+    if choice == "auto":
+        return _open_any(clock, level_db)
+    if choice == "miniaudio":
+        return _open_miniaudio(clock, level_db)
+    if choice == "simpleaudio":
+        return _open_simpleaudio(clock, level_db)
+    if choice in {"silent", "silent:hurry"}:
+        from centwise.audio.silent_player import SilentPlayer  # noqa: PLC0415  each player on its own
+
+        return SilentPlayer(clock, hurry=choice == "silent:hurry", level_db=level_db)
+    kind, _, folder = choice.partition(":")
+    if kind == "file" and folder:
+        from centwise.audio.file_player import FilePlayer  # noqa: PLC0415  each player on its own
+
+        return FilePlayer(Path(folder).expanduser(), level_db=level_db)
+    raise UsageError(f"there is no player {choice!r}", f"choose one of {', '.join(CHOICES)}")
+
+
+def _open_miniaudio(clock: Clock, level_db: float) -> Player:
+    from centwise.audio.miniaudio_player import MiniaudioPlayer  # noqa: PLC0415  each player on its own
+
+    return MiniaudioPlayer(clock, level_db=level_db)
+
+
+def _open_simpleaudio(clock: Clock, level_db: float) -> Player:
+    from centwise.audio.simpleaudio_player import SimpleaudioPlayer  # noqa: PLC0415  each player on its own
+
+    return SimpleaudioPlayer(clock, level_db=level_db)
+
+
+def _open_any(clock: Clock, level_db: float) -> Player:
+    try:
+        return _open_miniaudio(clock, level_db)
+    except DeviceError as no_device:
+        try:
+            return _open_simpleaudio(clock, level_db)
+        except CentwiseError:
+            # The second player is optional: what stands in its way is no news to whoever asked for any player.
+            raise no_device from None

@@ -1,0 +1,101 @@
+"""What every player does to a sound before it goes out: check it, apply the level, make whole numbers of it.
+
+Nothing here can make a sample larger than it was rendered. Imports model and errors only.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from centwise.errors import InputError, UsageError
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from centwise.model import Samples, Sound
+
+PLAYER_RATE_HZ = 48_000
+"""The rate players ask for: the mixing rate of today's sound servers (common practice), so none resamples."""
+
+MIN_RATE_HZ = 22_050
+MAX_RATE_HZ = 192_000
+
+
+def gain_from_db(level_db: float) -> float:
+    """Return the factor of a level: 10^(level_db/20), for -inf to 0 dB.
+
+    Raises:
+        UsageError: above 0 dB or not a number; a player never makes a sound louder than it was rendered.
+    """
+    if math.isnan(level_db) or level_db > 0.0:
+        raise UsageError(f"the level {level_db:g} dB is above 0 dB", "ask for 0 dB or less, such as -12")
+    return math.exp(level_db * math.log(10.0) / 20.0)
+
+
+def check_samples(samples: Samples, rate_hz: int) -> None:
+    """Refuse what is no sound of ours.
+
+    Args:
+        samples: float32, shape (frames,), mono, at least one frame, finite, within -1..1.
+        rate_hz: 22050 to 192000 frames per second.
+
+    Raises:
+        InputError: anything else, named.
+    """
+    if not isinstance(samples, np.ndarray) or samples.dtype != np.float32 or samples.ndim != 1:
+        kind = (
+            f"{samples.dtype} of shape {samples.shape}" if isinstance(samples, np.ndarray) else type(samples).__name__
+        )
+        raise InputError(f"a sound cannot be played as {kind}", "give it as mono float32 samples, shape (frames,)")
+    if not len(samples):
+        raise InputError("a sound has no samples", "give it at least one")
+    peak = float(np.max(np.abs(samples)))
+    if not peak <= 1.0:
+        raise InputError(f"a sound reaches {peak:g}", "keep every sample finite and within -1 to 1")
+    if not MIN_RATE_HZ <= rate_hz <= MAX_RATE_HZ:
+        raise InputError(
+            f"a rate of {rate_hz} Hz is out of range", f"choose one from {MIN_RATE_HZ} to {MAX_RATE_HZ} Hz"
+        )
+
+
+def levelled(sound: Sound, level_db: float, rate_hz: int | None = None) -> Samples:
+    """Return a checked copy of a sound's samples at a level.
+
+    Args:
+        sound: the sound to play.
+        level_db: 0 dB or less.
+        rate_hz: the only rate that is taken, or None for any.
+
+    Returns:
+        float32, shape (frames,); no sample larger than it was in `sound`.
+
+    Raises:
+        InputError: the sound is not mono float32 within -1..1 at the rate.
+        UsageError: the level is above 0 dB.
+    """
+    check_samples(sound.samples, sound.rate_hz)
+    if rate_hz is not None and sound.rate_hz != rate_hz:
+        raise InputError(f"the sound {sound.name!r} has {sound.rate_hz} Hz", f"render it at the player's {rate_hz} Hz")
+    return sound.samples * np.float32(gain_from_db(level_db))
+
+
+def whole_numbers(samples: Samples, bits: int) -> NDArray[np.int32]:
+    """Round samples to signed whole numbers of so many bits, 1.0 being 2^(bits-1).
+
+    Rounding is to the nearest, but the largest are held below the peak, so that what is read back as n/2^(bits-1)
+    never exceeds what was given.
+
+    Args:
+        samples: float32, shape (frames,), within -1..1.
+        bits: 2 to 24, which a float32 holds exactly.
+
+    Returns:
+        int32, shape (frames,).
+    """
+    scale = 2 ** (bits - 1)
+    peak = float(np.max(np.abs(samples), initial=0.0))
+    limit = min(math.floor(peak * scale), scale - 1)
+    return np.clip(np.rint(samples * np.float64(scale)), -limit, limit).astype(np.int32)

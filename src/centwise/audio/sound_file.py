@@ -1,0 +1,121 @@
+"""Sound files, written and read through libsndfile: WAV and FLAC of 24 bits, OGG Vorbis. soundfile is loaded on use.
+
+A file is written beside its place and moved into it when complete, so no half file is ever found there.
+"""
+
+from __future__ import annotations
+
+import io
+import os
+from contextlib import suppress
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from centwise.audio.samples import check_samples, whole_numbers
+from centwise.errors import InputError, UsageError
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from centwise.model import Samples
+
+SUFFIXES = (".wav", ".flac", ".ogg")
+BITS = 24
+
+VORBIS_TRIES = 8
+"""Encodings tried to keep an OGG file below the peak of its samples; one or two suffice for our tones (measured)."""
+
+
+def write_sound(path: Path, samples: Samples, rate_hz: int) -> None:
+    """Write a sound; what is read back never exceeds the peak of what was given.
+
+    WAV and FLAC hold every sample to 24 bits. OGG Vorbis is lossy and overshoots: where its decoded peak would exceed
+    the peak of the samples, the whole sound is encoded anew a little softer (some tenths of a decibel), so neither
+    its pitch nor its shape is touched.
+
+    Args:
+        path: ends in .wav, .flac or .ogg, upper or lower case; an existing file is replaced.
+        samples: float32, shape (frames,), mono, within -1..1.
+        rate_hz: 22050 to 192000.
+
+    Raises:
+        UsageError: another suffix.
+        InputError: the samples or the rate are out of range, the format does not take the rate, or the file cannot be
+            written; then nothing is left behind and an earlier file is as it was.
+    """
+    suffix = path.suffix.lower()
+    if suffix not in SUFFIXES:
+        raise UsageError(f"{path.name!r} does not say a known sound format", "end its name in .wav, .flac or .ogg")
+    check_samples(samples, rate_hz)
+    content = _vorbis(path, samples, rate_hz) if suffix == ".ogg" else _whole(samples, rate_hz, suffix[1:].upper())
+    _put(path, content)
+
+
+def read_sound(path: Path) -> tuple[Samples, int]:
+    """Read a sound file of one channel or several.
+
+    Returns:
+        float32 samples, shape (frames,) for one channel or (frames, channels), and the rate in Hz.
+
+    Raises:
+        InputError: the file is missing, unreadable or no sound file.
+    """
+    import soundfile  # noqa: PLC0415  loaded when a file is read
+
+    try:
+        with path.open("rb") as file:
+            samples, rate_hz = soundfile.read(file, dtype="float32")
+    except OSError as error:
+        raise InputError(f"{path} cannot be read ({_reason(error)})", "check its name and permissions") from error
+    except soundfile.LibsndfileError as error:
+        raise InputError(f"{path} is not a sound file that can be read", "give a WAV, FLAC or OGG file") from error
+    return samples, int(rate_hz)
+
+
+def _whole(samples: Samples, rate_hz: int, kind: str) -> bytes:
+    import soundfile  # noqa: PLC0415  loaded when a file is written
+
+    # libsndfile takes the upper 24 of 32 bits as they are, while its own scaling of floats could round above the peak.
+    numbers = whole_numbers(samples, BITS) << (32 - BITS)
+    buffer = io.BytesIO()
+    soundfile.write(buffer, numbers, rate_hz, format=kind, subtype="PCM_24")
+    return buffer.getvalue()
+
+
+def _vorbis(path: Path, samples: Samples, rate_hz: int) -> bytes:
+    import soundfile  # noqa: PLC0415  loaded when a file is written
+
+    peak = float(np.max(np.abs(samples)))
+    gain = 1.0
+    for _ in range(VORBIS_TRIES):
+        buffer = io.BytesIO()
+        try:
+            soundfile.write(buffer, samples * np.float32(gain), rate_hz, format="OGG", subtype="VORBIS")
+        except soundfile.LibsndfileError as error:
+            raise InputError(
+                f"{path} cannot be written: OGG Vorbis does not take {rate_hz} Hz", "use .wav or .flac for this rate"
+            ) from error
+        content = buffer.getvalue()
+        decoded, _ = soundfile.read(io.BytesIO(content), dtype="float32")
+        decoded_peak = float(np.max(np.abs(decoded), initial=0.0))
+        if decoded_peak <= peak:
+            return content
+        gain *= 0.999 * peak / decoded_peak
+    raise InputError(f"{path} cannot be kept below its peak as OGG Vorbis", "use .wav or .flac, which lose nothing")
+
+
+def _put(path: Path, content: bytes) -> None:
+    part = path.with_name(f".{path.name}.{os.getpid()}.part")
+    try:
+        with part.open("wb") as file:
+            file.write(content)
+        part.replace(path)
+    except OSError as error:
+        with suppress(OSError):
+            part.unlink()
+        raise InputError(f"{path} cannot be written ({_reason(error)})", "choose a folder you may write to") from error
+
+
+def _reason(error: OSError) -> str:
+    return (error.strerror or str(error)).lower()

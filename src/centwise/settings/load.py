@@ -1,0 +1,123 @@
+"""The settings of one run: from the command line's --data, the environment, the settings file, and the platform.
+
+Nothing is made on disk here, and platformdirs is loaded only when it is asked.
+"""
+
+from __future__ import annotations
+
+import tomllib
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Literal, cast
+
+from centwise.errors import InputError, UsageError
+from centwise.model import DEFAULT_SCALE_MM
+from centwise.units import parse_length_mm
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+Theme = Literal["auto", "light", "dark"]
+THEMES: tuple[Theme, ...] = ("auto", "light", "dark")
+
+CONFIG_VARIABLE = "CENTWISE_CONFIG"
+DATA_VARIABLE = "CENTWISE_DATA"
+_PROGRAM = "centwise"
+
+_EXPECTED = {
+    "data": 'a folder, such as "~/ears"',
+    "player": 'a player, such as "auto" or "miniaudio"',
+    "theme": 'one of "auto", "light" and "dark"',
+    "scale": 'a length with its unit, such as "26.25in" or "667mm"',
+}
+"""The keys of the settings file and what each expects."""
+
+
+@dataclass(frozen=True, slots=True)
+class Settings:
+    """What one run was asked for.
+
+    Attributes:
+        data_dir: the folder of the store; it may not exist yet.
+        player: the words a player is chosen by; whoever opens it checks them.
+        theme: light or dark terminal colours, or auto.
+        scale_mm: scale length for new listeners, above 0 mm.
+    """
+
+    data_dir: Path
+    player: str = "auto"
+    theme: Theme = "auto"
+    scale_mm: float = DEFAULT_SCALE_MM
+
+
+def default_config_file(environ: Mapping[str, str]) -> Path:
+    """Return where the settings file is looked for: CENTWISE_CONFIG, else the platform's place; it may not exist."""
+    if named := environ.get(CONFIG_VARIABLE):
+        return Path(named).expanduser()
+    import platformdirs  # noqa: PLC0415  only when the place is needed
+
+    return platformdirs.user_config_path(_PROGRAM, appauthor=False) / "settings.toml"
+
+
+def load_settings(config_file: Path | None, environ: Mapping[str, str], *, data_dir: Path | None = None) -> Settings:
+    """Load the settings; for the store's folder `data_dir` comes first, then CENTWISE_DATA, the file, the platform.
+
+    Args:
+        config_file: a TOML file with any of the keys data, player, theme, scale; None for no file. One that is
+            missing counts as empty, unless CENTWISE_CONFIG names it.
+        environ: the environment.
+        data_dir: what --data said, or None.
+
+    Raises:
+        InputError: the file cannot be read, is not TOML, or holds an unknown key or a value of the wrong kind.
+    """
+    table = {} if config_file is None else _read(config_file, required=bool(environ.get(CONFIG_VARIABLE)))
+    values: dict[str, Any] = {key: _value(config_file, key, value) for key, value in table.items()}
+    from_file = values.pop("data", None)
+    if data_dir is not None:
+        folder = data_dir
+    elif named := environ.get(DATA_VARIABLE):
+        folder = Path(named).expanduser()
+    elif from_file is not None and config_file is not None:
+        folder = config_file.parent / Path(from_file).expanduser()
+    else:
+        import platformdirs  # noqa: PLC0415  only when the place is needed
+
+        folder = platformdirs.user_data_path(_PROGRAM, appauthor=False)
+    if "scale" in values:
+        values["scale_mm"] = values.pop("scale")
+    return Settings(data_dir=folder, **values)
+
+
+def _read(config_file: Path, *, required: bool) -> dict[str, Any]:
+    try:
+        text = config_file.read_bytes().decode("utf-8-sig")
+        return tomllib.loads(text)
+    except FileNotFoundError as error:
+        if not required:
+            return {}
+        raise InputError(
+            f"the settings file {config_file} does not exist", f"make it or unset {CONFIG_VARIABLE}"
+        ) from error
+    except OSError as error:
+        reason = (error.strerror or str(error)).lower()
+        raise InputError(f"the settings file {config_file} cannot be read ({reason})", "check it") from error
+    except UnicodeDecodeError as error:
+        raise InputError(f"the settings file {config_file} is not UTF-8 text", "save it as UTF-8") from error
+    except tomllib.TOMLDecodeError as error:
+        # tomllib ends its message with "(at line 3, column 5)".
+        raise InputError(f"the settings file {config_file} is not TOML ({error})", "mend that line") from error
+
+
+def _value(config_file: Path | None, key: str, value: object) -> object:
+    if key not in _EXPECTED:
+        raise InputError(f"the settings file {config_file} has an unknown key {key!r}", f"use {', '.join(_EXPECTED)}")
+    wrong = InputError(f"the settings file {config_file} sets {key} to {value!r}", f"give {_EXPECTED[key]}")
+    if not isinstance(value, str) or not value.strip() or (key == "theme" and value not in THEMES):
+        raise wrong
+    if key == "scale":
+        try:
+            return parse_length_mm(value)
+        except UsageError as error:
+            raise wrong from error
+    return cast("Theme", value) if key == "theme" else value

@@ -1,0 +1,118 @@
+"""The schema of the store, as steps that are only ever appended. Standard library only.
+
+Step n brings a store from version n-1 to n (`PRAGMA user_version`), in one transaction with the version itself. A step
+that has been released is never changed: a store made by it exists somewhere.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    import sqlite3
+
+APPLICATION_ID = 0x43454E54
+"""`PRAGMA application_id`: "CENT" in ASCII, so another program's database is not taken for ours."""
+
+_FIRST = (
+    """
+    CREATE TABLE listeners (
+        id TEXT NOT NULL PRIMARY KEY,
+        name TEXT NOT NULL,
+        name_key TEXT NOT NULL UNIQUE,
+        scale_mm REAL NOT NULL CHECK (scale_mm > 0),
+        last_used INTEGER
+    )
+    """,
+    """
+    CREATE TABLE blocks (
+        number INTEGER PRIMARY KEY AUTOINCREMENT,
+        id TEXT NOT NULL UNIQUE,
+        listener_id TEXT NOT NULL REFERENCES listeners (id),
+        instrument TEXT NOT NULL,
+        string INTEGER NOT NULL,
+        muted INTEGER NOT NULL CHECK (muted IN (0, 1)),
+        likeness REAL NOT NULL,
+        tone_order TEXT NOT NULL,
+        rule TEXT NOT NULL,
+        trials INTEGER NOT NULL,
+        assess INTEGER NOT NULL CHECK (assess IN (0, 1)),
+        seed INTEGER NOT NULL,
+        scale_mm REAL NOT NULL,
+        player TEXT NOT NULL,
+        started_at TEXT NOT NULL,
+        ended_at TEXT,
+        result_trials INTEGER,
+        result_correct INTEGER,
+        threshold_cents REAL,
+        low_cents REAL,
+        high_cents REAL,
+        bias_cents REAL,
+        bias_low_cents REAL,
+        bias_high_cents REAL,
+        unison_window_cents REAL,
+        travel_mm REAL,
+        travel_low_mm REAL,
+        travel_high_mm REAL,
+        travel_sixty_fourths INTEGER,
+        CHECK ((ended_at IS NULL) = (result_trials IS NULL)),
+        CHECK ((ended_at IS NULL) = (result_correct IS NULL))
+    )
+    """,
+    """
+    CREATE INDEX blocks_by_condition
+    ON blocks (listener_id, instrument, string, muted, likeness, tone_order, started_at, number)
+    """,
+    "CREATE INDEX blocks_by_start ON blocks (listener_id, started_at, number)",
+    """
+    CREATE TABLE trials (
+        block_number INTEGER NOT NULL REFERENCES blocks (number),
+        n INTEGER NOT NULL CHECK (n >= 1),
+        offset_cents REAL NOT NULL,
+        first_tone TEXT NOT NULL CHECK (first_tone IN ('harmonic', 'fretted')),
+        answer TEXT NOT NULL CHECK (answer IN ('flat', 'unison', 'sharp')),
+        answered_at TEXT NOT NULL,
+        replays INTEGER NOT NULL CHECK (replays >= 0),
+        scored INTEGER NOT NULL CHECK (scored IN (0, 1)),
+        PRIMARY KEY (block_number, n)
+    ) WITHOUT ROWID
+    """,
+    "CREATE TABLE settings (key TEXT NOT NULL PRIMARY KEY, value TEXT NOT NULL) WITHOUT ROWID",
+    f"PRAGMA application_id = {APPLICATION_ID}",
+)
+
+MIGRATIONS: tuple[tuple[str, ...], ...] = (_FIRST,)
+
+VERSION = len(MIGRATIONS)
+"""The version this program reads and writes."""
+
+
+def version_of(connection: sqlite3.Connection) -> int:
+    """Return the version of a store; 0 for an empty one."""
+    return int(connection.execute("PRAGMA user_version").fetchone()[0])
+
+
+def migrate(connection: sqlite3.Connection, steps: tuple[tuple[str, ...], ...] = MIGRATIONS) -> None:
+    """Bring a store up to the last step.
+
+    Args:
+        connection: in autocommit mode (`isolation_level=None`).
+        steps: the statements of each step, oldest first.
+
+    Raises:
+        sqlite3.Error: a step failed; the store stays at the step before it.
+    """
+    while version_of(connection) < len(steps):
+        connection.execute("BEGIN IMMEDIATE")
+        try:
+            # Read again: another window may have made this step between the look and the lock.
+            version = version_of(connection)
+            if version < len(steps):
+                for statement in steps[version]:
+                    connection.execute(statement)
+                connection.execute(f"PRAGMA user_version = {version + 1}")
+            connection.execute("COMMIT")
+        except BaseException:
+            if connection.in_transaction:
+                connection.execute("ROLLBACK")
+            raise

@@ -1,0 +1,105 @@
+"""Opening the database: the settings of the connection, the checks, and every trouble told in one sentence."""
+
+from __future__ import annotations
+
+import sqlite3
+from contextlib import closing, contextmanager
+from typing import TYPE_CHECKING
+
+from centwise.errors import StoreError
+from centwise.store.migrations import APPLICATION_ID, VERSION, migrate, version_of
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+    from pathlib import Path
+
+BUSY_S = 5.0
+"""How long a window waits for another's write, which takes milliseconds (our judgement)."""
+
+_TROUBLES = (
+    ("SQLITE_NOTADB", "is not a database", "it was left as it is: move it away, or name another folder with --data"),
+    ("SQLITE_CORRUPT", "is damaged", "it was left as it is: put back a copy, or name another folder with --data"),
+    ("SQLITE_READONLY", "cannot be written to", "give yourself permission, or name another folder with --data"),
+    ("SQLITE_PERM", "cannot be opened", "give yourself permission, or name another folder with --data"),
+    ("SQLITE_CANTOPEN", "cannot be opened", "check its permissions, or name another folder with --data"),
+    ("SQLITE_BUSY", "is held by another program", "close that one and try again"),
+    ("SQLITE_LOCKED", "is held by another program", "close that one and try again"),
+    ("SQLITE_FULL", "cannot grow, the disk is full", "make room and try again"),
+    ("SQLITE_IOERR", "cannot be read or written", "check the disk it lies on"),
+)
+
+
+@contextmanager
+def told(path: Path) -> Iterator[None]:
+    """Turn every error of SQLite into a StoreError that names the file and says what to do."""
+    try:
+        yield
+    except (sqlite3.Error, OverflowError, UnicodeEncodeError) as error:
+        name = getattr(error, "sqlite_errorname", None) or ""
+        for start, what, to_do in _TROUBLES:
+            if name.startswith(start):
+                raise StoreError(f"the store {path} {what}", to_do) from error
+        raise StoreError(f"the store {path} refused this ({error})", "check what was to be kept") from error
+
+
+def connect(path: Path) -> sqlite3.Connection:
+    """Open the store's file, make it when it is missing, and bring it to this program's version.
+
+    Write-ahead logging lets one window read while another writes; `synchronous=FULL` puts a transaction on disk before
+    its commit returns (SQLite documentation, "PRAGMA synchronous").
+
+    Raises:
+        StoreError: it is another program's, newer, damaged, held by somebody or out of reach. It is left as it was.
+    """
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        reason = (error.strerror or str(error)).lower()
+        raise StoreError(
+            f"the folder {path.parent} cannot be made or used ({reason})", "name another with --data"
+        ) from error
+    with told(path):
+        connection = sqlite3.connect(path, timeout=BUSY_S, isolation_level=None, check_same_thread=False)
+        try:
+            _check(connection, path)
+            connection.execute("PRAGMA journal_mode = WAL")
+            connection.execute("PRAGMA synchronous = FULL")
+            connection.execute("PRAGMA foreign_keys = ON")
+            migrate(connection)
+            _check_writable(connection)
+        except BaseException:
+            connection.close()
+            raise
+    return connection
+
+
+def _check(connection: sqlite3.Connection, path: Path) -> None:
+    version = version_of(connection)
+    if version > VERSION:
+        raise StoreError(
+            f"the store {path} was written by a newer centwise (store version {version}, this one knows {VERSION})",
+            "update centwise, or name another folder with --data",
+        )
+    with closing(connection.execute("PRAGMA quick_check(1)")) as cursor:
+        verdict = cursor.fetchone()[0]
+    if verdict != "ok":
+        raise StoreError(
+            f"the store {path} is damaged ({str(verdict).splitlines()[-1]})",
+            "it was left as it is: put back a copy, or name another folder with --data",
+        )
+    application = connection.execute("PRAGMA application_id").fetchone()[0]
+    tables = connection.execute("SELECT count(*) FROM sqlite_master").fetchone()[0]
+    if application != APPLICATION_ID and (version or tables):
+        raise StoreError(
+            f"the store {path} belongs to another program",
+            "it was left as it is: move it away, or name another folder with --data",
+        )
+
+
+def _check_writable(connection: sqlite3.Connection) -> None:
+    # A file without write permission opens and reads well, and would fail at the first answer.
+    connection.execute("BEGIN IMMEDIATE")
+    try:
+        connection.execute(f"PRAGMA application_id = {APPLICATION_ID}")
+    finally:
+        connection.execute("ROLLBACK")

@@ -1,0 +1,134 @@
+"""Records to rows and back. Instants are ISO 8601 text in UTC with microseconds, so that text order is time order."""
+
+from __future__ import annotations
+
+from dataclasses import astuple, fields
+from datetime import UTC, datetime
+from typing import TYPE_CHECKING, Any
+
+from centwise.errors import StoreError
+from centwise.model import BlockPlan, BlockResult, Condition, Listener, Trial
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+LISTENER_COLUMNS = "id, name, scale_mm"
+
+CONDITION_COLUMNS = ("instrument", "string", "muted", "likeness", "tone_order")
+
+PLAN_COLUMNS = (
+    "id",
+    "listener_id",
+    *CONDITION_COLUMNS,
+    "rule",
+    "trials",
+    "assess",
+    "seed",
+    "scale_mm",
+    "player",
+    "started_at",
+)
+
+RESULT_COLUMNS = tuple(
+    f"result_{field.name}" if field.name in {"trials", "correct"} else field.name for field in fields(BlockResult)
+)
+"""In the order of BlockResult's fields; the plan has a `trials` of its own."""
+
+TRIAL_COLUMNS = ("n", "offset_cents", "first_tone", "answer", "answered_at", "replays", "scored")
+
+
+def instant_text(instant: datetime) -> str:
+    """Write an instant, as in 2026-03-01T18:04:05.000000+00:00.
+
+    Raises:
+        StoreError: it says no zone.
+    """
+    if instant.tzinfo is None:
+        raise StoreError(f"the instant {instant} says no zone and was not kept", "pass instants in UTC")
+    return instant.astimezone(UTC).isoformat(timespec="microseconds")
+
+
+def listener_of(row: Sequence[Any]) -> Listener:
+    """Read LISTENER_COLUMNS."""
+    return Listener(*row)
+
+
+def condition_row(condition: Condition) -> tuple[Any, ...]:
+    """Write CONDITION_COLUMNS."""
+    return (
+        condition.instrument,
+        condition.string,
+        int(condition.muted),
+        float(condition.likeness),
+        condition.order,
+    )
+
+
+def plan_row(plan: BlockPlan) -> tuple[Any, ...]:
+    """Write PLAN_COLUMNS."""
+    return (
+        plan.id,
+        plan.listener_id,
+        *condition_row(plan.condition),
+        plan.rule,
+        plan.trials,
+        int(plan.assess),
+        plan.seed,
+        float(plan.scale_mm),
+        plan.player,
+        instant_text(plan.started_at),
+    )
+
+
+def plan_of(row: Sequence[Any]) -> BlockPlan:
+    """Read PLAN_COLUMNS."""
+    id_, listener_id, instrument, string, muted, likeness, order, rule, trials, assess, seed, scale_mm, player, at = row
+    return BlockPlan(
+        id=id_,
+        listener_id=listener_id,
+        condition=Condition(instrument, string, bool(muted), likeness, order),
+        rule=rule,
+        trials=trials,
+        assess=bool(assess),
+        seed=seed,
+        scale_mm=scale_mm,
+        player=player,
+        started_at=datetime.fromisoformat(at),
+    )
+
+
+def result_row(result: BlockResult) -> tuple[Any, ...]:
+    """Write RESULT_COLUMNS."""
+    return astuple(result)
+
+
+def result_of(row: Sequence[Any]) -> BlockResult | None:
+    """Read RESULT_COLUMNS; None when the block has not ended."""
+    return None if row[0] is None else BlockResult(*row)
+
+
+def trial_row(trial: Trial) -> tuple[Any, ...]:
+    """Write TRIAL_COLUMNS."""
+    return (
+        trial.n,
+        float(trial.offset_cents),
+        trial.first,
+        trial.answer,
+        instant_text(trial.answered_at),
+        trial.replays,
+        int(trial.scored),
+    )
+
+
+def trial_of(row: Sequence[Any]) -> Trial:
+    """Read TRIAL_COLUMNS."""
+    n, offset_cents, first, answer, answered_at, replays, scored = row
+    return Trial(
+        n=n,
+        offset_cents=offset_cents,
+        first=first,
+        answer=answer,
+        answered_at=datetime.fromisoformat(answered_at),
+        replays=replays,
+        scored=bool(scored),
+    )

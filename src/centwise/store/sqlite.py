@@ -1,0 +1,219 @@
+"""The store on SQLite. Each method is one transaction; what it wrote is on disk when it returns."""
+
+from __future__ import annotations
+
+import sqlite3
+from contextlib import contextmanager
+from threading import RLock
+from typing import TYPE_CHECKING, Any
+
+from centwise.errors import StoreError, UsageError
+from centwise.ports import StoredBlock
+from centwise.store import rows
+from centwise.store.names import cleaned_name, name_key
+from centwise.store.opening import connect, told
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Sequence
+    from contextlib import AbstractContextManager
+    from datetime import datetime
+    from pathlib import Path
+
+    from centwise.model import BlockPlan, BlockResult, Condition, Listener, Trial
+
+FILE_NAME = "centwise.sqlite3"
+
+
+def _marks(columns: Sequence[str]) -> str:
+    return ", ".join("?" * len(columns))
+
+
+class SqliteStore:
+    """Implements ports.Store. One connection behind a lock, so any thread may call it; made by `open`."""
+
+    def __init__(self, path: Path, connection: sqlite3.Connection) -> None:
+        self.path = path
+        self._lock = RLock()
+        self._connection: sqlite3.Connection | None = connection
+
+    @classmethod
+    def open(cls, folder: Path) -> SqliteStore:
+        """Open the store in a folder; the folder and the file are made when missing.
+
+        Raises:
+            StoreError: it is damaged, newer than this program, held by somebody or out of reach. It is left as it was.
+        """
+        path = folder / FILE_NAME
+        return cls(path, connect(path))
+
+    def listeners(self) -> Sequence[Listener]:
+        """Return all listeners, the one used last first, then by name."""
+        with self._reading() as connection:
+            found = connection.execute(
+                f"SELECT {rows.LISTENER_COLUMNS} FROM listeners"  # noqa: S608  constants only
+                " ORDER BY last_used IS NOT (SELECT max(last_used) FROM listeners) OR last_used IS NULL, name_key, id"
+            ).fetchall()
+        return tuple(rows.listener_of(row) for row in found)
+
+    def listener_named(self, name: str) -> Listener | None:
+        """Return the listener of that name, upper and lower case alike; None when there is none or it is no name."""
+        try:
+            key = name_key(cleaned_name(name))
+        except UsageError:
+            return None
+        with self._reading() as connection:
+            row = connection.execute(
+                f"SELECT {rows.LISTENER_COLUMNS} FROM listeners WHERE name_key = ?",  # noqa: S608  constants only
+                (key,),
+            ).fetchone()
+        return None if row is None else rows.listener_of(row)
+
+    def add_listener(self, listener: Listener) -> None:
+        """Keep a new listener, its name cleaned of control characters and outer space.
+
+        Raises:
+            UsageError: the name is empty or longer than 200 characters.
+            StoreError: the id or the name is taken.
+        """
+        name = cleaned_name(listener.name)
+        with self._writing() as connection:
+            try:
+                connection.execute(
+                    "INSERT INTO listeners (id, name, name_key, scale_mm) VALUES (?, ?, ?, ?)",
+                    (listener.id, name, name_key(name), float(listener.scale_mm)),
+                )
+            except sqlite3.IntegrityError as error:
+                raise StoreError(
+                    f"the listener {name!r} cannot be added to {self.path} ({error})", "choose a name not yet taken"
+                ) from error
+
+    def set_scale_mm(self, listener_id: str, scale_mm: float) -> None:
+        """Change a listener's scale length, above 0 mm."""
+        with self._writing() as connection:
+            changed = connection.execute(
+                "UPDATE listeners SET scale_mm = ? WHERE id = ?", (float(scale_mm), listener_id)
+            ).rowcount
+            if not changed:
+                raise StoreError(f"{self.path} knows no listener {listener_id!r}", "add the listener first")
+
+    def begin_block(self, plan: BlockPlan) -> None:
+        """Keep a block's plan; its listener becomes the one used last."""
+        with self._writing() as connection:
+            connection.execute(
+                f"INSERT INTO blocks ({', '.join(rows.PLAN_COLUMNS)})"  # noqa: S608  constants only
+                f" VALUES ({_marks(rows.PLAN_COLUMNS)})",
+                rows.plan_row(plan),
+            )
+            connection.execute(
+                "UPDATE listeners SET last_used = (SELECT coalesce(max(last_used), 0) + 1 FROM listeners) WHERE id = ?",
+                (plan.listener_id,),
+            )
+
+    def add_trial(self, block_id: str, trial: Trial) -> None:
+        """Keep one answer of a block that has not ended; each number once."""
+        with self._writing() as connection:
+            number = self._open_block(connection, block_id)
+            connection.execute(
+                f"INSERT INTO trials (block_number, {', '.join(rows.TRIAL_COLUMNS)})"  # noqa: S608  constants only
+                f" VALUES (?, {_marks(rows.TRIAL_COLUMNS)})",
+                (number, *rows.trial_row(trial)),
+            )
+
+    def end_block(self, block_id: str, result: BlockResult, ended_at: datetime) -> None:
+        """Keep the result of a block that has not ended."""
+        changes = ", ".join(f"{column} = ?" for column in ("ended_at", *rows.RESULT_COLUMNS))
+        with self._writing() as connection:
+            number = self._open_block(connection, block_id)
+            connection.execute(
+                f"UPDATE blocks SET {changes} WHERE number = ?",  # noqa: S608  constants only
+                (rows.instant_text(ended_at), *rows.result_row(result), number),
+            )
+
+    def blocks(self, listener_id: str, condition: Condition | None = None) -> Sequence[StoredBlock]:
+        """Return a listener's blocks, oldest first, of one condition or of all."""
+        where, values = "listener_id = ?", (listener_id,)
+        if condition is not None:
+            where += "".join(f" AND {column} = ?" for column in rows.CONDITION_COLUMNS)
+            values += rows.condition_row(condition)
+        return self._blocks(f"WHERE {where} ORDER BY started_at, number", values)
+
+    def unfinished_block(self, listener_id: str) -> StoredBlock | None:
+        """Return the listener's latest block that has no result yet, or None."""
+        found = self._blocks(
+            "WHERE listener_id = ? AND ended_at IS NULL ORDER BY started_at DESC, number DESC LIMIT 1", (listener_id,)
+        )
+        return found[0] if found else None
+
+    def setting(self, key: str) -> str | None:
+        """Return a small value kept beside the data, or None."""
+        with self._reading() as connection:
+            row = connection.execute("SELECT value FROM settings WHERE key = ?", (key,)).fetchone()
+        return None if row is None else str(row[0])
+
+    def set_setting(self, key: str, value: str) -> None:
+        """Keep a small value."""
+        with self._writing() as connection:
+            connection.execute(
+                "INSERT INTO settings (key, value) VALUES (?, ?)"
+                " ON CONFLICT (key) DO UPDATE SET value = excluded.value",
+                (key, value),
+            )
+
+    def close(self) -> None:
+        """Close the store; may be called twice."""
+        with self._lock:
+            connection, self._connection = self._connection, None
+            if connection is not None:
+                with told(self.path):
+                    connection.close()
+
+    def _blocks(self, clause: str, values: tuple[Any, ...]) -> tuple[StoredBlock, ...]:
+        columns = ", ".join((*rows.PLAN_COLUMNS, *rows.RESULT_COLUMNS, "number"))
+        with self._reading() as connection:
+            found = connection.execute(f"SELECT {columns} FROM blocks {clause}", values).fetchall()  # noqa: S608
+            trials = [
+                connection.execute(
+                    f"SELECT {', '.join(rows.TRIAL_COLUMNS)} FROM trials"  # noqa: S608  constants only
+                    " WHERE block_number = ? ORDER BY n",
+                    (row[-1],),
+                ).fetchall()
+                for row in found
+            ]
+        split = len(rows.PLAN_COLUMNS)
+        return tuple(
+            StoredBlock(
+                plan=rows.plan_of(row[:split]),
+                trials=tuple(rows.trial_of(trial) for trial in of_block),
+                result=rows.result_of(row[split:-1]),
+            )
+            for row, of_block in zip(found, trials, strict=True)
+        )
+
+    def _open_block(self, connection: sqlite3.Connection, block_id: str) -> int:
+        row = connection.execute("SELECT number, ended_at FROM blocks WHERE id = ?", (block_id,)).fetchone()
+        if row is None:
+            raise StoreError(f"{self.path} knows no block {block_id!r}", "begin the block first")
+        if row[1] is not None:
+            raise StoreError(f"the block {block_id!r} in {self.path} has ended", "begin a new one")
+        return int(row[0])
+
+    @contextmanager
+    def _transaction(self, kind: str) -> Iterator[sqlite3.Connection]:
+        with self._lock, told(self.path):
+            connection = self._connection
+            if connection is None:
+                raise StoreError(f"the store {self.path} is closed", "open it again")
+            connection.execute(f"BEGIN {kind}")
+            try:
+                yield connection
+                connection.execute("COMMIT")
+            except BaseException:
+                if connection.in_transaction:
+                    connection.execute("ROLLBACK")
+                raise
+
+    def _reading(self) -> AbstractContextManager[sqlite3.Connection]:
+        return self._transaction("DEFERRED")
+
+    def _writing(self) -> AbstractContextManager[sqlite3.Connection]:
+        return self._transaction("IMMEDIATE")
