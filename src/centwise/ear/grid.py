@@ -1,0 +1,131 @@
+"""The lattice on which the posterior lives: sigma, unison window, bias and lapse rate, and the offsets to choose from.
+
+Window and bias are counted in sigmas, so one table of chances serves every size of ear. Built when first asked for,
+never at import.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property, lru_cache
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from centwise.ear.normal import normal_cdf
+from centwise.model import MAX_OFFSET_CENTS
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Grid:
+    """Nodes and prior weights of the four parameters, and the sizes of offset that may be asked.
+
+    Attributes:
+        octaves: log2 of sigma in cents, evenly spaced, shape (S,).
+        sigma_weights: a stranger's prior over them, shape (S,), summing to 1.
+        windows: unison half-width over sigma, shape (K,), with `window_weights`.
+        biases: bias over sigma, shape (B,), symmetrical about 0, with `bias_weights`.
+        lapses: lapse rates, shape (L,), with `lapse_weights`.
+        sizes_cents: offsets to choose from without their sign, shape (C,), rising; the first is 0.
+    """
+
+    octaves: Array
+    sigma_weights: Array
+    windows: Array
+    window_weights: Array
+    biases: Array
+    bias_weights: Array
+    lapses: Array
+    lapse_weights: Array
+    sizes_cents: Array
+
+    @cached_property
+    def sigma_cents(self) -> Array:
+        """Sigma at the nodes, shape (S,)."""
+        return np.asarray(np.exp2(self.octaves))
+
+    @property
+    def shape(self) -> tuple[int, int, int, int]:
+        """Lengths S, K, B, L of the four axes."""
+        return self.octaves.size, self.windows.size, self.biases.size, self.lapses.size
+
+    @cached_property
+    def nuisance_weights(self) -> Array:
+        """Prior over window, bias and lapse rate, shape (K, B, L), summing to 1."""
+        return np.asarray(
+            self.window_weights[:, None, None] * self.bias_weights[None, :, None] * self.lapse_weights[None, None, :]
+        )
+
+    def prior(self, sigma_weights: Array | None = None) -> Array:
+        """Return the posterior before the first answer, shape (S, K, B, L), summing to 1."""
+        over_sigma = self.sigma_weights if sigma_weights is None else sigma_weights
+        return np.asarray(over_sigma[:, None, None, None] * self.nuisance_weights[None])
+
+    def attentive_chances(self, offset_cents: float) -> Array:
+        """Return the chances of flat, unison, sharp without a lapse at every node, shape (3, S, K, B)."""
+        ratio = (offset_cents / self.sigma_cents)[:, None, None]
+        bias, window = self.biases[None, None, :], self.windows[None, :, None]
+        flat, sharp = normal_cdf(np.stack((-ratio - bias - window, ratio + bias - window)))
+        return np.stack((flat, np.maximum(1.0 - flat - sharp, 0.0), sharp))
+
+    @cached_property
+    def table(self) -> Array:
+        """Attentive chances of all sizes asked sharp, shape (C, 3, S, K, B); asked flat is its mirror image."""
+        return np.stack([self.attentive_chances(size) for size in self.sizes_cents])
+
+    @cached_property
+    def flat_sharp_rows(self) -> Array:
+        """The same as one matrix for each sigma, shape (S, 2C, K B): rows answered flat, then rows answered sharp."""
+        both = self.table[:, (0, 2)]
+        return np.ascontiguousarray(
+            np.moveaxis(both, (2, 1, 0), (0, 1, 2)).reshape(self.octaves.size, 2 * self.sizes_cents.size, -1)
+        )
+
+
+def updated(weights: Array, chances: Array, lapses: Array) -> Array:
+    """Return the posterior after an answer.
+
+    Args:
+        weights: shape (..., S, K, B, L).
+        chances: attentive chance of the answer given, shape (..., S, K, B).
+        lapses: shape (L,).
+    """
+    with_lapse = chances[..., None] * (1.0 - lapses) + lapses / 3.0
+    product = weights * with_lapse
+    product /= product.sum(axis=(-4, -3, -2, -1), keepdims=True)
+    return np.asarray(product)
+
+
+def normalised(values: Array) -> Array:
+    """Return the values over their sum."""
+    return np.asarray(values / values.sum())
+
+
+@lru_cache(maxsize=1)
+def standard_grid() -> Grid:
+    """Return the grid every block uses."""
+    octaves = np.arange(-1.0, 7.0 + 1e-9, 1.0 / 6.0)
+    biases = np.linspace(-1.2, 1.2, 7)
+    return Grid(
+        octaves=octaves,
+        sigma_weights=normalised(np.ones_like(octaves)),
+        windows=np.array([0.05, 0.4, 0.8, 1.2, 1.7, 2.3]),
+        window_weights=normalised(np.array([0.7, 1.1, 1.1, 0.9, 0.6, 0.3])),
+        biases=biases,
+        bias_weights=normalised(np.exp(-0.5 * (biases / 0.5) ** 2)),
+        lapses=np.array([0.01, 0.04, 0.12]),
+        lapse_weights=np.array([0.5, 0.35, 0.15]),
+        sizes_cents=offset_sizes(4),
+    )
+
+
+def offset_sizes(per_octave: int) -> Array:
+    """Return 0 and the sizes 40 c times whole powers of 2^(1/per_octave), from 0.35 c to 100 c, in hundredths."""
+    steps = np.arange(-10 * per_octave, 2 * per_octave)
+    sizes = np.round(40.0 * np.exp2(steps / per_octave), 2)
+    return np.concatenate(([0.0], sizes[(sizes >= 0.35) & (sizes <= MAX_OFFSET_CENTS)]))

@@ -1,0 +1,132 @@
+"""The public fit: a threshold from offsets and answers, wherever they come from."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Literal
+
+import numpy as np
+
+from centwise.draws import Draws, Purpose
+from centwise.ear.estimate import estimate_tally
+from centwise.ear.fit import Best, most_likely
+from centwise.ear.grid import normalised, standard_grid
+from centwise.ear.observer import response_probabilities
+from centwise.ear.trials import Tally, tallied
+from centwise.errors import InputError
+
+if TYPE_CHECKING:
+    from numpy.typing import ArrayLike, NDArray
+
+    from centwise.ear.prior import Prior
+
+SIMULATIONS = 400
+"""Simulated blocks behind the goodness of fit: its standard error is at most 0.025."""
+
+
+@dataclass(frozen=True, slots=True)
+class ThresholdFit:
+    """What offsets and answers say of an ear, in cents. Intervals hold 90 % of the posterior.
+
+    Attributes:
+        sigma_cents: standard deviation of one judgement, posterior median.
+        threshold_cents: 0.6745 sigma, the difference whose direction is heard 3 times in 4 when forced to choose.
+        low_cents: lower end of the threshold's interval.
+        high_cents: upper end of it.
+        bias_cents: constant error, posterior median.
+        bias_low_cents: lower end of its interval.
+        bias_high_cents: upper end of it.
+        window_cents: half-width of what is called unison, posterior median.
+        log_likelihood_at_best: natural logarithm of the chance of these answers, in their order, under `best`.
+        best: the parameters of maximum likelihood at the lapse rate given.
+        deviance: twice the log-likelihood that is lost against observed shares, 0 or more.
+        fit_p_value: share of simulated listeners of the parameters `best` whose answers fit as badly or worse: below
+            0.05 the answers do not look like this observer's.
+        trials: how many there were.
+        lapse_rate: as it was given.
+    """
+
+    sigma_cents: float
+    threshold_cents: float
+    low_cents: float
+    high_cents: float
+    bias_cents: float
+    bias_low_cents: float
+    bias_high_cents: float
+    window_cents: float
+    log_likelihood_at_best: float
+    best: Best
+    deviance: float
+    fit_p_value: float
+    trials: int
+    lapse_rate: float
+
+
+def estimate_threshold(
+    offsets_cents: ArrayLike,
+    answers: ArrayLike,
+    *,
+    lapse_rate: float = 0.02,
+    prior: Prior | Literal["flat"] | None = None,
+    rng: np.random.Generator | None = None,
+) -> ThresholdFit:
+    """Fit the three-answer observer to trials.
+
+    Args:
+        offsets_cents: signed cents, shape (n,), n at least 5.
+        answers: "flat", "unison" or "sharp", shape (n,).
+        lapse_rate: chance of an answer that has nothing to do with the sound, 0 up to below 1; taken as known.
+        prior: earlier knowledge of the threshold; None, a stranger's; "flat", even weights on every node. `best` and
+            the goodness of fit rest on the likelihood alone and do not change with it.
+        rng: for the simulated goodness of fit; None stands for the stream of seed 0 and purpose LISTENER.
+
+    Raises:
+        InputError: wrong shapes, unknown words, NaN, fewer than 5 trials, a lapse rate outside its range.
+    """
+    if not 0.0 <= lapse_rate < 1.0:
+        raise InputError(f"a lapse rate of {lapse_rate:g} is not possible", "give one from 0 up to below 1")
+    tally = tallied(offsets_cents, answers)
+    grid = replace(standard_grid(), lapses=np.array([lapse_rate]), lapse_weights=np.ones(1))
+    if prior is None:
+        weights = grid.prior()
+    elif prior == "flat":
+        weights = normalised(np.ones(grid.shape))
+    else:
+        weights = grid.prior(prior.weights(grid.sigma_cents))
+    estimate = estimate_tally(grid, weights, tally)
+    start = np.array([estimate.sigma_cents, estimate.bias_cents, estimate.window_cents])
+    best, value = most_likely(tally.offsets_cents, tally.counts[None].astype(np.float64), lapse_rate, start)
+    stream = rng if rng is not None else Draws(0).stream(Purpose.LISTENER)
+    deviance, p_value = _goodness(tally, lapse_rate, best[0], stream)
+    return ThresholdFit(
+        sigma_cents=estimate.sigma_cents,
+        threshold_cents=estimate.threshold_cents,
+        low_cents=estimate.low_cents,
+        high_cents=estimate.high_cents,
+        bias_cents=estimate.bias_cents,
+        bias_low_cents=estimate.bias_low_cents,
+        bias_high_cents=estimate.bias_high_cents,
+        window_cents=estimate.window_cents,
+        log_likelihood_at_best=float(value[0]),
+        best=Best(*(float(parameter) for parameter in best[0])),
+        deviance=deviance,
+        fit_p_value=p_value,
+        trials=tally.trials,
+        lapse_rate=lapse_rate,
+    )
+
+
+def _goodness(
+    tally: Tally, lapse_rate: float, best: NDArray[np.float64], rng: np.random.Generator
+) -> tuple[float, float]:
+    """Return the deviance and its place among those of simulated blocks, each fitted afresh."""
+    asked = tally.counts.sum(axis=1)
+    chances = response_probabilities(tally.offsets_cents, best[0], best[1], best[2], lapse_rate)
+    simulated = rng.multinomial(asked, chances / chances.sum(axis=1, keepdims=True), size=(SIMULATIONS, asked.size))
+    counts = np.concatenate((tally.counts[None], simulated)).astype(np.float64)
+    _, values = most_likely(tally.offsets_cents, counts, lapse_rate, best)
+    shares = counts / asked[None, :, None]
+    saturated = (counts * np.log(np.where(counts > 0, shares, 1.0))).sum(axis=(1, 2))
+    deviances = np.round(2.0 * (saturated - values), 9)
+    as_bad = int(np.count_nonzero(deviances[1:] >= deviances[0]))
+    return float(max(deviances[0], 0.0)), (1 + as_bad) / (1 + SIMULATIONS)
