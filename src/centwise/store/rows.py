@@ -27,6 +27,10 @@ PLAN_COLUMNS = (
     "scale_mm",
     "player",
     "started_at",
+    "warm_up",
+    "until_octaves",
+    "prior_threshold_cents",
+    "prior_sd_octaves",
 )
 
 RESULT_COLUMNS = tuple(
@@ -77,24 +81,21 @@ def plan_row(plan: BlockPlan) -> tuple[Any, ...]:
         float(plan.scale_mm),
         plan.player,
         instant_text(plan.started_at),
+        plan.warm_up,
+        plan.until_octaves,
+        plan.prior_threshold_cents,
+        plan.prior_sd_octaves,
     )
 
 
 def plan_of(row: Sequence[Any]) -> BlockPlan:
     """Read PLAN_COLUMNS."""
-    id_, listener_id, instrument, string, muted, likeness, order, rule, trials, assess, seed, scale_mm, player, at = row
-    return BlockPlan(
-        id=id_,
-        listener_id=listener_id,
-        condition=Condition(instrument, string, bool(muted), likeness, order),
-        rule=rule,
-        trials=trials,
-        assess=bool(assess),
-        seed=seed,
-        scale_mm=scale_mm,
-        player=player,
-        started_at=datetime.fromisoformat(at),
-    )
+    value = dict(zip(PLAN_COLUMNS, row, strict=True))
+    instrument, string, muted, likeness, order = (value.pop(column) for column in CONDITION_COLUMNS)
+    value["condition"] = Condition(instrument, string, bool(muted), likeness, order)
+    value["assess"] = bool(value["assess"])
+    value["started_at"] = datetime.fromisoformat(value["started_at"])
+    return BlockPlan(**value)
 
 
 def result_row(result: BlockResult) -> tuple[Any, ...]:
