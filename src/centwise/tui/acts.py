@@ -83,14 +83,14 @@ DRILL = (
     Act("answer('flat')", ("f", "left"), "Flat", "Answer: the fretted note is flat (lower).", shown=False),
     Act("answer('unison')", ("u", "down"), "Unison", "Answer: both tones have the same pitch.", shown=False),
     Act("answer('sharp')", ("s", "right"), "Sharp", "Answer: the fretted note is sharp (higher).", shown=False),
-    Act("again", ("a", "space"), "Again", "Hear the pair again; after the answer, with its truth known."),
-    Act("alone('harmonic')", ("h",), "Harmonic", "Hear the harmonic alone."),
-    Act("alone('fretted')", ("t",), "Fretted", "Hear the fretted note alone."),
-    Act("next", ("enter",), "Next", "After an answer, go to the next pair at once."),
+    Act("again", ("a", "space"), "Again", "Hear the pair again; after the answer, with its truth known.", shown=False),
+    Act("alone('harmonic')", ("h",), "Harmonic", "Hear the harmonic alone.", shown=False),
+    Act("alone('fretted')", ("t",), "Fretted", "Hear the fretted note alone.", shown=False),
+    Act("next", ("enter",), "Next", "After an answer, go to the next pair at once.", shown=False),
     Act(
         "word", ("w", "slash"), "Word", "Answer in a word: type flat, unison, sharp, again, harmonic, fretted or quit."
     ),
-    Act("volume", ("v",), "Volume", "Set the listening level.", shown=False),
+    Act("volume", ("v",), "Volume", "Set the listening level."),
     Act("leave", ("q", "escape"), "End block", "End the block here; what was answered is kept."),
 )
 TROUBLE = (

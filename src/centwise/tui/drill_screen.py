@@ -67,12 +67,12 @@ class DrillScreen(Place):
             yield Static("", id="told", markup=False)
             with Horizontal(id="answers"):
                 for word in JUDGEMENTS:
-                    yield Button(f"{SIGNS[word]} {word}  {word[0]}", id=word, classes="answer")
+                    yield Button(f"{word[0]}  {SIGNS[word]} {word}", id=word, classes="answer")
             with Horizontal(id="hear"):
-                yield Button("again a", id="again", compact=True)
-                yield Button("harmonic h", id="harmonic", compact=True)
-                yield Button("fretted t", id="fretted", compact=True)
-                yield Button("next ⏎", id="next", compact=True)
+                yield Button("a again", id="again", compact=True)
+                yield Button("h harmonic", id="harmonic", compact=True)
+                yield Button("t fretted", id="fretted", compact=True)
+                yield Button("⏎ next", id="next", compact=True)
             yield Input(placeholder="flat, unison, sharp, again, harmonic, fretted, quit", id="word")
         yield Footer()
 
@@ -239,7 +239,7 @@ class DrillScreen(Place):
             said.set_class(not told.trial.correct, "wrong")
             self.query_one(StringPicture).advise(told.travel.direction)
             self.query_one(LeanPicture).show(told.trial.offset_cents, told.trial.answer)
-            self._say("Press enter for the next pair, or a to hear this one again.")
+            self._say("Press enter to go on, or a to hear this pair again.")
         else:
             self.query_one(LeanPicture).show(None, told.answer)
 

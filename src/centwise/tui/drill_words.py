@@ -32,13 +32,17 @@ def word_act(text: str) -> str | None:
 def asking_text(spec: PairSpec) -> str:
     """Ask for a judgement, saying which tone comes first."""
     order = "harmonic, then fretted" if spec.first == "harmonic" else "fretted, then harmonic"
-    return f"Listen: {order}. Is the fretted note flat, unison or sharp?"
+    return f"Listen: {order}. Flat, unison or sharp?"
 
 
 def told_text(told: Feedback | Noted) -> str:
-    """Tell the truth of a pair with word, sign and number; in an assessment only that the answer is kept."""
+    """Tell the truth of a pair in two lines, with word, sign and number; in an assessment only that the answer is kept."""
     if isinstance(told, Noted):
         return f"Kept: {SIGNS[told.answer]} {told.answer}."
     trial = told.trial
     bridge = "Leave the bridge." if told.travel.direction == "leave" else f"Bridge: {travel_text(told.travel)}."
-    return f"{verdict_text(trial)} {SIGNS[trial.truth]} {truth_text(trial).capitalize()}. {bridge}"
+    return f"{verdict_text(trial)} {SIGNS[trial.truth]} {_capital(truth_text(trial))}.\n{bridge}"
+
+
+def _capital(text: str) -> str:
+    return text[:1].upper() + text[1:]

@@ -20,6 +20,8 @@ class Place(Screen[None]):
         ABOUT: what this place is for, in one or two sentences, shown on its help page.
     """
 
+    # Nothing is focused by itself: enter belongs to the place, not to whichever button comes first.
+    AUTO_FOCUS = ""
     ACTS: ClassVar[tuple[Act, ...]] = ()
     ABOUT: ClassVar[str] = ""
 
