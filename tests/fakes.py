@@ -1,0 +1,241 @@
+"""Stand-ins for the ports, for any test: a store in memory, a clock moved by hand, a player that records.
+
+`calls` of several fakes may be one shared list, so that a test can hold the order in which things happened.
+"""
+
+from __future__ import annotations
+
+import itertools
+from dataclasses import dataclass, field, replace
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+from typing import Any
+
+from centwise.errors import DeviceError, StoreError
+from centwise.model import BlockPlan, BlockResult, Condition, Listener, Sound, Trial
+from centwise.ports import Player, Services, StoredBlock
+
+START = datetime(2026, 1, 2, 3, 4, 5, tzinfo=UTC)
+
+
+class ManualClock:
+    """A clock that moves only when told to; sleeping moves it at once."""
+
+    def __init__(self, start: datetime = START) -> None:
+        self._start = start
+        self.passed_s = 0.0
+
+    def now(self) -> datetime:
+        return self._start + timedelta(seconds=self.passed_s)
+
+    def monotonic_s(self) -> float:
+        return self.passed_s
+
+    def sleep(self, seconds: float) -> None:
+        self.advance(seconds)
+
+    def advance(self, seconds: float) -> None:
+        self.passed_s += seconds
+
+
+class MemoryStore:
+    """Keeps everything in memory. Put a method's name into `broken`, and calling it raises StoreError."""
+
+    def __init__(self, calls: list[str] | None = None) -> None:
+        self.calls: list[str] = [] if calls is None else calls
+        self.broken: set[str] = set()
+        self.closed = False
+        self._listeners: dict[str, Listener] = {}
+        self._last: str | None = None
+        self._blocks: dict[str, StoredBlock] = {}
+        self._settings: dict[str, str] = {}
+
+    def _called(self, name: str) -> None:
+        if name in self.broken:
+            raise StoreError(f"the store in memory cannot {name}", "mend the test")
+        self.calls.append(name)
+
+    def listeners(self) -> tuple[Listener, ...]:
+        self._called("listeners")
+        return tuple(sorted(self._listeners.values(), key=lambda who: (who.id != self._last, who.name.casefold())))
+
+    def listener_named(self, name: str) -> Listener | None:
+        self._called("listener_named")
+        return next((who for who in self._listeners.values() if who.name.casefold() == name.casefold()), None)
+
+    def add_listener(self, listener: Listener) -> None:
+        self._called("add_listener")
+        if listener.id in self._listeners or self.listener_named(listener.name) is not None:
+            raise StoreError(f"the listener {listener.name!r} is there already", "choose another name")
+        self._listeners[listener.id] = listener
+
+    def set_scale_mm(self, listener_id: str, scale_mm: float) -> None:
+        self._called("set_scale_mm")
+        self._listeners[listener_id] = replace(self._listeners[listener_id], scale_mm=scale_mm)
+
+    def begin_block(self, plan: BlockPlan) -> None:
+        self._called("begin_block")
+        self._blocks[plan.id] = StoredBlock(plan, (), None)
+        self._last = plan.listener_id
+
+    def add_trial(self, block_id: str, trial: Trial) -> None:
+        self._called("add_trial")
+        block = self._open(block_id)
+        if any(kept.n == trial.n for kept in block.trials):
+            raise StoreError(f"trial {trial.n} is kept already", "ask the next one")
+        self._blocks[block_id] = replace(block, trials=(*block.trials, trial))
+
+    def end_block(self, block_id: str, result: BlockResult, ended_at: datetime) -> None:
+        self._called("end_block")
+        self._blocks[block_id] = replace(self._open(block_id), result=result)
+
+    def blocks(self, listener_id: str, condition: Condition | None = None) -> tuple[StoredBlock, ...]:
+        self._called("blocks")
+        return tuple(
+            block
+            for block in self._blocks.values()
+            if block.plan.listener_id == listener_id and condition in {None, block.plan.condition}
+        )
+
+    def unfinished_block(self, listener_id: str) -> StoredBlock | None:
+        self._called("unfinished_block")
+        open_ones = [b for b in self._blocks.values() if b.plan.listener_id == listener_id and b.result is None]
+        return open_ones[-1] if open_ones else None
+
+    def setting(self, key: str) -> str | None:
+        self._called("setting")
+        return self._settings.get(key)
+
+    def set_setting(self, key: str, value: str) -> None:
+        self._called("set_setting")
+        self._settings[key] = value
+
+    def close(self) -> None:
+        self.closed = True
+
+    def block(self, block_id: str) -> StoredBlock:
+        """Return one block, without a record of the call."""
+        return self._blocks[block_id]
+
+    def _open(self, block_id: str) -> StoredBlock:
+        if block_id not in self._blocks:
+            raise StoreError(f"there is no block {block_id!r}", "begin it first")
+        block = self._blocks[block_id]
+        if block.result is not None:
+            raise StoreError(f"the block {block_id!r} has ended", "begin a new one")
+        return block
+
+
+class RecordedPlayback:
+    """A sound that was handed over. It is over at once unless its player was made with a clock."""
+
+    path: Path | None = None
+
+    def __init__(self, player: RecordingPlayer, sound: Sound) -> None:
+        self._player = player
+        self._sound = sound
+        self._clock = player.clock
+        self._started_s = 0.0 if player.clock is None else player.clock.monotonic_s()
+        self.stopped_at_s: float | None = None
+
+    def position_s(self) -> float:
+        if self.stopped_at_s is not None:
+            return self.stopped_at_s
+        if self._clock is None:
+            return self._sound.duration_s
+        return min(self._clock.monotonic_s() - self._started_s, self._sound.duration_s)
+
+    def wait(self, timeout_s: float | None = None) -> bool:
+        if self._player.fails_at_wait:
+            raise DeviceError("the loudspeaker went away", "plug it in again")
+        left_s = 0.0 if self.stopped_at_s is not None else self._sound.duration_s - self.position_s()
+        if timeout_s is not None and left_s > timeout_s:
+            return False
+        if self._clock is not None:
+            self._clock.sleep(max(left_s, 0.0))
+        return True
+
+    def stop(self) -> None:
+        if self.stopped_at_s is None:
+            self.stopped_at_s = self.position_s()
+
+
+class RecordingPlayer:
+    """Remembers every sound handed to it, in `sounds`; fails at `play` or at `wait` when told to."""
+
+    name = "recording"
+    rate_hz = 48_000
+
+    def __init__(self, calls: list[str] | None = None, clock: ManualClock | None = None) -> None:
+        self.calls: list[str] = [] if calls is None else calls
+        self.clock = clock
+        self.level_db = -12.0
+        self.sounds: list[Sound] = []
+        self.playbacks: list[RecordedPlayback] = []
+        self.fails_at_play = False
+        self.fails_at_wait = False
+        self.closed = False
+
+    def play(self, sound: Sound) -> RecordedPlayback:
+        if self.fails_at_play:
+            raise DeviceError("no loudspeaker takes the sound", "plug one in")
+        self.calls.append(f"play {sound.name}")
+        if self.playbacks:
+            self.playbacks[-1].stop()
+        self.sounds.append(sound)
+        self.playbacks.append(RecordedPlayback(self, sound))
+        return self.playbacks[-1]
+
+    def close(self) -> None:
+        self.closed = True
+
+
+@dataclass
+class FakeWorld:
+    """All fakes together, sharing one list of calls, and the Services made of them."""
+
+    calls: list[str] = field(default_factory=list)
+    clock: ManualClock = field(default_factory=ManualClock)
+    seed: int = 11
+
+    def __post_init__(self) -> None:
+        self.store = MemoryStore(self.calls)
+        self.player = RecordingPlayer(self.calls)
+        self._ids = itertools.count(1)
+        self.no_device = False
+
+    @property
+    def services(self) -> Services:
+        return Services(
+            store=self.store,
+            clock=self.clock,
+            new_id=lambda: f"id-{next(self._ids)}",
+            new_seed=lambda: self.seed,
+            open_player=self._open_player,
+        )
+
+    def _open_player(self) -> Player:
+        if self.no_device:
+            raise DeviceError("there is no sound device", "plug one in or use --player silent")
+        return self.player
+
+
+def block_plan(**changes: Any) -> BlockPlan:
+    """Return a plan of 40 pairs on the 4th string by the balanced rule, with changes to plan or condition."""
+    condition = Condition(**{key: changes.pop(key) for key in tuple(changes) if key in _CONDITION})
+    values: dict[str, Any] = {
+        "id": "block-1",
+        "listener_id": "listener-1",
+        "condition": condition,
+        "rule": "balanced",
+        "trials": 40,
+        "assess": False,
+        "seed": 11,
+        "scale_mm": 666.75,
+        "player": "recording",
+        "started_at": START,
+    }
+    return BlockPlan(**(values | changes))
+
+
+_CONDITION = {"instrument", "string", "muted", "likeness", "order"}
