@@ -14,7 +14,7 @@ from textual.widgets import Button, Footer, Input, ProgressBar, Static
 
 from centwise.drill.words import Feedback
 from centwise.errors import CentwiseError, DeviceError
-from centwise.model import JUDGEMENTS, SIGNS, Judgement, Tone
+from centwise.model import JUDGEMENTS, SIGNS, TONES, Judgement, Tone
 from centwise.tui.acts import DRILL, bindings
 from centwise.tui.drill_words import asking_text, told_text, word_act
 from centwise.tui.pictures import LeanPicture, StringPicture
@@ -352,8 +352,8 @@ def _tone_at(pair: PairSound, part: Part, position_s: float) -> tuple[Tone | Non
     """Return which tone sounds at a place of the sound, and for how long it has."""
     if part != "pair":
         return part, position_s
-    for tone in ("harmonic", "fretted"):
-        span = pair.harmonic if tone == "harmonic" else pair.fretted
+    for tone in TONES:
+        span = pair.span(tone)
         if span.start_s <= position_s < span.end_s:
-            return cast("Tone", tone), position_s - span.start_s
+            return tone, position_s - span.start_s
     return None, 0.0

@@ -36,7 +36,7 @@ def asking_text(spec: PairSpec) -> str:
 
 
 def told_text(told: Feedback | Noted) -> str:
-    """Tell the truth of a pair in two lines, with word, sign and number; in an assessment only that the answer is kept."""
+    """Tell a pair's truth in two lines, with word, sign and number; in an assessment only that the answer is kept."""
     if isinstance(told, Noted):
         return f"Kept: {SIGNS[told.answer]} {told.answer}."
     trial = told.trial

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, ClassVar
 
 from textual.binding import Binding, BindingType
-from textual.containers import VerticalScroll
+from textual.containers import Horizontal, VerticalScroll
 from textual.screen import ModalScreen
 from textual.widgets import Static
 
@@ -32,5 +32,7 @@ class HelpScreen(ModalScreen[None]):
         with VerticalScroll(id="help"):
             yield Static(self._about, id="help-about", markup=False)
             for act in (*self._acts, *EVERYWHERE):
-                yield Static(f"{act.keys_text:>16}   {act.help}", classes="help-line", markup=False)
+                with Horizontal(classes="help-line"):
+                    yield Static(act.keys_text, classes="help-keys", markup=False)
+                    yield Static(act.help, classes="help-text", markup=False)
             yield Static("Close this page with esc.", id="help-close", markup=False)

@@ -10,7 +10,7 @@ from textual.widgets import Footer, Static
 
 from centwise.errors import DeviceError
 from centwise.tui.acts import LEVEL, bindings
-from centwise.tui.place import Place
+from centwise.tui.place import Place, sentence
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -71,7 +71,7 @@ class LevelScreen(Place):
                 self.app.call_from_thread(self._show_level, self.desk.change_level(steps))
             self.desk.tone()
         except DeviceError as error:
-            self.app.call_from_thread(self._say, str(error))
+            self.app.call_from_thread(self._say, sentence(error))
         else:
             self.app.call_from_thread(self._say, "A quiet tone sounds.")
 

@@ -12,7 +12,7 @@ from textual.widgets.option_list import Option
 from centwise.errors import CentwiseError
 from centwise.tui.acts import LISTENERS, bindings
 from centwise.tui.drawing import string_picture
-from centwise.tui.place import Place
+from centwise.tui.place import Place, sentence
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -107,7 +107,7 @@ class ListenerScreen(Place):
         try:
             self.desk.choose_listener(name)
         except CentwiseError as error:
-            self.query_one("#said", Static).update(str(error))
+            self.query_one("#said", Static).update(sentence(error))
             return
         self.app.push_screen(LevelScreen(then=BlockScreen) if self.desk.new_listener else BlockScreen())
 

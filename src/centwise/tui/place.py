@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, ClassVar, cast
 from textual.screen import Screen
 
 if TYPE_CHECKING:
+    from centwise.errors import CentwiseError
     from centwise.tui.acts import Act
     from centwise.tui.app import CentwiseApp
     from centwise.tui.desk import Desk
@@ -35,3 +36,9 @@ class Place(Screen[None]):
         from centwise.tui.help_screen import HelpScreen  # noqa: PLC0415  start-up path
 
         self.app.push_screen(HelpScreen(self.ABOUT, self.ACTS))
+
+
+def sentence(error: CentwiseError) -> str:
+    """Return an error as a sentence of its own."""
+    text = str(error)
+    return text[:1].upper() + text[1:]

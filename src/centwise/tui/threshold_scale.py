@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from centwise.model import BlockResult
 
-LEAST_CENTS, MOST_CENTS = 1.0, 64.0
+LEAST_CENTS, MOST_CENTS = 1.0, 96.0
 _MARKS_CENTS = (1, 2, 4, 8, 16, 32, 64)
 
 

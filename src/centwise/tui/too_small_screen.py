@@ -21,6 +21,6 @@ class TooSmallScreen(ModalScreen[None]):
     def compose(self) -> ComposeResult:
         """Lay out the sentence."""
         yield Static(
-            f"Please make this terminal {self._columns} columns by {self._rows} rows or more. Nothing is lost meanwhile.",
+            f"Please make this terminal {self._columns} columns by {self._rows} rows or more. Nothing is lost.",
             markup=False,
         )

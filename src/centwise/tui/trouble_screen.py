@@ -10,6 +10,7 @@ from textual.screen import ModalScreen
 from textual.widgets import Button, Static
 
 from centwise.tui.acts import TROUBLE
+from centwise.tui.place import sentence
 
 if TYPE_CHECKING:
     from textual.app import ComposeResult
@@ -32,7 +33,7 @@ class TroubleScreen(ModalScreen[str]):
         """Lay out the page."""
         with Vertical(id="trouble"):
             yield Static("One thing first", classes="title", markup=False)
-            yield Static(str(self._error), id="trouble-said", markup=False)
+            yield Static(sentence(self._error), id="trouble-said", markup=False)
             yield Static("Nothing is lost: every answer so far is kept.", classes="lead", markup=False)
             with Horizontal(classes="row"):
                 yield Button("r try again", id="retry", compact=True)
