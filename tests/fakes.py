@@ -8,12 +8,14 @@ from __future__ import annotations
 import itertools
 from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime, timedelta
-from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from centwise.errors import DeviceError, StoreError
 from centwise.model import BlockPlan, BlockResult, Condition, Listener, Sound, Trial
 from centwise.ports import Player, Services, StoredBlock
+
+if TYPE_CHECKING:
+    from pathlib import Path
 
 START = datetime(2026, 1, 2, 3, 4, 5, tzinfo=UTC)
 

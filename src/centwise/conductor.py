@@ -7,7 +7,8 @@ While a pair sounds, the next one is prepared for each of the three answers, so 
 
 from __future__ import annotations
 
-from concurrent.futures import Future, ThreadPoolExecutor
+from concurrent.futures import ThreadPoolExecutor
+from contextlib import suppress
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal, TypeAlias
 
@@ -16,14 +17,15 @@ from centwise.drill import machine
 from centwise.drill.words import Answered, Ask, Conclude, Event, Feedback, HeardAgain, Keep, Left, Noted
 from centwise.model import JUDGEMENTS, BlockPlan, BlockResult, Judgement, PairSound, PairSpec, Tone, Trial
 from centwise.strings.instrument import instrument_named
-from centwise.tones.pair import render_pair, tone_alone
+from centwise.tones.pair import render_pairs, tone_alone
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Iterable, Sequence
+    from datetime import datetime
     from types import TracebackType
     from typing import Self
 
-    from centwise.ports import Clock, Playback, Player, Store
+    from centwise.ports import Clock, Playback, Player, Store, StoredBlock
 
 Part: TypeAlias = Literal["pair"] | Tone
 
@@ -56,11 +58,11 @@ class Sitting:
         clock: gives each answer its instant.
         player: makes the pairs heard; it stays open when the sitting closes.
         plan: the block. It is kept in the store when the sitting begins.
-        trials: the answers so far of a block that was left and is taken up again.
+        trials: the answers so far of a block that was left and is taken up again; None for a new one.
     """
 
     def __init__(
-        self, store: Store, clock: Clock, player: Player, plan: BlockPlan, trials: Iterable[Trial] = ()
+        self, store: Store, clock: Clock, player: Player, plan: BlockPlan, trials: Iterable[Trial] | None = None
     ) -> None:
         self._store = store
         self._clock = clock
@@ -68,15 +70,13 @@ class Sitting:
         self._draws = Draws(plan.seed)
         self._instrument = instrument_named(plan.condition.instrument)
         self._pool = ThreadPoolExecutor(max_workers=1, thread_name_prefix="prepare")
-        self._ready: dict[PairSpec, Future[PairSound]] = {}
+        self._ready: dict[PairSpec, PairSound] = {}
         self._playback: Playback | None = None
         self._judged: PairSound | None = None
         self._result: BlockResult | None = None
-        kept = tuple(trials)
-        self._drill = machine.resume(plan, kept) if kept else machine.begin(plan)
-        if not kept:
+        self._drill = machine.resume(plan, trials or ())
+        if trials is None:
             store.begin_block(plan)
-        self._prepare([self._drill.pair])
 
     @property
     def drill(self) -> machine.Drill:
@@ -98,7 +98,8 @@ class Sitting:
         pair = self._rendered(spec)
         sound = pair.sound if part == "pair" else tone_alone(pair, part)
         self._playback = self._player.play(sound)
-        self._prepare_next()
+        with suppress(RuntimeError):  # closed meanwhile: nothing follows
+            self._pool.submit(self._look_ahead, self._drill)
         return Sounding(pair, spec, part, self._playback)
 
     def sound_judged(self, part: Part = "pair") -> Playback | None:
@@ -118,15 +119,18 @@ class Sitting:
         return self._judged
 
     def again(self, part: Part = "pair") -> Sounding:
-        """Have it heard once more; the replay is counted with the answer."""
+        """Have it heard once more; the replay is counted with the answer, unless no device took it."""
+        heard = self.sound(part)
         self._drill, _ = machine.step(self._drill, HeardAgain())
-        return self.sound(part)
+        return heard
 
     def answer(self, judgement: Judgement) -> Taken:
         """Judge the present pair.
 
         Raises:
-            StoreError: the answer could not be kept. The pair stays the present one and nothing is told.
+            StoreError: the answer could not be kept. The pair stays the present one and nothing is told. Or the answer
+                was the last and is kept, but the result is not: then `drill` is over, `result` is None, and `leave`
+                tries again.
         """
         judged = self._rendered(self._present())
         taken = self._carry_out(Answered(judgement, self._clock.now()))
@@ -134,7 +138,11 @@ class Sitting:
         return taken
 
     def leave(self) -> BlockResult:
-        """End the block early; what was answered stays kept."""
+        """End the block if it is not over; what was answered stays kept.
+
+        Raises:
+            StoreError: the result could not be kept; call again.
+        """
         self.hush()
         if self._result is None:
             self._carry_out(Left(self._clock.now()))
@@ -171,46 +179,62 @@ class Sitting:
         for effect in effects:
             match effect:
                 case Keep(trial=trial):
-                    self._store.add_trial(self._drill.plan.id, trial)
-                    # Kept: from here on the answer stands, whatever fails next.
-                    self._drill = after
+                    self._keep(trial, after)
                 case Feedback() | Noted():
                     told = effect
                 case Conclude(result=result, at=at):
                     self._drill = after
-                    self._result = result
-                    self._store.end_block(after.plan.id, result, at)
+                    self._conclude(result, at)
                 case Ask():
                     pass
         return Taken(told, self._result)
 
+    def _keep(self, trial: Trial, after: machine.Drill) -> None:
+        try:
+            self._store.add_trial(after.plan.id, trial)
+        except KeyboardInterrupt:
+            # ctrl+c may strike once the answer is on disk: then it counts.
+            block = self._left_open()
+            if block is not None and block.trials[-1:] == (trial,):
+                self._drill = after
+            raise
+        # Kept: from here on the answer stands, whatever fails next.
+        self._drill = after
+
+    def _conclude(self, result: BlockResult, at: datetime) -> None:
+        try:
+            self._store.end_block(self._drill.plan.id, result, at)
+        except KeyboardInterrupt:
+            if self._left_open() is None:
+                self._result = result
+            raise
+        self._result = result
+
+    def _left_open(self) -> StoredBlock | None:
+        block = self._store.unfinished_block(self._drill.plan.listener_id)
+        return block if block is not None and block.plan.id == self._drill.plan.id else None
+
     def _rendered(self, spec: PairSpec) -> PairSound:
-        future = self._ready.get(spec)
-        if future is None:
-            return self._render(spec)
-        return future.result()
+        pair = self._ready.get(spec)
+        if pair is None:
+            pair = self._render([spec])[0]
+            self._ready = {spec: pair}
+        return pair
 
-    def _render(self, spec: PairSpec) -> PairSound:
-        rng = self._draws.stream(Purpose.TONES, spec.n)
-        return render_pair(spec, self._instrument, rate_hz=self._player.rate_hz, rng=rng)
-
-    def _prepare_next(self) -> None:
-        self._pool.submit(self._look_ahead, self._drill)
+    def _render(self, specs: Sequence[PairSpec]) -> tuple[PairSound, ...]:
+        """Render candidates for one place in the block, all of one number."""
+        rng = self._draws.stream(Purpose.TONES, specs[0].n)
+        return render_pairs(specs, self._instrument, rate_hz=self._player.rate_hz, rng=rng)
 
     def _look_ahead(self, drill: machine.Drill) -> None:
-        """Run in the preparing thread: the state after each possible answer, and its pair."""
+        """Run in the preparing thread: render the pair that would follow each of the three answers."""
         now = self._clock.now()
-        following: list[PairSpec | None] = []
-        for judgement in JUDGEMENTS:
-            after, _effects = machine.step(drill, Answered(judgement, now))
-            following.append(after.pair)
-        self._prepare(following)
-
-    def _prepare(self, specs: Iterable[PairSpec | None]) -> None:
-        wanted = [spec for spec in dict.fromkeys(specs) if spec is not None]
-        present = self._drill.pair
-        kept = {spec: future for spec, future in self._ready.items() if spec == present or spec in wanted}
-        for spec in wanted:
-            if spec not in kept:
-                kept[spec] = self._pool.submit(self._render, spec)
-        self._ready = kept
+        following = (machine.step(drill, Answered(judgement, now))[0].pair for judgement in JUDGEMENTS)
+        wanted = [spec for spec in dict.fromkeys(following) if spec is not None]
+        ready = self._ready
+        if drill.pair != self._drill.pair or not wanted or all(spec in ready for spec in wanted):
+            return
+        prepared = dict(zip(wanted, self._render(wanted), strict=True))
+        # One assignment, so whoever reads sees the old pairs or the new ones. If an answer came meanwhile, its pair is
+        # among these and has been rendered alike; if two came, the present pair is merely rendered again.
+        self._ready = {spec: pair for spec, pair in self._ready.items() if spec == drill.pair} | prepared

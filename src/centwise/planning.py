@@ -66,6 +66,27 @@ def with_scale(store: Store, listener: Listener, scale_mm: float) -> Listener:
     return replace(listener, scale_mm=scale_mm)
 
 
+def check_request(request: BlockRequest) -> BlockRequest:
+    """Return the request if a block can be made of it: worth knowing before a device is opened or a listener added.
+
+    Raises:
+        UsageError: an unknown instrument or string, trials outside 1 to 1000, likeness outside 0 to 1, or a width to
+            end at that is not above 0.
+    """
+    instrument = instrument_named(request.instrument)
+    if request.string is not None:
+        instrument.string(request.string)
+    if request.trials is not None and not 1 <= request.trials <= MOST_TRIALS:
+        raise UsageError(f"a block cannot have {request.trials} pairs", f"ask for 1 to {MOST_TRIALS} with --trials")
+    if not 0.0 <= request.likeness <= 1.0:
+        raise UsageError(f"a likeness of {request.likeness:g} is outside 0 to 1", "give --likeness between 0 and 1")
+    if request.until_octaves is not None and not 0.0 < request.until_octaves < math.inf:
+        raise UsageError(
+            f"a block cannot end at an interval of {request.until_octaves:g} octaves", "give --until above 0, such as 1"
+        )
+    return request
+
+
 def plan_block(
     request: BlockRequest,
     listener: Listener,
@@ -79,19 +100,14 @@ def plan_block(
     """Fill in what the request leaves open: string, order, trials, seed, and what earlier blocks say of the threshold.
 
     Raises:
-        UsageError: an unknown instrument or string, trials outside 1 to 1000, likeness outside 0 to 1.
+        UsageError: see `check_request`.
     """
-    instrument = instrument_named(request.instrument)
+    check_request(request)
     blocks = store.blocks(listener.id)
     number = request.string if request.string is not None else next_string(blocks)
-    instrument.string(number)
     trials = request.trials
     if trials is None:
         trials = ASSESSMENT_TRIALS if request.assess else DRILL_TRIALS
-    if not 1 <= trials <= MOST_TRIALS:
-        raise UsageError(f"a block cannot have {trials} pairs", f"ask for 1 to {MOST_TRIALS} with --trials")
-    if not 0.0 <= request.likeness <= 1.0:
-        raise UsageError(f"a likeness of {request.likeness:g} is outside 0 to 1", "give --likeness between 0 and 1")
     condition = Condition(
         instrument=request.instrument,
         string=number,

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from centwise.cli.output import shown
 from centwise.errors import CentwiseError
 
 if TYPE_CHECKING:
@@ -31,7 +32,7 @@ class ExitCode(IntEnum):
 def tell(sentence: str) -> None:
     """Write one line to stderr; a closed stderr is nobody's trouble."""
     try:
-        sys.stderr.write(f"centwise: {sentence}\n")
+        sys.stderr.write(f"centwise: {shown(sentence)}\n")
         sys.stderr.flush()
     except (OSError, ValueError):
         return
@@ -53,16 +54,40 @@ def guarded(command: Callable[[], int | None]) -> int:  # noqa: PLR0911  one ret
         tell("stopped by ctrl+c; everything answered so far is kept.")
         return ExitCode.INTERRUPTED
     except BrokenPipeError:
-        # The reader of our output went away: say nothing, and keep the interpreter from trying to flush again.
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        # The reader of our output went away: there is nobody to tell.
+        _abandon_stdout()
         return ExitCode.DONE
+    except OSError as error:
+        _abandon_stdout()
+        reason = (error.strerror or str(error)).lower()
+        where = "" if error.filename is None else f" at {error.filename}"
+        tell(f"reading or writing failed{where} ({reason}): check the disk and where the output goes.")
+        return ExitCode.FAILED
     except MemoryError:
         tell("there is not enough memory for this: close other programs, or ask for less at once.")
         return ExitCode.FAILED
 
 
+def mend_streams() -> None:
+    """Make the standard streams safe to use: none missing, and no character that turns into a traceback."""
+    for name, mode in (("stdin", "r"), ("stdout", "w"), ("stderr", "w")):
+        stream = getattr(sys, name)
+        if stream is None:  # started with the stream closed, or without a console
+            setattr(sys, name, open(os.devnull, mode, encoding="utf-8"))  # noqa: PTH123, SIM115  open to the end
+        elif hasattr(stream, "reconfigure"):
+            stream.reconfigure(errors="replace")
+
+
+def _abandon_stdout() -> None:
+    """Keep the interpreter from trying to flush once more as it ends."""
+    try:
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+    except (OSError, ValueError):
+        return
+
+
 def _usage_sentence(error: click.ClickException) -> str:
-    message = error.format_message().rstrip(".").replace("\n", " ")
+    message = " ".join(error.format_message().split()).rstrip(".?").replace(". (Did you mean", " (did you mean")
     context = getattr(error, "ctx", None)
     where = context.command_path if context is not None else "centwise"
     return f"{message[:1].lower()}{message[1:]}: see {where} --help."

@@ -18,7 +18,8 @@ from centwise.cli.options import (
 )
 from centwise.errors import UsageError
 from centwise.model import ORDERS, RULES
-from centwise.planning import BlockRequest, listener_for, plan_block, with_scale
+from centwise.planning import BlockRequest, check_request, listener_for, plan_block, with_scale
+from centwise.strings.geometry import check_scale_mm
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -91,15 +92,26 @@ def command(
         seed=seed,
         until_octaves=until,
     )
+    check_request(request)
+    if scale is not None:
+        check_scale_mm(scale)
     from centwise.bootstrap import build_services  # noqa: PLC0415  start-up path
 
     settings = settings_for(data)
     services = build_services(settings, player=player)
     try:
         if not (plain or events or as_json):
+            from centwise.audio.open import open_player  # noqa: PLC0415  start-up path
             from centwise.tui.app import run_app  # noqa: PLC0415  start-up path
 
-            return run_app(services, settings, request, listener_name=listener, scale_mm=scale)
+            return run_app(
+                services,
+                settings,
+                request,
+                listener_name=listener,
+                scale_mm=scale,
+                silent_player=lambda: open_player("silent", services.clock),
+            )
         return _by_lines(services, settings, request, listener=listener, scale_mm=scale, events=events, as_json=as_json)
     finally:
         services.store.close()

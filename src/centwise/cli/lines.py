@@ -67,7 +67,7 @@ def run_lines(sitting: Sitting, lines: Iterator[str], face: Face) -> ExitCode:
         return _ask(sitting, lines, face)
     except KeyboardInterrupt:
         result = sitting.leave()
-        tell(f"stopped by ctrl+c; the {len(sitting.drill.trials)} answers so far are kept.")
+        tell(f"stopped by ctrl+c; answers kept: {len(sitting.drill.trials)}.")
         face.over(sitting, result)
         return ExitCode.INTERRUPTED
 
@@ -81,16 +81,13 @@ def _ask(sitting: Sitting, lines: Iterator[str], face: Face) -> ExitCode:
             break
         if not word:
             continue
-        if word in PART_WORDS:
-            part = PART_WORDS[word]
-            # After trouble nothing has been heard yet, so the first hearing is no replay.
-            heard = _sound(sitting, face, partial(sitting.again, part) if heard else sitting.sound)
-        elif word in ANSWER_WORDS and heard:
-            taken = sitting.answer(ANSWER_WORDS[word])
-            if taken.told is not None:
-                face.told(taken.told)
-            if taken.result is not None:
-                face.over(sitting, taken.result)
+        if word in PART_WORDS and heard:
+            heard = _sound(sitting, face, partial(sitting.again, PART_WORDS[word]))
+        elif word in PART_WORDS or (word in ANSWER_WORDS and not heard):
+            # After trouble nothing has been heard: this is no replay, and there is nothing to judge yet.
+            heard = _sound(sitting, face, sitting.sound)
+        elif word in ANSWER_WORDS:
+            if _judged(sitting, face, ANSWER_WORDS[word]):
                 return ExitCode.DONE
             heard = _sound(sitting, face, sitting.sound)
         elif not face.other(word):
@@ -99,6 +96,16 @@ def _ask(sitting: Sitting, lines: Iterator[str], face: Face) -> ExitCode:
                 heard = _sound(sitting, face, sitting.sound)
     face.over(sitting, sitting.leave())
     return ExitCode.DONE if heard else ExitCode.DEVICE
+
+
+def _judged(sitting: Sitting, face: Face, judgement: Judgement) -> bool:
+    """Judge the present pair; return whether that was the last."""
+    taken = sitting.answer(judgement)
+    if taken.told is not None:
+        face.told(taken.told)
+    if taken.result is not None:
+        face.over(sitting, taken.result)
+    return taken.result is not None
 
 
 def _sound(sitting: Sitting, face: Face, act: Callable[[], Sounding]) -> bool:

@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
-import sys
+import os
 from importlib import import_module
 from typing import Any
 
 import click
 
 from centwise import __version__
-from centwise.cli.diagnostics import guarded
+from centwise.cli.diagnostics import guarded, mend_streams
+
+PROGRAM = "centwise"
+COMPLETION_VARIABLE = "_CENTWISE_COMPLETE"
+"""How a shell asks for completions (click's custom)."""
 
 COMMANDS: dict[str, tuple[str, str]] = {
     "drill": ("centwise.cli.drill", "Judge pairs: flat, unison or sharp."),
@@ -58,9 +62,16 @@ def centwise(ctx: click.Context) -> None:
 
 def run(arguments: list[str]) -> int:
     """Run the command line and return its exit code."""
-    for stream in (sys.stdout, sys.stderr):
-        # A pipe on an old code page must not turn a flat sign into a traceback.
-        reconfigure = getattr(stream, "reconfigure", None)
-        if reconfigure is not None:
-            reconfigure(errors="replace")
-    return guarded(lambda: centwise.main(args=arguments, prog_name="centwise", standalone_mode=False))
+    mend_streams()
+    return guarded(lambda: _invoke(arguments))
+
+
+def _invoke(arguments: list[str]) -> int | None:
+    # What click's own `main` does, but for its ways of meeting ctrl+c and a closed pipe: those are `guarded`'s.
+    if instruction := os.environ.get(COMPLETION_VARIABLE):
+        from click.shell_completion import shell_complete  # noqa: PLC0415  only shells ask
+
+        return shell_complete(centwise, {}, PROGRAM, COMPLETION_VARIABLE, instruction)
+    with centwise.make_context(PROGRAM, arguments) as context:
+        code: int | None = centwise.invoke(context)
+        return code

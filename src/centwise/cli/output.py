@@ -20,8 +20,11 @@ def say(sentence: str = "") -> None:
 
 
 def emit(record: Mapping[str, Any]) -> None:
-    """Write one JSON object on a line of its own and flush it."""
-    sys.stdout.write(f"{json.dumps(record, ensure_ascii=False, allow_nan=False)}\n")
+    """Write one JSON object on a line of its own and flush it.
+
+    In ASCII: whatever a name holds, the line survives every code page and steers no terminal.
+    """
+    sys.stdout.write(f"{json.dumps(record, allow_nan=False)}\n")
     sys.stdout.flush()
 
 

@@ -21,6 +21,7 @@ MORE_WORDS = (
     "Other words: again plays the pair once more, harmonic or fretted plays one tone alone, tone plays a quiet tone to "
     "set the volume, softer and louder change it, help says this again, quit ends the block."
 )
+TONE_NAMES = ("the harmonic", "the fretted note")
 
 
 class PlainFace:
@@ -58,11 +59,11 @@ class PlainFace:
     def sounding(self, sitting: Sitting, heard: Sounding) -> None:
         """Announce what sounds, wait for its end, then ask."""
         if heard.part == "pair":
-            second = "fretted" if heard.spec.first == "harmonic" else "harmonic"
+            first, second = TONE_NAMES if heard.spec.first == "harmonic" else reversed(TONE_NAMES)
             again = " again" if sitting.drill.replays else ""
-            say(f"Pair {heard.spec.n} of {self._total}{again}: the {heard.spec.first}, then the {second}.")
+            say(f"Pair {heard.spec.n} of {self._total}{again}: {first}, then {second}.")
         else:
-            say(f"The {heard.part} alone.")
+            say(f"The {'harmonic' if heard.part == 'harmonic' else 'fretted note'} alone.")
         if heard.playback.path is not None:
             say(f"It is in the file {heard.playback.path}.")
         heard.playback.wait()

@@ -40,7 +40,7 @@ def command(
         if not abs(cents) <= MAX_OFFSET_CENTS:
             raise UsageError(f"{cents:g} cents is outside -100 to 100", "give --cents within a semitone")
         stands_mm = bridge_offset_mm(cents, spec.length_mm)
-        off_cents = cents
+        off_cents = cents + 0.0  # -0.0 is plain 0
     else:
         if mm is None or not abs(mm) <= MOST_TRAVEL_MM:
             raise UsageError(f"{mm:g} mm is outside -50 to 50", "give --mm as far as a bridge can be moved")

@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from centwise.draws import Draws, Purpose
-from centwise.drill.result import block_result, string_length_mm
+from centwise.drill.result import FEWEST_TRIALS, block_result, string_length_mm
 from centwise.drill.words import Answered, Ask, Conclude, Effect, Event, Feedback, HeardAgain, Keep, Left, Noted
 from centwise.ear.prior import prior_from
 from centwise.ear.track import Track, begin_track
@@ -61,7 +61,7 @@ def begin(plan: BlockPlan) -> Drill:
     threshold = plan.prior_threshold_cents
     prior = None if threshold is None else prior_from(threshold, plan.prior_sd_octaves or 1.0)
     start_cents = STRANGERS_START_CENTS if threshold is None else START_OVER_THRESHOLD * threshold
-    track = begin_track(plan.rule, prior=prior, start_cents=min(max(start_cents, 1.0), STRANGERS_START_CENTS))
+    track = begin_track(plan.rule, prior=prior, start_cents=min(max(start_cents, 1.0), MAX_OFFSET_CENTS))
     return _asking(Drill(plan, track))
 
 
@@ -78,15 +78,15 @@ def step(drill: Drill, event: Event) -> tuple[Drill, tuple[Effect, ...]]:
 
     Returns:
         The new state, and the effects in the order they must be carried out: an answer is kept before it is spoken of.
+        Once the block is over, answers have no effect, and leaving concludes again: its result may not have been kept.
     """
+    if isinstance(event, Left):
+        return replace(drill, pair=None), (Conclude(block_result(drill.plan, drill.trials), event.at),)
     if drill.pair is None:
         return drill, ()
     match event:
         case HeardAgain():
             return replace(drill, replays=drill.replays + 1), (Ask(drill.pair),)
-        case Left(at=at):
-            result = block_result(drill.plan, drill.trials)
-            return replace(drill, pair=None), (Conclude(result, at),)
         case Answered(answer=answer, at=at):
             pair = drill.pair
             trial = Trial(
@@ -117,7 +117,9 @@ def _finished(drill: Drill) -> bool:
     if len(drill.trials) >= drill.total:
         return True
     until = drill.plan.until_octaves
-    return until is not None and drill.track.interval_octaves <= until
+    # What earlier blocks said may be narrow enough already; a block of its own says something all the same.
+    enough = len(drill.trials) - drill.plan.warm_up >= FEWEST_TRIALS
+    return until is not None and enough and drill.track.interval_octaves <= until
 
 
 def _asking(drill: Drill) -> Drill:
