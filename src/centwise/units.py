@@ -20,7 +20,7 @@ A4_MIDI = 69
 _LENGTH = re.compile(
     r"""\s*(?:
         (?P<decimal>\d+(?:\.\d*)?|\.\d+)
-        |(?:(?P<whole>\d+)[\s-]+)?(?P<top>\d+)\s*/\s*(?P<bottom>\d+)
+        |(?:(?P<whole>\d{1,6})[\s-]+)?(?P<top>\d{1,6})\s*/\s*(?P<bottom>\d{1,6})
     )\s*(?P<unit>mm|cm|in|inch|inches|")\s*""",
     re.VERBOSE,
 )
