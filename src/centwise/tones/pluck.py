@@ -25,8 +25,9 @@ PEAK_DBFS = -6.0
 TONE_S = 1.4
 """Length of a tone in a pair, and the window its loudness is matched over. Thresholds fall with the root of the
 duration (Micheyl, Xiao and Oxenham 2012), and after this a banjo's tone has all but died away."""
-LOUDNESS_LKFS = -34.0
-"""K-weighted loudness of every tone before its rove: as high as keeps a muted one below the peak (tuned here)."""
+LOUDNESS_LKFS = -31.0
+"""K-weighted loudness of every tone before its rove, unless its pair must be softer to stay below the peak (judgement:
+at -31 the softest pair of the five strings comes out 3 dB below it)."""
 FADE_IN_S = 0.0008
 FADE_OUT_S = 0.030
 PICK_SHARE = 0.05

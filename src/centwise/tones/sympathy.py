@@ -18,9 +18,9 @@ if TYPE_CHECKING:
     from centwise.strings.instrument import Instrument, StringSpec
     from centwise.tones.touch import Touch
 
-# Chosen by judgement: a fifth of a partial reaches a string tuned to it, half of that one 6 Hz away, and the beating
+# Chosen by judgement: an eighth of a partial reaches a string tuned to it, half of that one 6 Hz away, and the beating
 # of an unmuted 3rd string is plain in the tail of D5.
-COUPLING = 0.2
+COUPLING = 0.12
 HALF_WIDTH_HZ = 6.0
 KNOCK = 0.01
 SWELL_PER_S = 16.0

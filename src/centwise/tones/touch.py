@@ -13,7 +13,7 @@ import numpy as np
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-POINT_MM = (50.0, 70.0)
+POINT_MM = (46.0, 66.0)
 """Where the finger plucks, from the bridge: part of the 45 to 90 mm that are played (common practice, no source)."""
 ROVE_DB = 2.0
 """Every tone is up to so much louder or softer, so that loudness cannot be taken for pitch."""

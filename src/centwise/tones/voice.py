@@ -53,8 +53,8 @@ class Voice:
     rolloff_db_per_khz: float
 
 
-FRETTED_VOICE = Voice(open_onset=0.0, fast_excess=1.0, rolloff_db_per_khz=3.8)
-HARMONIC_VOICE = Voice(open_onset=0.5, fast_excess=0.8, rolloff_db_per_khz=5.0)
+FRETTED_VOICE = Voice(open_onset=0.0, fast_excess=1.0, rolloff_db_per_khz=4.3)
+HARMONIC_VOICE = Voice(open_onset=0.5, fast_excess=0.8, rolloff_db_per_khz=5.5)
 
 
 def voice_of(kind: ToneKind, likeness: float) -> Voice:
@@ -85,11 +85,12 @@ def radiation(frequency_hz: NDArray[np.float64]) -> NDArray[np.float64]:
 def formants(frequency_hz: NDArray[np.float64]) -> NDArray[np.float64]:
     """Return the gain of head and bridge: hills near 0.65 and 2.9 kHz, falling off toward the bass.
 
-    The places of the hills were measured on recorded banjos; heights and widths were tuned here, so that the centroid
-    comes out at 0.67 to 1.1 kHz for the low strings and the high ones alike.
+    The places of the hills were measured on recorded banjos; heights, widths and centres were tuned here, so that the
+    sound has its hills there (roll-off and radiation shift them) and the centroid comes out at 0.67 to 1.1 kHz for the
+    low strings and the high ones alike.
     """
     low = 7.2 * np.exp(-0.5 * (np.log(frequency_hz / 680.0) / np.log(1.55)) ** 2)
-    high = 4.3 * np.exp(-0.5 * (np.log(frequency_hz / 2900.0) / np.log(1.2)) ** 2)
+    high = 4.3 * np.exp(-0.5 * (np.log(frequency_hz / 3100.0) / np.log(1.2)) ** 2)
     return np.asarray((1.0 + low + high) * radiation(frequency_hz), dtype=np.float64)
 
 
