@@ -1,0 +1,170 @@
+"""What the learner is told: the right finding, in whole sentences, without words only a laboratory knows."""
+
+from __future__ import annotations
+
+import itertools
+import re
+from dataclasses import replace
+from typing import Any
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from centwise.drill import advice
+from centwise.drill.words import Feedback
+from centwise.model import BlockResult, Judgement, Travel, Trial
+from centwise.strings.geometry import bridge_offset_mm, travel_for
+from centwise.units import nearest_64ths
+from fakes import START
+
+SCALE_MM = 666.75
+JARGON = re.compile(
+    r"sigma|σ|posterior|prior|lapse|staircase|d′|likelihood|percentile|standard error|observer|\b(None|nan|inf)\b",
+    re.IGNORECASE,
+)
+
+
+def result(threshold: float | None = 8.0, **changes: Any) -> BlockResult:
+    if threshold is None:
+        return BlockResult(changes.get("trials", 3), 2, *([None] * 11))
+    low, high = threshold / 1.4, threshold * 1.4
+    travel, travel_low, travel_high = (bridge_offset_mm(-cents, SCALE_MM) for cents in (threshold, low, high))
+    made = BlockResult(
+        trials=40,
+        correct=30,
+        threshold_cents=threshold,
+        low_cents=low,
+        high_cents=high,
+        bias_cents=0.0,
+        bias_low_cents=-1.0,
+        bias_high_cents=1.0,
+        unison_window_cents=threshold,
+        travel_mm=travel,
+        travel_low_mm=travel_low,
+        travel_high_mm=travel_high,
+        travel_sixty_fourths=nearest_64ths(travel),
+    )
+    return replace(made, **changes)
+
+
+def trial(offset_cents: float, answer: Judgement, n: int = 1) -> Trial:
+    return Trial(n, offset_cents, "harmonic", answer, START)
+
+
+WRONG_WAY = [trial(offset, "sharp" if offset < 0 else "flat") for offset in (40.0, -40.0, 47.6, -33.6, 56.6)]
+
+CASES: dict[str, tuple[BlockResult, list[Trial], str]] = {
+    "nothing can be said": (result(None), [], "Judge at least 20 pairs"),
+    "directions confused": (result(50.0), WRONG_WAY, "heard the wrong way round"),
+    "confused, though few": (result(50.0, trials=8), WRONG_WAY, "heard the wrong way round"),
+    "finer than ears hear": (result(1.4), [], "anything but pitch that gives the answer away"),
+    "few trials": (result(8.0, trials=19), [], "19 pairs leave a wide range"),
+    "cautious": (result(6.745, unison_window_cents=15.1), [], "You hear more than you say"),
+    "wide": (result(61.0), [], "check the loudspeaker or headphones"),
+    "leans sharp": (result(8.0, bias_cents=3.3, bias_low_cents=0.6, bias_high_cents=6.0), [], "sound sharp to you by"),
+    "leans flat": (result(8.0, bias_cents=-3.3, bias_low_cents=-6.0, bias_high_cents=-0.6), [], "sound flat to you by"),
+    "as fine as a bridge needs": (result(2.0), [], "as fine as a bridge needs"),
+    "practised": (result(6.0), [], "A practised ear"),
+    "some practice": (result(15.0), [], "which way a bridge must go"),
+    "first try": (result(40.0), [], "usual for a first try"),
+    "beyond a first try": (result(50.0), [], "quiet room with headphones"),
+}
+
+
+@pytest.mark.parametrize("case", CASES)
+def test_each_finding_has_its_own_next_step(case: str) -> None:
+    found, answers, words = CASES[case]
+    step = advice.next_step(found, answers)
+    assert words in step
+    assert not any(words in advice.next_step(*CASES[other][:2]) for other in CASES if CASES[other][2] != words)
+
+
+@pytest.mark.parametrize("case", CASES)
+def test_every_sentence_ends_with_a_full_stop_and_leaks_no_jargon(case: str) -> None:
+    found, answers, _ = CASES[case]
+    for sentence in advice.result_sentences(found, answers):
+        assert sentence.endswith(".")
+        assert not sentence.endswith("..")
+        assert sentence[:1].isupper() or sentence[:1].isdigit()
+        assert JARGON.search(sentence) is None
+        assert "  " not in sentence
+
+
+def test_a_bias_matters_only_beyond_two_standard_errors() -> None:
+    # A 90 % interval is 2 x 1.645 standard errors wide: with one of 2 c, two of them are 4 c.
+    half = 1.645 * 2.0
+    for bias, matters in ((3.9, False), (4.1, True), (-3.9, False), (-4.1, True)):
+        found = result(8.0, bias_cents=bias, bias_low_cents=bias - half, bias_high_cents=bias + half)
+        assert ("Unison tones sound" in advice.next_step(found, [])) == matters
+
+
+def test_a_bias_nobody_could_use_is_not_told() -> None:
+    assert "Unison" not in advice.next_step(result(8.0, bias_cents=0.4, bias_low_cents=0.39, bias_high_cents=0.41), [])
+
+
+def test_the_window_is_wide_beyond_one_and_a_half_sigma() -> None:
+    sigma = 8.0 / 0.6745
+    assert "more than you say" in advice.next_step(result(8.0, unison_window_cents=1.51 * sigma), [])
+    assert "more than you say" not in advice.next_step(result(8.0, unison_window_cents=1.49 * sigma), [])
+
+
+def test_directions_are_confused_only_when_wrong_outweighs_right() -> None:
+    right = [trial(offset, "sharp" if offset > 0 else "flat") for offset in (40.0, -40.0, 47.6, -33.6, 56.6)]
+    assert "wrong way round" not in advice.next_step(result(50.0), WRONG_WAY[:3])
+    assert "wrong way round" not in advice.next_step(result(50.0), WRONG_WAY + right)
+    small = [trial(offset / 4, "sharp" if offset < 0 else "flat") for offset in (40.0, -40.0, 47.6, -33.6, 56.6)]
+    assert "wrong way round" not in advice.next_step(result(50.0), small)
+
+
+def test_the_threshold_is_told_with_its_interval_and_its_travel() -> None:
+    threshold, travel, _ = advice.result_sentences(result(8.0), [])
+    assert "three times in four at 8.0 cents; 90 % sure between 5.7 and 11.2 cents" in threshold
+    # 8 c at 26.25 in: d = S(r-1)/(2-r), r = 2^(8/1200), is 3.102 mm, 7.82/64 in; 2 c are 0.771 mm.
+    assert "3.1 mm (1/8 in) of bridge" in travel
+    assert "within 2 cents, which is 0.8 mm" in travel
+
+
+@given(threshold=st.floats(0.5, 86.0))
+def test_what_counts_as_set_is_told_right_to_a_tenth_of_a_millimetre(threshold: float) -> None:
+    sentence = advice.travel_sentence(result(threshold))
+    told = float(re.findall(r"which is ([\d.]+) mm", sentence)[0])
+    assert told == pytest.approx(bridge_offset_mm(-2.0, SCALE_MM), abs=0.1)
+
+
+@pytest.mark.parametrize(
+    ("offset", "answer", "words"),
+    [
+        (-8.0, "flat", ("Right.", "was flat by 8.0 cents.", "would go forward 3.1 mm (1/8 in).")),
+        (-8.0, "sharp", ("Not this time: you said sharp.", "was flat by 8.0 cents.", "forward 3.1 mm (1/8 in).")),
+        (8.0, "sharp", ("Right.", "was sharp by 8.0 cents.", "would go back 3.1 mm (1/8 in).")),
+        (0.0, "unison", ("Right.", "was in unison with the harmonic.", "The bridge stands right: leave it.")),
+        (0.0, "flat", ("Not this time: you said flat.", "in unison with the harmonic.", "leave it.")),
+        (0.4, "unison", ("Not this time: you said unison.", "sharp by 0.4 cents.", "back 0.2 mm (less than 1/64 in).")),
+        (0.1, "sharp", ("Right.", "sharp by 0.1 cents.", "back 0.04 mm (less than 1/64 in).")),
+    ],
+)
+def test_feedback_says_verdict_truth_and_bridge(offset: float, answer: Judgement, words: tuple[str, ...]) -> None:
+    sentence = advice.feedback_sentence(Feedback(trial(offset, answer), travel_for(offset, SCALE_MM)))
+    assert sentence.endswith(".")
+    for part in words:
+        assert part in sentence
+
+
+@pytest.mark.parametrize(("count", "words"), [(0, "No pairs judged"), (1, "1 pair judged"), (4, "4 pairs judged")])
+def test_pairs_are_counted_in_words_that_fit(count: int, words: str) -> None:
+    assert advice.result_sentences(result(None, trials=count), [])[0].startswith(words)
+
+
+def test_travel_is_said_both_ways() -> None:
+    assert advice.travel_text(Travel(3.175, 8, "back")) == "back 3.2 mm (1/8 in)"
+    assert advice.travel_text(Travel(0.0, 0, "leave")) == "leave it"
+    assert advice.length_text(0.03, 0) == "0.03 mm (less than 1/64 in)"
+    assert advice.scale_text(666.75) == "26.25 in (666.75 mm)"
+    assert advice.scale_text(685.8) == "27 in (685.80 mm)"
+
+
+@pytest.mark.parametrize("scale_mm", list(itertools.accumulate([571.5, 38.1, 38.1, 19.05, 6.35, 12.7])))
+def test_a_scale_on_the_quarter_inch_is_said_exactly(scale_mm: float) -> None:
+    inches = float(advice.scale_text(scale_mm).split(" in ")[0])
+    assert inches * 25.4 == pytest.approx(scale_mm, abs=1e-9)
