@@ -5,6 +5,7 @@ The balanced rule asks where an answer tells most about log sigma, among offsets
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -19,14 +20,28 @@ if TYPE_CHECKING:
     Array = NDArray[np.float64]
     Places = NDArray[np.int64]
 
-CLEAR_TRIALS = 3
-"""So many trials at the start are clearly audible by what is known, that the listener may find their feet."""
-CLEAR_CHANCE = 0.9
-GOAL = 0.78
-"""Share of right answers aimed at over the whole block, catch trials included."""
-BAND = (-0.10, 0.06)
-"""How far the chance of being right may lie from the aim, so that there is something to choose from."""
-EASIEST, HARDEST = 0.87, 0.70
+
+@dataclass(frozen=True, slots=True)
+class Comfort:
+    """What keeps a learner at ease. All are judgements, chosen in a study of simulated listeners (the benchmark).
+
+    Attributes:
+        goal: share of right answers aimed at over the whole block, catch trials included.
+        horizon: trials over which a lead or a lag in right answers is made good.
+        band: how far the chance of being right may lie below and above the aim, so that there is something to choose
+            from, both as shares of the best chance there is.
+        hardest: the aim is never below this share.
+        easiest: nor above this.
+    """
+
+    goal: float = 0.785
+    horizon: float = 20.0
+    band: tuple[float, float] = (-0.20, 0.10)
+    hardest: float = 0.65
+    easiest: float = 0.93
+
+
+COMFORT = Comfort()
 DIGITS = 9
 """Scores are rounded before they are compared: the last bits differ between machines."""
 
@@ -40,31 +55,36 @@ def predictions(grid: Grid, weights: Array, sides: Places) -> tuple[Array, Array
         sides: -1 or 1 for each, shape (n,); a zero is taken as sharp, which makes no difference to size 0.
 
     Returns:
-        Mutual information between the answer and log sigma in nats, the nuisances summed out, shape (n, C); and the
-        predicted chance of the right answer, shape (n, C): at size 0 that of unison, else that of the side.
+        The expected loss of variance of log2 sigma in octaves squared, whatever window, bias and lapse rate may be,
+        shape (n, C); and the predicted chance of the right answer, shape (n, C): at size 0 that of unison, else that
+        of the side.
     """
     count, nodes = weights.shape[:2]
     attentive = weights @ (1.0 - grid.lapses)
     lapsed = (weights @ grid.lapses).sum(axis=(2, 3)).T[:, None, :] / 3.0
-    sigma = weights.sum(axis=(2, 3, 4)).T[:, None, :]
+    sigma = weights.sum(axis=(2, 3, 4)).T
     # A pair asked flat is the mirror image of one asked sharp: turn the bias round instead of the table.
     attentive = np.where((sides < 0)[:, None, None, None], attentive[..., ::-1], attentive)
     columns = np.moveaxis(attentive.reshape(count, nodes, -1), 0, 2)
     joint = np.matmul(grid.flat_sharp_rows, columns).reshape(nodes, 2, grid.sizes_cents.size, count)
     wrong, right = joint[:, 0] + lapsed, joint[:, 1] + lapsed
-    unison = np.maximum(sigma - wrong - right, 0.0)
-    told = -_x_log_x(sigma).sum(axis=0)
+    unison = sigma[:, None, :] - wrong - right
+    octaves = grid.octaves - grid.octaves.mean()
+    # Variance before, less the mean variance after: what the answers' own means of log2 sigma spread.
+    gain = -((octaves @ sigma) ** 2)
     chances = []
     for answer in (wrong, unison, right):
         chance = answer.sum(axis=0)
-        told = told + _x_log_x(answer).sum(axis=0) - _x_log_x(chance)
+        gain = gain + np.tensordot(octaves, answer, 1) ** 2 / np.maximum(chance, 1e-300)
         chances.append(chance)
     likely = chances[2].copy()
     likely[0] = chances[1][0]
-    return told.T, likely.T
+    return gain.T, likely.T
 
 
-def balanced_places(grid: Grid, weights: Array, sides: Places, *, trial: int, start: Places, last: Places) -> Places:
+def balanced_places(
+    grid: Grid, weights: Array, sides: Places, *, trial: int, right: Places, last: Places, comfort: Comfort = COMFORT
+) -> Places:
     """Return the size to ask in each block, shape (n,), as indices into the grid's sizes, never 0.
 
     Args:
@@ -72,25 +92,44 @@ def balanced_places(grid: Grid, weights: Array, sides: Places, *, trial: int, st
         weights: posteriors, shape (n, S, K, B, L).
         sides: -1 or 1, shape (n,).
         trial: how many trials each block has behind it.
-        start: place of the first trial, shape (n,).
+        right: how many of them were answered right, shape (n,).
         last: place of the last trial if it was on the same side, else 0: not asked again, shape (n,).
+        comfort: what keeps the learner at ease.
     """
-    if trial == 0:
-        return start
-    told, likely = predictions(grid, weights, sides)
-    unison, told, likely = likely[:, 0], told[:, 1:], np.round(likely[:, 1:], DIGITS)
+    gain, likely = predictions(grid, weights, sides)
+    unison, gain, likely = np.round(likely[:, 0], DIGITS), gain[:, 1:], np.round(likely[:, 1:], DIGITS)
     fresh = np.arange(1, grid.sizes_cents.size) != last[:, None]
-    if trial < CLEAR_TRIALS:
-        clear = fresh & (likely >= CLEAR_CHANCE)
-        largest = np.where(fresh[:, -1], fresh.shape[1], fresh.shape[1] - 1)
-        return np.asarray(np.where(clear.any(axis=1), 1 + clear.argmax(axis=1), largest))
     best = likely.max(axis=1)
-    aim = np.clip((GOAL - CATCH_SHARE * unison) / (1.0 - CATCH_SHARE) / best, HARDEST, EASIEST)
-    distance = likely / best[:, None] - aim[:, None]
-    comfortable = fresh & (distance >= BAND[0]) & (distance <= BAND[1])
-    score = np.where(comfortable, np.round(told, DIGITS), -1.0)
-    nearest = np.where(fresh, np.round(np.abs(distance), DIGITS), np.inf)
+    wanted = comfort.goal + (comfort.goal * trial - right) / comfort.horizon
+    # Catch trials bring their own share of right answers; the others must bring the rest.
+    aim = np.clip((wanted - CATCH_SHARE * unison) / (1.0 - CATCH_SHARE) / best, comfort.hardest, comfort.easiest)
+    distance = np.round(likely / best[:, None] - aim[:, None], DIGITS)
+    comfortable = fresh & (distance >= comfort.band[0]) & (distance <= comfort.band[1])
+    score = np.where(comfortable, np.round(gain, DIGITS), -1.0)
+    nearest = np.where(fresh, np.abs(distance), np.inf)
     return np.asarray(1 + np.where(comfortable.any(axis=1), score.argmax(axis=1), nearest.argmin(axis=1)))
+
+
+def entropy_places(grid: Grid, weights: Array, sides: Places, *, last: Places) -> Places:
+    """Return the size whose answer is expected to tell most about all parameters at once, shape (n,), never 0.
+
+    Minimum expected entropy (A. B. Watson 2017, QUEST+, Journal of Vision 17(3):10) over the sizes of a given side,
+    not repeating the last. For comparison only: no block is drilled by it.
+
+    Args:
+        grid: the lattice.
+        weights: posteriors, shape (n, S, K, B, L).
+        sides: -1 or 1, shape (n,).
+        last: place of the last trial if it was on the same side, else 0.
+    """
+    turned = np.where((sides < 0)[:, None, None, None, None], weights[:, :, :, ::-1], weights)
+    flat = turned.reshape(weights.shape[0], -1)
+    chance = np.tensordot(flat, grid.rows_with_lapses, (1, 2))
+    noise = flat @ grid.answer_entropies.T
+    told = -_x_log_x(chance).sum(axis=2) - noise
+    told[:, 0] = -1.0
+    told[np.arange(last.size), last] = -1.0
+    return np.asarray(np.round(told, DIGITS).argmax(axis=1))
 
 
 def _x_log_x(x: Array) -> Array:

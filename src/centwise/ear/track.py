@@ -18,7 +18,7 @@ from centwise.ear.summary import Estimate, sigma_quantiles, summarised
 from centwise.ear.trials import FEWEST_TRIALS
 from centwise.ear.truths import UNIFORMS, draw_sides, runs_of
 from centwise.errors import InputError
-from centwise.model import JUDGEMENTS, MAX_OFFSET_CENTS, RULES, Judgement, Rule
+from centwise.model import JUDGEMENTS, MAX_OFFSET_CENTS, RULES, Judgement, Rule, judgement_of
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -74,14 +74,19 @@ class Track:
         last_offset = self.offsets_cents[-1] if self.offsets_cents else None
         if self.rule == "weighted":
             place = off_the_last(self._place(), side, last_offset, grid.sizes_cents)
+        elif not self.answers:
+            place = self.start
         else:
+            right = sum(
+                answer == judgement_of(offset) for offset, answer in zip(self.offsets_cents, self.answers, strict=True)
+            )
             place = int(
                 balanced_places(
                     grid,
                     self._weights[None],
                     sides,
                     trial=len(self.answers),
-                    start=np.array([self.start]),
+                    right=np.array([right]),
                     last=np.array([_place_of(grid, last_offset, side)]),
                 )[0]
             )

@@ -1,0 +1,247 @@
+"""Many simulated listeners at once, through the rules that drill a real one.
+
+Listener i of a study with seed s draws what a block of seed s + i would draw, trial by trial, so any of them can be
+replayed through `Track` alone; a test holds the two equal to the last choice.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Literal
+
+import numpy as np
+
+from centwise.draws import MAX_SEED, Draws, Purpose
+from centwise.ear.grid import Grid, standard_grid, updated
+from centwise.ear.normal import Z_75, normal_cdf
+from centwise.ear.placement import COMFORT, Comfort, balanced_places, entropy_places, predictions
+from centwise.ear.simulated import answer_codes
+from centwise.ear.staircase import FIRST_STEP_FACTOR, RIGHT_STEP, UNSURE_STEP, WRONG_STEP
+from centwise.ear.summary import sigma_quantiles
+from centwise.ear.track import start_place
+from centwise.ear.truths import UNIFORMS, draw_sides
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from numpy.typing import NDArray
+
+    from centwise.ear.prior import Prior
+
+    Array = NDArray[np.float64]
+    Whole = NDArray[np.int64]
+
+StudyRule = Literal["balanced", "weighted", "entropy", "unheld", "plain"]
+"""The drill's two rules, and three to compare them with: `entropy` asks where the entropy of the whole posterior is
+expected to fall most (QUEST+, Watson 2017), `unheld` is the balanced rule without its comfort, `plain` is the weighted
+up-down staircase (Kaernbach 1991) that counts unison as wrong."""
+
+CHUNK = 200
+"""Listeners whose posteriors are advanced together: about 20 MB each time."""
+
+
+@dataclass(frozen=True)
+class Population:
+    """Listeners' true parameters, each of shape (n,), as in `SimulatedListener`.
+
+    `noise` "t4" replaces the normal judgement by Student's t with 4 degrees of freedom of the same quartiles: now and
+    then far off, as an inattentive listener is.
+    """
+
+    sigma_cents: Array
+    window_cents: Array
+    bias_cents: Array
+    lapse_rate: Array
+    drift_octaves: float = 0.0
+    noise: Literal["normal", "t4"] = "normal"
+
+    @property
+    def size(self) -> int:
+        """How many listeners there are."""
+        return self.sigma_cents.size
+
+    def part(self, which: slice) -> Population:
+        """Return some of the listeners."""
+        return Population(
+            self.sigma_cents[which],
+            self.window_cents[which],
+            self.bias_cents[which],
+            self.lapse_rate[which],
+            self.drift_octaves,
+            self.noise,
+        )
+
+    def chances(self, offsets_cents: Array, n: int) -> Array:
+        """Return the chances of flat, unison and sharp in trial n (from 1) for one offset each, shape (size, 3)."""
+        sigma = self.sigma_cents * 2.0 ** (self.drift_octaves * (n - 1))
+        below = (-offsets_cents - self.bias_cents - self.window_cents) / sigma
+        above = (offsets_cents + self.bias_cents - self.window_cents) / sigma
+        below, above = (normal_cdf(x) if self.noise == "normal" else _t4_cdf(x) for x in (below, above))
+        flat, sharp = ((1.0 - self.lapse_rate) * x + self.lapse_rate / 3.0 for x in (below, above))
+        return np.stack((flat, np.maximum(1.0 - flat - sharp, 0.0), sharp), axis=-1)
+
+
+@dataclass(frozen=True)
+class Blocks:
+    """What a study's listeners were asked and answered, and what the posterior made of it.
+
+    Attributes:
+        offsets_cents: shape (trials, n).
+        answers: 0 flat, 1 unison, 2 sharp, shape (trials, n).
+        marks: numbers of trials after which the posterior was read.
+        octaves: low end, median and high end of log2 sigma at each mark, shape (marks, n, 3).
+    """
+
+    offsets_cents: Array
+    answers: Whole
+    marks: tuple[int, ...]
+    octaves: Array
+
+    @property
+    def right(self) -> NDArray[np.bool_]:
+        """Whether each answer was right, shape (trials, n)."""
+        return np.asarray(self.answers == np.sign(self.offsets_cents).astype(np.int64) + 1)
+
+
+def simulate_blocks(
+    population: Population,
+    trials: int,
+    rule: StudyRule = "balanced",
+    *,
+    seed: int = 0,
+    marks: Sequence[int] | None = None,
+    start_cents: float = 40.0,
+    prior: Prior | None = None,
+    comfort: Comfort = COMFORT,
+    grid: Grid | None = None,
+) -> Blocks:
+    """Drill every listener of a population through one block.
+
+    Args:
+        population: the listeners.
+        trials: pairs a block, 1 or more.
+        rule: how offsets are chosen.
+        seed: listener i draws as a block of seed + i does.
+        marks: after which trials to read the posterior; None, after the last.
+        start_cents: size of the first offset.
+        prior: as for `begin_track`.
+        comfort: of the balanced rule.
+        grid: another lattice than the blocks'.
+    """
+    lattice = standard_grid() if grid is None else grid
+    readings = (trials,) if marks is None else tuple(marks)
+    first = lattice.prior(None if prior is None else prior.weights(lattice.sigma_cents))
+    parts = [
+        _chunk(
+            population.part(slice(at, at + CHUNK)),
+            trials,
+            rule,
+            seed + at,
+            readings,
+            start_cents,
+            first,
+            comfort,
+            lattice,
+        )
+        for at in range(0, population.size, CHUNK)
+    ]
+    return Blocks(
+        np.concatenate([part.offsets_cents for part in parts], axis=1),
+        np.concatenate([part.answers for part in parts], axis=1),
+        readings,
+        np.concatenate([part.octaves for part in parts], axis=1),
+    )
+
+
+def _chunk(
+    people: Population,
+    trials: int,
+    rule: StudyRule,
+    seed: int,
+    marks: tuple[int, ...],
+    start_cents: float,
+    first: Array,
+    comfort: Comfort,
+    grid: Grid,
+) -> Blocks:
+    count = people.size
+    draws = [Draws((seed + i) % (MAX_SEED + 1)) for i in range(count)]
+    weights = np.repeat(first[None], count, axis=0)
+    level = np.full(count, start_place(grid, start_cents))
+    state = _Run.begun(count)
+    offsets, answers = np.zeros((trials, count)), np.zeros((trials, count), dtype=np.int64)
+    read = []
+    for trial in range(trials):
+        uniforms = np.stack([each.stream(Purpose.PLACEMENT, trial + 1).random(UNIFORMS) for each in draws])
+        sides = draw_sides(state.last, state.run, uniforms)
+        last = np.where(state.last == sides, state.place, 0)
+        places = level
+        if rule in ("weighted", "plain"):
+            places = np.where(level == last, np.where(level > 1, level - 1, level + 1), level)
+        elif trial > 0 and rule == "balanced":
+            places = balanced_places(grid, weights, sides, trial=trial, right=state.right, last=last, comfort=comfort)
+        elif trial > 0 and rule == "entropy":
+            places = entropy_places(grid, weights, sides, last=last)
+        elif trial > 0:
+            gain = np.round(predictions(grid, weights, sides)[0][:, 1:], 9)
+            gain[np.arange(1, grid.sizes_cents.size) == last[:, None]] = -1.0
+            places = 1 + gain.argmax(axis=1)
+        places = np.where(sides == 0, 0, places)
+        offsets[trial] = grid.sizes_cents[places] * sides
+        judged = np.array([each.stream(Purpose.LISTENER, trial + 1).random() for each in draws])
+        answers[trial] = answer_codes(people.chances(offsets[trial], trial + 1), judged)
+        right = answers[trial] == sides + 1
+        state = state.after(sides, places, right)
+        if rule in ("weighted", "plain"):
+            unsure = UNSURE_STEP if rule == "weighted" else WRONG_STEP
+            step = np.where(
+                right,
+                RIGHT_STEP * np.where(state.hurried, FIRST_STEP_FACTOR, 1),
+                np.where(answers[trial] == 1, unsure, WRONG_STEP),
+            )
+            level = np.clip(level + np.where(sides == 0, 0, step), 1, grid.sizes_cents.size - 1)
+        weights = _answered(grid, weights, places, sides, answers[trial])
+        if trial + 1 in marks:
+            read.append(sigma_quantiles(grid, weights.sum(axis=(2, 3, 4))))
+    return Blocks(offsets, answers, marks, np.stack(read))
+
+
+@dataclass(frozen=True)
+class _Run:
+    """Where each block stands, arrays of shape (n,): last truth, its run, its place, right answers, first errors."""
+
+    last: Whole
+    run: Whole
+    place: Whole
+    right: Whole
+    hurried: NDArray[np.bool_]
+
+    @classmethod
+    def begun(cls, count: int) -> _Run:
+        nothing = np.zeros(count, dtype=np.int64)
+        return cls(nothing, nothing, nothing, nothing, np.ones(count, dtype=bool))
+
+    def after(self, sides: Whole, places: Whole, right: NDArray[np.bool_]) -> _Run:
+        run = np.where((sides == self.last) & (self.run > 0), self.run + 1, 1)
+        return _Run(sides, run, places, self.right + right, self.hurried & (right | (sides == 0)))
+
+
+def _answered(grid: Grid, weights: Array, places: Whole, sides: Whole, answers: Whole) -> Array:
+    # A pair asked flat is the mirror image of one asked sharp: answer and bias turn round.
+    turned = np.where(sides < 0, 2 - answers, answers)
+    chances = grid.table[places, turned]
+    chances = np.where((sides < 0)[:, None, None, None], chances[..., ::-1], chances)
+    return updated(weights, chances, grid.lapses)
+
+
+def _t4_cdf(x: Array) -> Array:
+    """Return Student's t distribution function with 4 degrees of freedom, scaled to the normal's quartiles.
+
+    Closed form: 1/2 + 3/8 u (1 - u^2/12) with u = t / sqrt(1 + t^2/4) (Abramowitz and Stegun 26.7.4, n = 4).
+    """
+    t = x * (_T4_QUARTILE / Z_75)
+    u = t / np.sqrt(1.0 + t * t / 4.0)
+    return np.asarray(0.5 + 0.375 * u * (1.0 - u * u / 12.0))
+
+
+_T4_QUARTILE = 0.7406970841126736
