@@ -5,8 +5,9 @@ from __future__ import annotations
 from threading import RLock
 from typing import TYPE_CHECKING
 
+from centwise.audio.level import gain_from_db
 from centwise.audio.miniaudio_stream import PERIOD_MS, PERIODS, MiniaudioStream
-from centwise.audio.samples import PLAYER_RATE_HZ, gain_from_db, levelled
+from centwise.audio.samples import PLAYER_RATE_HZ, levelled
 from centwise.errors import DeviceError
 
 if TYPE_CHECKING:
@@ -34,7 +35,7 @@ class MiniaudioPlayback:
         self._frames = frames
 
     def position_s(self) -> float:
-        """Return how much has been heard, in seconds, to about the device's buffer of 30 ms; see ports.Playback."""
+        """Return how much has been heard, in seconds, to about a period of 20 ms; see ports.Playback."""
         voice = self._voice
         handed, last_block = voice.handed, voice.last_block
         if voice.over.is_set():

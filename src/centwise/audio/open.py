@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from centwise.audio.samples import gain_from_db
+from centwise.audio.level import gain_from_db
 from centwise.errors import CentwiseError, DeviceError, UsageError
 
 if TYPE_CHECKING:

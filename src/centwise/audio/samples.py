@@ -10,7 +10,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from centwise.errors import InputError, UsageError
+from centwise.audio.level import gain_from_db
+from centwise.errors import InputError
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -22,17 +23,6 @@ PLAYER_RATE_HZ = 48_000
 
 MIN_RATE_HZ = 22_050
 MAX_RATE_HZ = 192_000
-
-
-def gain_from_db(level_db: float) -> float:
-    """Return the factor of a level: 10^(level_db/20), for -inf to 0 dB.
-
-    Raises:
-        UsageError: above 0 dB or not a number; a player never makes a sound louder than it was rendered.
-    """
-    if math.isnan(level_db) or level_db > 0.0:
-        raise UsageError(f"the level {level_db:g} dB is above 0 dB", "ask for 0 dB or less, such as -12")
-    return math.exp(level_db * math.log(10.0) / 20.0)
 
 
 def check_samples(samples: Samples, rate_hz: int) -> None:

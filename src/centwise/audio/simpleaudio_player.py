@@ -15,7 +15,8 @@ import numpy as np
 
 from centwise.audio.alsa_messages import alsa_messages
 from centwise.audio.feed import FADE_S
-from centwise.audio.samples import PLAYER_RATE_HZ, gain_from_db, levelled, whole_numbers
+from centwise.audio.level import gain_from_db
+from centwise.audio.samples import PLAYER_RATE_HZ, levelled, whole_numbers
 from centwise.errors import DeviceError, UsageError
 
 if TYPE_CHECKING:
@@ -36,6 +37,7 @@ LATE_S = 3.0
 EARLY_S = 0.25
 """A sound that is over so long before its time was broken off: its last buffers are counted in (our judgement)."""
 
+PROBE_S = 0.1
 LOOK_S = 0.01
 NO_DEVICE_TO_DO = "plug in or switch on headphones or speakers, or use --player silent or --player file:DIR"
 
@@ -45,14 +47,21 @@ class SimpleaudioPlayback:
 
     path: Path | None = None
 
-    def __init__(self, clock: Clock, numbers: NDArray[np.int16], play_object: Any) -> None:  # noqa: ANN401  untyped
+    def __init__(
+        self,
+        clock: Clock,
+        numbers: NDArray[np.int16],
+        play_object: Any,  # noqa: ANN401  untyped library
+        *,
+        in_real_time: bool,
+    ) -> None:
         self._clock = clock
         self._numbers = numbers
         self._play_object = play_object
         self._duration_s = len(numbers) / PLAYER_RATE_HZ
         self._started_s = clock.monotonic_s()
         self._over_at_s: float | None = None
-        self._stopped = False
+        self._in_real_time = in_real_time
 
     def position_s(self) -> float:
         """Return how much has been heard, in seconds, to about the device's buffer; see ports.Playback."""
@@ -72,7 +81,7 @@ class SimpleaudioPlayback:
             self._clock.sleep(LOOK_S)
         if self._over_at_s is None:
             passed_s = self._clock.monotonic_s() - self._started_s
-            if passed_s < self._duration_s - EARLY_S:
+            if self._in_real_time and passed_s < self._duration_s - EARLY_S:
                 self._over_at_s = passed_s
                 raise DeviceError("the sound device went away", "check its plug or the sound server, then play again")
             self._over_at_s = self._duration_s
@@ -124,8 +133,12 @@ class SimpleaudioPlayer:
         self._clock = clock
         self._lock = RLock()
         self._playback: SimpleaudioPlayback | None = None
-        # A moment of silence says whether there is a device, as opening the other players does.
-        self._start(np.zeros(PLAYER_RATE_HZ // 100, np.float32)).wait()
+        # A moment of silence says whether there is a device, and whether it keeps time: one that writes a file does
+        # not, and of that one nobody can tell whether a sound was over early because it was broken off.
+        self._in_real_time = False
+        began_s = clock.monotonic_s()
+        self._start(np.zeros(round(PROBE_S * PLAYER_RATE_HZ), np.float32)).wait()
+        self._in_real_time = clock.monotonic_s() - began_s > PROBE_S / 2.0
 
     def play(self, sound: Sound) -> SimpleaudioPlayback:
         """Start a sound after stopping the one before; see ports.Player."""
@@ -155,4 +168,4 @@ class SimpleaudioPlayer:
         except Exception as error:
             # Its error class is hidden in its C module.
             raise DeviceError("no sound device could be opened", NO_DEVICE_TO_DO) from error
-        return SimpleaudioPlayback(self._clock, numbers, play_object)
+        return SimpleaudioPlayback(self._clock, numbers, play_object, in_real_time=self._in_real_time)
