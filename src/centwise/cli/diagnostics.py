@@ -81,7 +81,8 @@ def mend_streams() -> None:
 def _abandon_stdout() -> None:
     """Keep the interpreter from trying to flush once more as it ends."""
     try:
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        stdout = sys.stdout.fileno()
+        os.dup2(os.open(os.devnull, os.O_WRONLY), stdout)
     except (OSError, ValueError):
         return
 

@@ -1,0 +1,277 @@
+"""The line-by-line loop on fakes: every word, trouble with the device, and the two ways of saying it."""
+
+from __future__ import annotations
+
+import json
+from typing import TYPE_CHECKING, Any
+
+import pytest
+
+from centwise.cli.diagnostics import ExitCode
+from centwise.cli.events import EventsFace
+from centwise.cli.lines import run_lines
+from centwise.cli.output import shown
+from centwise.cli.plain import PlainFace
+from centwise.conductor import Sitting
+from centwise.errors import StoreError
+from centwise.listening import LEVEL_KEY
+from centwise.model import Listener
+from fakes import FakeWorld, MemoryStore, block_plan
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterator
+
+ADA = Listener("listener-1", "Ada")
+
+
+@pytest.fixture
+def world() -> FakeWorld:
+    return FakeWorld()
+
+
+class Lines:
+    """Feeds lines to the loop; a callable among them is called when its turn comes."""
+
+    def __init__(self, *lines: str | Callable[[], None]) -> None:
+        self._lines = lines
+
+    def __iter__(self) -> Iterator[str]:
+        for line in self._lines:
+            if callable(line):
+                line()
+            else:
+                yield f"{line}\n"
+
+
+def interrupt() -> None:
+    raise KeyboardInterrupt
+
+
+def plainly(world: FakeWorld, *lines: str | Callable[[], None], new: bool = False, **changes: Any) -> ExitCode:
+    face = PlainFace(ADA, new=new, player=world.player, store=world.store, as_json=bool(changes.pop("as_json", False)))
+    with Sitting(world.store, world.clock, world.player, block_plan(**changes)) as sitting:
+        return run_lines(sitting, iter(Lines(*lines)), face)
+
+
+def by_events(
+    world: FakeWorld, capsys: pytest.CaptureFixture[str], *lines: str | Callable[[], None], **changes: Any
+) -> tuple[ExitCode, list[dict[str, Any]]]:
+    with Sitting(world.store, world.clock, world.player, block_plan(**changes)) as sitting:
+        code = run_lines(sitting, iter(Lines(*lines)), EventsFace(ADA, world.player.rate_hz))
+    return code, [json.loads(line) for line in capsys.readouterr().out.splitlines()]
+
+
+def test_a_block_by_words(world: FakeWorld, capsys: pytest.CaptureFixture[str]) -> None:
+    assert plainly(world, "flat", "U", "  sharp ", "f", "s", trials=5) == ExitCode.DONE
+    said = capsys.readouterr().out.splitlines()
+    assert said[0] == "Welcome back, Ada. A drill: each answer is explained."
+    assert sum(line.startswith(("Right.", "Not this time")) for line in said) == 5
+    assert "Pair 5 of 5: the harmonic, then the fretted note." in said
+    assert any(line.startswith("The block is over: ") for line in said)
+    assert all(line.endswith((".", "?")) for line in said)
+    kept = world.store.block("block-1")
+    assert [trial.answer for trial in kept.trials] == ["flat", "unison", "sharp", "flat", "sharp"]
+    assert kept.result is not None
+
+
+def test_a_new_listener_is_advised_how_loud_is_safe(world: FakeWorld, capsys: pytest.CaptureFixture[str]) -> None:
+    plainly(world, "quit", new=True)
+    said = capsys.readouterr().out
+    assert said.startswith("Welcome, Ada.")
+    assert "80 dB(A) for at most 40 hours a week" in said
+    plainly(FakeWorld(), "quit")
+    assert "80 dB(A)" not in capsys.readouterr().out
+
+
+def test_the_result_as_json_comes_last(world: FakeWorld, capsys: pytest.CaptureFixture[str]) -> None:
+    plainly(world, *["flat"] * 6, trials=6, as_json=True)
+    record = json.loads(capsys.readouterr().out.splitlines()[-1])
+    assert record["trials"] == 6
+    assert record["low_cents"] < record["threshold_cents"] < record["high_cents"]
+
+
+def test_acts_between_the_answers(world: FakeWorld, capsys: pytest.CaptureFixture[str]) -> None:
+    assert plainly(world, "again", "harmonic", "fretted", "", "help", "softer", "tone", "flat", "quit") == ExitCode.DONE
+    said = capsys.readouterr().out.splitlines()
+    assert "Pair 1 of 40 again: the harmonic, then the fretted note." in said
+    assert "The harmonic alone." in said
+    assert "The fretted note alone." in said
+    assert "A quiet tone at -14 dB." in said
+    assert [sound.name for sound in world.player.sounds][:4] == [
+        "pair-0001",
+        "pair-0001",
+        "pair-0001-harmonic",
+        "pair-0001-fretted",
+    ]
+    assert world.store.block("block-1").trials[0].replays == 3
+    assert world.store.setting(LEVEL_KEY) == "-14"
+
+
+def test_the_level_never_exceeds_what_was_rendered(world: FakeWorld) -> None:
+    plainly(world, *["louder"] * 40, "quit")
+    assert world.player.level_db == 0.0
+    softest = FakeWorld()
+    plainly(softest, *["softer"] * 40, "quit")
+    assert softest.player.level_db == -42.0
+
+
+def test_an_unknown_word_is_named_and_the_same_pair_comes_again(
+    world: FakeWorld, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert plainly(world, "bb", "\x1b[2Jsharp", "quit") == ExitCode.DONE
+    out = capsys.readouterr().out
+    assert "'bb' is no word of the drill. Answer flat, unison or sharp." in out
+    assert "\x1b" not in out
+    assert [sound.name for sound in world.player.sounds] == ["pair-0001"] * 3
+    assert world.store.block("block-1").trials == ()
+
+
+def test_the_input_may_end_at_any_time(world: FakeWorld, capsys: pytest.CaptureFixture[str]) -> None:
+    assert plainly(world, *["flat"] * 6) == ExitCode.DONE
+    assert "The block is over: " in capsys.readouterr().out
+    kept = world.store.block("block-1")
+    assert len(kept.trials) == 6
+    assert kept.result is not None
+    assert kept.result.threshold_cents is not None
+
+
+@pytest.mark.parametrize("answers", [0, 3])
+def test_ctrl_c_ends_the_block_with_its_result(
+    world: FakeWorld, capsys: pytest.CaptureFixture[str], answers: int
+) -> None:
+    assert plainly(world, *["flat"] * answers, interrupt) == ExitCode.INTERRUPTED
+    out, err = capsys.readouterr()
+    assert err == f"centwise: stopped by ctrl+c; answers kept: {answers}.\n"
+    assert "The block is over: " in out
+    kept = world.store.block("block-1")
+    assert len(kept.trials) == answers
+    assert kept.result is not None
+
+
+def test_an_assessment_says_only_that_the_answer_is_kept(world: FakeWorld, capsys: pytest.CaptureFixture[str]) -> None:
+    plainly(world, "flat", "unison", assess=True)
+    said = capsys.readouterr().out
+    assert "Kept: flat." in said
+    assert "Kept: unison." in said
+    for leak in ("Right", "Not this time", "would go", "leave it"):
+        assert leak not in said
+
+
+def test_a_device_that_fails_is_told_and_tried_again(world: FakeWorld, capsys: pytest.CaptureFixture[str]) -> None:
+    def unplug() -> None:
+        world.player.fails_at_play = True
+
+    def plug() -> None:
+        world.player.fails_at_play = False
+
+    assert plainly(world, "flat", unplug, "sharp", "again", "unison", plug, "again", "flat", "quit") == ExitCode.DONE
+    said = capsys.readouterr().out
+    # After the second answer no device takes the third pair; the next two lines find it still gone.
+    assert said.count("no loudspeaker takes the sound: plug one in. Nothing is lost: say again") == 3
+    kept = world.store.block("block-1").trials
+    assert [(trial.n, trial.answer, trial.replays) for trial in kept] == [
+        (1, "flat", 0),
+        (2, "sharp", 0),
+        (3, "flat", 0),
+    ]
+
+
+def test_an_answer_to_a_pair_nobody_heard_is_not_taken(world: FakeWorld) -> None:
+    world.player.fails_at_play = True
+    assert plainly(world, "flat", "sharp") == ExitCode.DEVICE
+    kept = world.store.block("block-1")
+    assert kept.trials == ()
+    assert kept.result is not None
+
+
+def test_a_device_that_fails_while_it_plays(world: FakeWorld, capsys: pytest.CaptureFixture[str]) -> None:
+    world.player.fails_at_wait = True
+
+    def plug() -> None:
+        world.player.fails_at_wait = False
+
+    assert plainly(world, plug, "again", "flat", "quit") == ExitCode.DONE
+    assert "the loudspeaker went away" in capsys.readouterr().out
+    assert world.player.sounds[0].samples is world.player.sounds[1].samples
+    assert world.store.block("block-1").trials[0].replays == 0
+
+
+def test_a_store_that_fails_stops_the_block_untold(world: FakeWorld, capsys: pytest.CaptureFixture[str]) -> None:
+    def fill_the_disk() -> None:
+        world.store.broken.add("add_trial")
+
+    with pytest.raises(StoreError, match="cannot add_trial"):
+        plainly(world, "flat", fill_the_disk, "sharp")
+    said = capsys.readouterr().out
+    assert sum(line.startswith(("Right.", "Not this time")) for line in said.splitlines()) == 1
+    assert len(world.store.block("block-1").trials) == 1
+
+
+def test_events_are_one_object_a_line(world: FakeWorld, capsys: pytest.CaptureFixture[str]) -> None:
+    code, events = by_events(world, capsys, "flat", "wat", "again", "fretted", "sharp", trials=2)
+    assert code == ExitCode.DONE
+    assert [event["event"] for event in events] == [
+        "block",
+        "pair",
+        "answer",
+        "pair",
+        "error",
+        "pair",
+        "pair",
+        "tone",
+        "answer",
+        "result",
+    ]
+    block, pair, answer = events[:3]
+    assert (block["trials"], block["seed"], block["listener"], block["rate"]) == (2, 11, "Ada", 48000)
+    assert (pair["n"], pair["string"], pair["first"]) == (1, 4, "harmonic")
+    assert set(pair["sounds"]["harmonic"]) == {"start_s", "end_s", "frequency_hz"}
+    assert set(pair["sounds"]["fretted"]) == {"start_s", "end_s"}
+    assert answer["truth"] in {"flat", "unison", "sharp"}
+    assert answer["correct"] == (answer["truth"] == "flat")
+    assert (answer["cents"] < 0) == (answer["truth"] == "flat")
+    assert {event["n"] for event in events[3:9] if "n" in event} == {2}
+    assert "'wat' is no word" in events[4]["message"]
+    assert events[-1]["trials"] == 2
+
+
+def test_an_assessments_answer_events_hold_only_number_and_answer(
+    world: FakeWorld, capsys: pytest.CaptureFixture[str]
+) -> None:
+    _, events = by_events(world, capsys, "flat", "sharp", "unison", assess=True)
+    answers = [event for event in events if event["event"] == "answer"]
+    assert answers == [
+        {"event": "answer", "n": n, "answer": word} for n, word in enumerate(("flat", "sharp", "unison"), start=1)
+    ]
+
+
+def test_trouble_as_an_event(world: FakeWorld, capsys: pytest.CaptureFixture[str]) -> None:
+    world.player.fails_at_play = True
+
+    def plug() -> None:
+        world.player.fails_at_play = False
+
+    code, events = by_events(world, capsys, plug, "again", "flat")
+    assert code == ExitCode.DONE
+    assert [event["event"] for event in events] == ["block", "error", "pair", "answer", "pair", "result"]
+    assert events[1]["retry"] == "again"
+    assert "replay" not in events[2]
+
+
+def test_a_name_is_harmless_in_both_ways_of_saying_it(world: FakeWorld, capsys: pytest.CaptureFixture[str]) -> None:
+    wicked = "A\x1b[31m\x9b2J\u202eb\r\nc"
+    assert shown(wicked) == "A\ufffd[31m\ufffd2J\ufffdb\ufffd\ufffdc"
+    face = PlainFace(Listener("listener-1", wicked), new=True, player=world.player, store=world.store, as_json=False)
+    with Sitting(world.store, world.clock, world.player, block_plan()) as sitting:
+        run_lines(sitting, iter(()), face)
+    said = capsys.readouterr().out
+    assert not set(said) & {"\x1b", "\x9b", "\u202e", "\r"}
+    assert said.startswith("Welcome, A\ufffd[31m")
+    second = FakeWorld()
+    second.store = MemoryStore()
+    with Sitting(second.store, second.clock, second.player, block_plan()) as sitting:
+        run_lines(sitting, iter(()), EventsFace(Listener("listener-1", wicked), 48000))
+    line = capsys.readouterr().out.splitlines()[0]
+    assert line.isascii()
+    assert line.isprintable()
+    assert json.loads(line)["listener"] == wicked

@@ -1,0 +1,58 @@
+"""The listening level: quiet at first, small steps, never louder than rendered."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from centwise.listening import ADVICE, LEVEL_KEY, change_level, sound_level_tone, stored_level_db
+from fakes import MemoryStore, RecordingPlayer
+
+
+@pytest.mark.parametrize(
+    ("kept", "level_db"),
+    [
+        (None, -12.0),
+        ("-20", -20.0),
+        ("0", 0.0),
+        ("6", 0.0),
+        ("inf", 0.0),
+        ("-inf", -42.0),
+        ("-90", -42.0),
+        ("nan", -12.0),
+        ("loud", -12.0),
+        ("", -12.0),
+    ],
+)
+def test_whatever_is_kept_the_level_is_within_its_range(kept: str | None, level_db: float) -> None:
+    store = MemoryStore()
+    if kept is not None:
+        store.set_setting(LEVEL_KEY, kept)
+    assert stored_level_db(store) == level_db
+
+
+def test_steps_are_kept_and_stop_at_both_ends() -> None:
+    store, player = MemoryStore(), RecordingPlayer()
+    assert change_level(player, store, 1) == player.level_db == stored_level_db(store) == -10.0
+    assert change_level(player, store, 99) == player.level_db == stored_level_db(store) == 0.0
+    assert change_level(player, store, -99) == player.level_db == stored_level_db(store) == -42.0
+    assert change_level(player, store, 0) == -42.0
+
+
+@pytest.mark.parametrize("string", [1, 2, 3, 4, 5])
+def test_the_tone_is_the_same_each_time_and_below_the_peak(string: int) -> None:
+    player = RecordingPlayer()
+    sound_level_tone(player, "five-string", string)
+    sound_level_tone(player, "five-string", string)
+    first, second = (sound.samples for sound in player.sounds)
+    np.testing.assert_array_equal(first, second)
+    assert np.abs(first).max() <= 10 ** (-6 / 20)
+    assert player.sounds[0].name == f"open-string-{string}"
+
+
+def test_the_advice_is_in_sentences_and_names_the_standards_figures() -> None:
+    # WHO-ITU safe listening, ITU-T H.870: adults 80 dB(A) x 40 h a week, 3 dB exchange.
+    assert all(sentence.endswith(".") for sentence in ADVICE)
+    said = " ".join(ADVICE)
+    for words in ("80 dB(A)", "40 hours a week", "half the hours for every 3 dB", "no hearing test", "audiologist"):
+        assert words in said

@@ -1,0 +1,160 @@
+"""From a request and a listener's history to a plan."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+from datetime import timedelta
+from typing import Any
+
+import pytest
+
+from centwise.errors import UsageError
+from centwise.model import BlockPlan, BlockResult, Condition, Listener
+from centwise.planning import BlockRequest, check_request, earlier_threshold, listener_for, next_string, plan_block
+from centwise.planning import with_scale as with_new_scale
+from centwise.ports import StoredBlock
+from fakes import START, FakeWorld, MemoryStore, block_plan
+
+ADA = Listener("listener-1", "Ada", 685.8)
+
+
+def result(threshold: float | None, octaves: float = 1.0) -> BlockResult:
+    if threshold is None:
+        return BlockResult(3, 1, *([None] * 11))
+    low, high = threshold * 2 ** (-octaves / 2), threshold * 2 ** (octaves / 2)
+    return BlockResult(40, 30, threshold, low, high, 0.0, -1.0, 1.0, threshold, 3.0, 2.0, 4.0, 8)
+
+
+def planned(request: BlockRequest, store: MemoryStore | None = None, **changes: Any) -> BlockPlan:
+    world = FakeWorld()
+    values: dict[str, Any] = {
+        "store": store or world.store,
+        "at": START,
+        "new_id": world.services.new_id,
+        "new_seed": world.services.new_seed,
+        "player": "recording",
+    }
+    return plan_block(request, ADA, **(values | changes))
+
+
+def store_with(*blocks: tuple[BlockPlan, BlockResult | None]) -> MemoryStore:
+    store = MemoryStore()
+    for number, (plan, found) in enumerate(blocks):
+        plan = replace(plan, id=f"block-{number}")  # noqa: PLW2901  each its own id
+        store.begin_block(plan)
+        if found is not None:
+            store.end_block(plan.id, found, START)
+    return store
+
+
+def test_what_is_left_open_is_filled_in_for_a_drill() -> None:
+    plan = planned(BlockRequest())
+    assert plan == block_plan(id="id-1", trials=40, scale_mm=685.8)
+
+
+def test_an_assessment_has_a_hundred_pairs_in_both_orders_and_no_past() -> None:
+    store = store_with((block_plan(order="both"), result(8.0)))
+    plan = planned(BlockRequest(assess=True, string=4), store)
+    assert (plan.trials, plan.condition.order, plan.assess) == (100, "both", True)
+    assert (plan.prior_threshold_cents, plan.prior_sd_octaves) == (None, None)
+
+
+def test_what_was_asked_for_is_kept() -> None:
+    asked = BlockRequest(
+        string=5,
+        trials=7,
+        order="fretted-first",
+        rule="weighted",
+        muted=False,
+        likeness=0.5,
+        seed=99,
+        until_octaves=1.2,
+    )
+    plan = planned(asked)
+    assert plan.condition == Condition("five-string", 5, muted=False, likeness=0.5, order="fretted-first")
+    assert (plan.trials, plan.rule, plan.seed, plan.until_octaves) == (7, "weighted", 99, 1.2)
+
+
+@pytest.mark.parametrize(
+    ("changes", "words"),
+    [
+        ({"trials": 0}, "0 pairs"),
+        ({"trials": 1001}, "1001 pairs"),
+        ({"string": 6}, "no string 6"),
+        ({"instrument": "lute"}, "'lute'"),
+        ({"likeness": -0.1}, "likeness of -0.1"),
+        ({"likeness": math.nan}, "likeness of nan"),
+        ({"until_octaves": 0.0}, "interval of 0 octaves"),
+        ({"until_octaves": math.inf}, "interval of inf octaves"),
+    ],
+)
+def test_impossible_requests_are_refused(changes: dict[str, Any], words: str) -> None:
+    with pytest.raises(UsageError, match=words):
+        check_request(BlockRequest(**changes))
+    with pytest.raises(UsageError, match=words):
+        planned(BlockRequest(**changes))
+
+
+def test_bass_and_treble_string_take_turns() -> None:
+    assert next_string([]) == 4
+    blocks = [StoredBlock(block_plan(string=string), (), None) for string in (4, 1, 3)]
+    assert [next_string(blocks[:count]) for count in (1, 2, 3)] == [1, 4, 4]
+    assert planned(BlockRequest(), store_with((block_plan(), result(8.0)))).condition.string == 1
+
+
+def test_the_last_block_heard_in_this_condition_is_what_is_known() -> None:
+    condition = block_plan().condition
+    blocks = [
+        StoredBlock(block_plan(), (), result(20.0)),
+        StoredBlock(block_plan(), (), result(8.0)),
+        StoredBlock(block_plan(string=1), (), result(3.0)),
+        StoredBlock(block_plan(likeness=1.0), (), result(3.0)),
+        StoredBlock(block_plan(player="silent"), (), result(3.0)),
+        StoredBlock(block_plan(player="silent:hurry"), (), result(3.0)),
+        StoredBlock(block_plan(), (), result(None)),
+        StoredBlock(block_plan(), (), None),
+    ]
+    threshold, spread = earlier_threshold(blocks, condition, START)
+    assert threshold == 8.0
+    # A 90 % interval one octave wide is 2 x 1.645 standard deviations.
+    assert spread == pytest.approx(1 / 3.28971, rel=1e-5)
+    assert earlier_threshold(blocks[2:], condition, START) == (None, None)
+
+
+def test_the_spread_grows_with_the_days() -> None:
+    blocks = [StoredBlock(block_plan(), (), result(8.0))]
+    later = START + timedelta(days=100)
+    _, spread = earlier_threshold(blocks, block_plan().condition, later)
+    assert spread == pytest.approx(math.hypot(1 / 3.28971, 1.0), rel=1e-5)
+    _, before = earlier_threshold(blocks, block_plan().condition, START - timedelta(days=3))
+    assert before == pytest.approx(1 / 3.28971, rel=1e-5)
+
+
+def test_a_plan_holds_what_earlier_blocks_say() -> None:
+    plan = planned(BlockRequest(string=4), store_with((block_plan(), result(8.0))))
+    assert plan.prior_threshold_cents == 8.0
+    assert plan.prior_sd_octaves == pytest.approx(0.30398, abs=1e-5)
+
+
+def test_listeners_come_by_name_or_as_the_last() -> None:
+    world = FakeWorld()
+    nobody, new = listener_for(world.store, None, world.services.new_id, 666.75)
+    assert (nobody.name, nobody.scale_mm, new) == ("listener 1", 666.75, True)
+    ada, new = listener_for(world.store, "Ada", world.services.new_id, 685.8)
+    assert (ada.name, ada.scale_mm, new) == ("Ada", 685.8, True)
+    assert listener_for(world.store, "ADA", world.services.new_id, 1.0) == (ada, False)
+    world.store.begin_block(block_plan(listener_id=ada.id))
+    assert listener_for(world.store, None, world.services.new_id, 1.0) == (ada, False)
+    with pytest.raises(UsageError, match="scale length of 1 mm"):
+        listener_for(world.store, "Bo", world.services.new_id, 1.0)
+    assert len(world.store.listeners()) == 2
+
+
+def test_a_new_scale_is_kept() -> None:
+    world = FakeWorld()
+    ada, _ = listener_for(world.store, "Ada", world.services.new_id, 666.75)
+    assert with_new_scale(world.store, ada, 685.8).scale_mm == 685.8
+    assert world.store.listeners()[0].scale_mm == 685.8
+    with pytest.raises(UsageError):
+        with_new_scale(world.store, ada, math.nan)
