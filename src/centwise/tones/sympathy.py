@@ -18,9 +18,9 @@ if TYPE_CHECKING:
     from centwise.strings.instrument import Instrument, StringSpec
     from centwise.tones.touch import Touch
 
-# Chosen by judgement: an eighth of a partial reaches a string tuned to it, half of that one 6 Hz away, and the beating
+# Chosen by judgement: a seventh of a partial reaches a string tuned to it, half of that one 6 Hz away, and the beating
 # of an unmuted 3rd string is plain in the tail of D5.
-COUPLING = 0.12
+COUPLING = 0.15
 HALF_WIDTH_HZ = 6.0
 KNOCK = 0.01
 SWELL_PER_S = 16.0
@@ -38,7 +38,7 @@ def sympathetic_modes(instrument: Instrument, plucked: StringSpec, tone: Modes, 
         instrument: whose strings ring along.
         plucked: the string that sounds.
         tone: its lasting modes at an offset of zero, so that the ringing does not depend on the offset.
-        touch: gives the phases.
+        touch: gives the phases of what the knock sets off.
         rate_hz: frames per second.
     """
     numbers = np.arange(1.0, _PARTIALS_EACH + 1.0)
@@ -50,13 +50,17 @@ def sympathetic_modes(instrument: Instrument, plucked: StringSpec, tone: Modes, 
     low = frequency_hz < min(HIGHEST_HZ, NYQUIST_SHARE * rate_hz)
     frequency_hz, knock, phase_rad = frequency_hz[low], knock[low], phase_rad[low]
     driving = tone.weight.sum(axis=1)
-    apart_hz = frequency_hz[:, None] - tone.frequency_hz[None, :]
-    reached = (driving / np.sqrt(1.0 + (apart_hz / HALF_WIDTH_HZ) ** 2)).sum(axis=1)
-    amplitude = COUPLING * reached + KNOCK * knock * float(driving.max(initial=0.0))
+    # An oscillator driven near its own frequency lags a quarter turn, less below and more above it:
+    # -i / (1 - i (f_own - f_drive) / half width). So a partial it shares is never cancelled at once.
+    lag = -1j / (1.0 - 1j * (frequency_hz[:, None] - tone.frequency_hz[None, :]) / HALF_WIDTH_HZ)
+    reached = COUPLING * (lag @ (driving * np.exp(1j * tone.phase_rad)))
+    knocked = KNOCK * float(driving.max(initial=0.0)) * knock * np.exp(1j * phase_rad)
+    excitation = reached + knocked
+    amplitude = np.abs(excitation)
     decay = slow_decay_per_s(frequency_hz)
     return Modes(
         frequency_hz=frequency_hz,
         weight=np.stack((amplitude, -amplitude), axis=1),
         decay_per_s=np.stack((decay, decay + SWELL_PER_S), axis=1),
-        phase_rad=phase_rad,
+        phase_rad=np.angle(excitation),
     )
