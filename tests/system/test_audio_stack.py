@@ -7,11 +7,12 @@ import os
 import subprocess
 import sys
 import time
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
 import pytest
-from alsa_device import alsa_plugin_missing, play_into_file
+from alsa_device import STOCK, alsa_plugin_missing, play_into_file
 from pitch_meter import cents_apart
 
 from centwise.audio.miniaudio_player import MiniaudioPlayer
@@ -26,7 +27,6 @@ from centwise.tones.pair import render_pair
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
-    from pathlib import Path
 
     from numpy.typing import NDArray
     from sound_server import PulseServer
@@ -246,3 +246,50 @@ def test_no_device_is_one_sentence_and_nothing_is_printed(tmp_path: Path) -> Non
         "no sound device could be opened: plug in or switch on headphones or speakers,"
         " or use --player silent or --player file:DIR.\n"
     )
+
+
+STOP_WITH_SIMPLEAUDIO = """
+import sys, time
+import numpy as np
+from centwise.audio.open import open_player
+from centwise.bootstrap import SystemClock
+from centwise.model import Sound
+
+player = open_player("simpleaudio", SystemClock())
+tone = 0.4 * np.sin(2 * np.pi * 440.0 * np.arange(96000) / 48000)
+playback = player.play(Sound(tone.astype(np.float32), 48000, "steady"))
+time.sleep(0.5)
+print(time.monotonic())
+playback.stop()
+assert playback.wait(2.0)
+player.close()
+"""
+
+
+def test_a_stop_of_simpleaudio_is_heard_within_its_buffer(pulse_server: PulseServer, tmp_path: Path) -> None:
+    if sys.version_info >= (3, 12):
+        pytest.skip("simpleaudio 1.0.4 brings Python 3.12 and later down")
+    if importlib.util.find_spec("simpleaudio") is None:
+        pytest.skip("not installed: simpleaudio")
+    if not list(Path("/usr/lib").glob("*/alsa-lib/libasound_module_pcm_pulse.so")):
+        pytest.skip("not installed: ALSA's PulseAudio device (libasound2-plugins)")
+    configuration = tmp_path / "pulse.conf"
+    configuration.write_text(f"<{STOCK}>\npcm.!default {{ type pulse }}\n")
+    delays_s = []
+    with pulse_server.recording() as recording:
+        for _ in range(3):
+            done = subprocess.run(
+                [sys.executable, "-c", STOP_WITH_SIMPLEAUDIO],
+                env={**os.environ, "ALSA_CONFIG_PATH": str(configuration)},
+                capture_output=True,
+                text=True,
+                timeout=30,
+                check=False,
+            )
+            assert (done.returncode, done.stderr) == (0, "")
+            time.sleep(0.2)
+            last = int(np.flatnonzero(np.abs(recording.samples()) > 1e-6)[-1])
+            # time.monotonic is one clock for all processes of the machine.
+            delays_s.append(recording.arrival_s(last + 1) - float(done.stdout))
+    # 100 ms in the device and 6 ms of fade; the bar of 50 ms cannot be met with this library.
+    assert np.median(delays_s) <= 0.150, delays_s

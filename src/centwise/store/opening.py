@@ -17,8 +17,8 @@ BUSY_S = 5.0
 """How long a window waits for another's write, which takes milliseconds (our judgement)."""
 
 _TROUBLES = (
-    ("SQLITE_NOTADB", "is not a database", "it was left as it is: move it away, or name another folder with --data"),
-    ("SQLITE_CORRUPT", "is damaged", "it was left as it is: put back a copy, or name another folder with --data"),
+    ("SQLITE_NOTADB", "is not a database and was left as it is", "move it away, or name another folder with --data"),
+    ("SQLITE_CORRUPT", "is damaged and was left as it is", "put back a copy, or name another folder with --data"),
     ("SQLITE_READONLY", "cannot be written to", "give yourself permission, or name another folder with --data"),
     ("SQLITE_PERM", "cannot be opened", "give yourself permission, or name another folder with --data"),
     ("SQLITE_CANTOPEN", "cannot be opened", "check its permissions, or name another folder with --data"),
@@ -84,15 +84,15 @@ def _check(connection: sqlite3.Connection, path: Path) -> None:
         verdict = cursor.fetchone()[0]
     if verdict != "ok":
         raise StoreError(
-            f"the store {path} is damaged ({str(verdict).splitlines()[-1]})",
-            "it was left as it is: put back a copy, or name another folder with --data",
+            f"the store {path} is damaged ({str(verdict).splitlines()[-1]}) and was left as it is",
+            "put back a copy, or name another folder with --data",
         )
     application = connection.execute("PRAGMA application_id").fetchone()[0]
     tables = connection.execute("SELECT count(*) FROM sqlite_master").fetchone()[0]
     if application != APPLICATION_ID and (version or tables):
         raise StoreError(
-            f"the store {path} belongs to another program",
-            "it was left as it is: move it away, or name another folder with --data",
+            f"the store {path} belongs to another program and was left as it is",
+            "move it away, or name another folder with --data",
         )
 
 

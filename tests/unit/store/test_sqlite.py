@@ -1,0 +1,464 @@
+from __future__ import annotations
+
+import os
+import signal
+import sqlite3
+import subprocess
+import sys
+import threading
+from dataclasses import fields, replace
+from datetime import UTC, datetime, timedelta, timezone
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import pytest
+
+from centwise.errors import StoreError, UsageError
+from centwise.model import DEFAULT_SCALE_MM, BlockPlan, BlockResult, Condition, Listener, Trial
+from centwise.ports import StoredBlock
+from centwise.store import opening
+from centwise.store.migrations import MIGRATIONS, VERSION, migrate, version_of
+from centwise.store.names import MAX_NAME_LENGTH, cleaned_name
+from centwise.store.rows import PLAN_COLUMNS, RESULT_COLUMNS, TRIAL_COLUMNS
+from centwise.store.sqlite import FILE_NAME, SqliteStore
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+START = datetime(2026, 3, 1, 18, 4, 5, 678901, tzinfo=UTC)
+RESULT = BlockResult(40, 31, 4.5, 3.1, 6.6, -0.5, -2.0, 1.0, 3.2, 1.73, 1.19, 2.54, 4)
+
+
+def plan_of(id_: str = "block", listener_id: str = "ann", **changes: object) -> BlockPlan:
+    plan = BlockPlan(id_, listener_id, Condition(), "balanced", 40, False, 7, DEFAULT_SCALE_MM, "silent", START)
+    return replace(plan, **changes)  # type: ignore[arg-type]
+
+
+def trial_of(n: int) -> Trial:
+    return Trial(n, -8.25 * n, "fretted", "flat", START + timedelta(seconds=n), replays=n, scored=n % 2 == 0)
+
+
+@pytest.fixture
+def store(tmp_path: Path) -> Iterator[SqliteStore]:
+    store = SqliteStore.open(tmp_path / "data")
+    store.add_listener(Listener("ann", "Ann"))
+    opened.append(store)
+    yield store
+    while opened:
+        opened.pop().close()
+
+
+opened: list[SqliteStore] = []
+
+
+def reopened(store: SqliteStore) -> SqliteStore:
+    store.close()
+    opened.append(SqliteStore.open(store.path.parent))
+    return opened[-1]
+
+
+def test_every_field_of_a_plan_comes_back(store: SqliteStore) -> None:
+    plan = BlockPlan(
+        id="full",
+        listener_id="ann",
+        condition=Condition("other", 5, False, 0.375, "both"),
+        rule="weighted",
+        trials=12,
+        assess=True,
+        seed=2**32 - 1,
+        scale_mm=660.4,
+        player="file:/tmp/ä",
+        started_at=START,
+        warm_up=3,
+        until_octaves=1.25,
+        prior_threshold_cents=9.5,
+        prior_sd_octaves=1.5,
+    )
+    usual = plan_of()
+    untold = [field.name for field in fields(BlockPlan) if getattr(plan, field.name) == getattr(usual, field.name)]
+    assert set(untold) <= {"listener_id", "started_at"}, "give the new field a value of its own here"
+    store.begin_block(plan)
+    store.add_trial("full", trial_of(1))
+    store.add_trial("full", trial_of(2))
+    store.end_block("full", RESULT, START + timedelta(minutes=7))
+    expected = (StoredBlock(plan, (trial_of(1), trial_of(2)), RESULT),)
+    assert reopened(store).blocks("ann") == expected
+
+
+def test_columns_cover_the_records() -> None:
+    assert len(PLAN_COLUMNS) == len(fields(BlockPlan)) + len(fields(Condition)) - 1
+    assert len(RESULT_COLUMNS) == len(fields(BlockResult))
+    assert len(TRIAL_COLUMNS) == len(fields(Trial))
+
+
+def test_a_result_that_says_nothing_is_still_a_result(store: SqliteStore) -> None:
+    nothing = BlockResult(0, 0, *([None] * 11))
+    store.begin_block(plan_of())
+    store.end_block("block", nothing, START)
+    assert store.blocks("ann")[0].result == nothing
+    assert store.unfinished_block("ann") is None
+
+
+def test_instants_are_kept_as_utc_text_whatever_their_zone(store: SqliteStore) -> None:
+    elsewhere = START.astimezone(timezone(timedelta(hours=-7)))
+    store.begin_block(plan_of(started_at=elsewhere))
+    assert store.blocks("ann")[0].plan.started_at == START
+    with sqlite3.connect(store.path) as connection:
+        assert connection.execute("SELECT started_at FROM blocks").fetchone() == ("2026-03-01T18:04:05.678901+00:00",)
+    connection.close()
+    with pytest.raises(StoreError, match="says no zone"):
+        store.begin_block(plan_of("naive", started_at=datetime(2026, 3, 1)))  # noqa: DTZ001  that is the point
+
+
+def test_blocks_of_one_condition_and_the_latest_unfinished(store: SqliteStore) -> None:
+    store.add_listener(Listener("bo", "Bo"))
+    store.begin_block(plan_of("late", started_at=START + timedelta(days=1)))
+    store.begin_block(plan_of("early"))
+    store.begin_block(plan_of("other", condition=Condition(string=1)))
+    store.begin_block(plan_of("bos", "bo"))
+    assert [block.plan.id for block in store.blocks("ann")] == ["early", "other", "late"]
+    assert [block.plan.id for block in store.blocks("ann", Condition())] == ["early", "late"]
+    assert store.blocks("ann", Condition(likeness=1.0)) == ()
+    late = store.unfinished_block("ann")
+    assert late is not None
+    assert late.plan.id == "late"
+    store.end_block("late", RESULT, START)
+    other = store.unfinished_block("ann")
+    assert other is not None
+    assert other.plan.id == "other"
+    assert store.unfinished_block("nobody") is None
+
+
+def test_the_index_serves_the_blocks_of_a_condition(store: SqliteStore) -> None:
+    connection = store._connection
+    assert connection is not None
+    plan = connection.execute(
+        "EXPLAIN QUERY PLAN SELECT * FROM blocks WHERE listener_id = ? AND instrument = ? AND string = ?"
+        " AND muted = ? AND likeness = ? AND tone_order = ? ORDER BY started_at, number",
+        ("a", "b", 1, 1, 0.0, "c"),
+    ).fetchall()
+    assert len(plan) == 1
+    assert "blocks_by_condition" in plan[0][-1]
+
+
+def test_the_listener_used_last_comes_first_then_names(store: SqliteStore) -> None:
+    for name in ("zoë", "Bo", "carl"):
+        store.add_listener(Listener(name, name))
+    assert [listener.name for listener in store.listeners()] == ["Ann", "Bo", "carl", "zoë"]
+    store.begin_block(plan_of("1", "carl"))
+    store.begin_block(plan_of("2", "zoë"))
+    assert [listener.name for listener in reopened(store).listeners()] == ["zoë", "Ann", "Bo", "carl"]
+
+
+@pytest.mark.parametrize("same", ["Straße", "STRASSE", "  strasse\t", "stra\u00dfe\n"])
+def test_names_match_whatever_their_case(store: SqliteStore, same: str) -> None:
+    store.add_listener(Listener("s", "Straße"))
+    found = store.listener_named(same)
+    assert found == Listener("s", "Straße")
+    with pytest.raises(StoreError, match="cannot be added"):
+        store.add_listener(Listener("t", same))
+
+
+def test_names_are_composed_and_cleaned(store: SqliteStore) -> None:
+    store.add_listener(Listener("z", " \x1b[31mZoe\u0308\u202e\x00\n"))
+    assert store.listener_named("[31mzo\u00cb") == Listener("z", "[31mZo\u00eb")
+    for script in ("李小龙", "مریم", "Ἀθηνᾶ", "🎸", "O'Brien; DROP TABLE listeners"):
+        store.add_listener(Listener(script, script))
+        assert store.listener_named(script) == Listener(script, script)
+
+
+@pytest.mark.parametrize("name", ["", "  ", "\n\t", "\x07", "\u202e"])
+def test_a_name_of_nothing_is_refused(store: SqliteStore, name: str) -> None:
+    with pytest.raises(UsageError, match="is no name"):
+        store.add_listener(Listener("x", name))
+    assert store.listener_named(name) is None
+
+
+def test_a_name_may_be_long_but_not_endless() -> None:
+    assert cleaned_name(" " + "ä" * MAX_NAME_LENGTH) == "ä" * MAX_NAME_LENGTH
+    with pytest.raises(UsageError, match="a name of 201 characters is too long"):
+        cleaned_name("ä" * (MAX_NAME_LENGTH + 1))
+
+
+def test_scale_lengths_change(store: SqliteStore) -> None:
+    store.set_scale_mm("ann", 600.0)
+    assert reopened(store).listener_named("ann") == Listener("ann", "Ann", 600.0)
+
+
+def test_settings_are_kept_and_replaced(store: SqliteStore) -> None:
+    assert store.setting("level") is None
+    store.set_setting("level", "-12")
+    store.set_setting("level", "-9.5")
+    assert reopened(store).setting("level") == "-9.5"
+
+
+def test_what_cannot_be_kept_is_told_and_changes_nothing(store: SqliteStore) -> None:
+    store.begin_block(plan_of())
+    store.add_trial("block", trial_of(1))
+    before = store.blocks("ann")
+    with pytest.raises(StoreError, match="cannot be added"):
+        store.add_listener(Listener("ann", "Another"))
+    with pytest.raises(StoreError, match="knows no listener 'x'"):
+        store.set_scale_mm("x", 600.0)
+    with pytest.raises(StoreError, match="refused this"):
+        store.set_scale_mm("ann", -1.0)
+    with pytest.raises(StoreError, match="FOREIGN KEY"):
+        store.begin_block(plan_of("new", "nobody"))
+    with pytest.raises(StoreError, match="UNIQUE"):
+        store.begin_block(plan_of())
+    with pytest.raises(StoreError, match="UNIQUE"):
+        store.add_trial("block", trial_of(1))
+    with pytest.raises(StoreError, match="knows no block 'x': begin"):
+        store.add_trial("x", trial_of(1))
+    with pytest.raises(StoreError, match="refused this"):
+        store.add_trial("block", replace(trial_of(2), answer="maybe"))  # type: ignore[arg-type]
+    with pytest.raises(StoreError, match="refused this"):
+        store.add_trial("block", replace(trial_of(2), offset_cents=float("nan")))
+    with pytest.raises(StoreError, match="surrogates not allowed"):
+        store.set_setting("odd", "\udcff")
+    assert store.blocks("ann") == before
+    store.end_block("block", RESULT, START)
+    with pytest.raises(StoreError, match="has ended: begin a new one"):
+        store.add_trial("block", trial_of(2))
+    with pytest.raises(StoreError, match="has ended"):
+        store.end_block("block", RESULT, START)
+
+
+def test_a_closed_store_says_so(store: SqliteStore) -> None:
+    store.close()
+    store.close()
+    with pytest.raises(StoreError, match="is closed: open it again"):
+        store.listeners()
+
+
+def test_several_threads_share_one_store(store: SqliteStore) -> None:
+    store.begin_block(plan_of())
+    failures: list[BaseException] = []
+
+    def answer(numbers: range) -> None:
+        try:
+            for n in numbers:
+                store.add_trial("block", trial_of(n))
+                assert any(trial.n == n for trial in store.blocks("ann")[0].trials)
+        except BaseException as error:  # noqa: BLE001  shown below
+            failures.append(error)
+
+    threads = [threading.Thread(target=answer, args=(range(1 + k, 61, 4),)) for k in range(4)]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    assert failures == []
+    assert [trial.n for trial in reopened(store).blocks("ann")[0].trials] == list(range(1, 61))
+
+
+def test_two_windows_practise_at_once(store: SqliteStore) -> None:
+    other = SqliteStore.open(store.path.parent)
+    store.begin_block(plan_of("one"))
+    other.begin_block(plan_of("two"))
+    for n in range(1, 11):
+        store.add_trial("one", trial_of(n))
+        other.add_trial("two", trial_of(n))
+    assert store.blocks("ann") == other.blocks("ann")
+    assert [len(block.trials) for block in store.blocks("ann")] == [10, 10]
+    other.close()
+
+
+def test_answers_are_on_disk_when_the_call_returns(store: SqliteStore) -> None:
+    connection = store._connection
+    assert connection is not None
+    assert connection.execute("PRAGMA synchronous").fetchone() == (2,)  # FULL
+    assert connection.execute("PRAGMA journal_mode").fetchone() == ("wal",)
+    assert connection.execute("PRAGMA foreign_keys").fetchone() == (1,)
+
+
+ANSWERING = """
+import sys
+from datetime import UTC, datetime
+from pathlib import Path
+from centwise.model import BlockPlan, Condition, Listener, Trial
+from centwise.store.sqlite import SqliteStore
+
+now = datetime(2026, 3, 1, tzinfo=UTC)
+store = SqliteStore.open(Path(sys.argv[1]))
+store.add_listener(Listener("ann", "Ann"))
+store.begin_block(BlockPlan("block", "ann", Condition(), "balanced", 40, False, 7, 666.75, "silent", now))
+n = 0
+while True:
+    n += 1
+    store.add_trial("block", Trial(n, -1.5 * n, "harmonic", "flat", now))
+    print("kept", n, flush=True)
+"""
+
+
+@pytest.mark.skipif(not hasattr(signal, "SIGKILL"), reason="no SIGKILL on this platform")
+def test_no_answer_is_lost_when_the_program_is_killed(tmp_path: Path) -> None:
+    for round_ in range(3):
+        folder = tmp_path / str(round_)
+        process = subprocess.Popen([sys.executable, "-c", ANSWERING, str(folder)], stdout=subprocess.PIPE, text=True)
+        assert process.stdout is not None
+        kept = [int(process.stdout.readline().split()[1]) for _ in range(15 + 7 * round_)]
+        process.kill()
+        kept += [int(line.split()[1]) for line in process.stdout if line.endswith("\n")]
+        process.stdout.close()
+        assert process.wait(10) == -signal.SIGKILL
+        store = SqliteStore.open(folder)
+        block = store.unfinished_block("ann")
+        store.close()
+        assert block is not None
+        stored = [trial.n for trial in block.trials]
+        assert stored[: len(kept)] == kept
+        assert len(stored) <= len(kept) + 1
+
+
+# Opening
+
+
+def test_nothing_is_made_before_opening(tmp_path: Path) -> None:
+    folder = tmp_path / "a" / "b"
+    SqliteStore.open(folder).close()
+    assert (folder / FILE_NAME).exists()
+
+
+def test_a_newer_store_is_refused_and_left_alone(store: SqliteStore) -> None:
+    store.close()
+    connection = sqlite3.connect(store.path)
+    connection.execute(f"PRAGMA user_version = {VERSION + 1}")
+    connection.close()
+    before = store.path.read_bytes()
+    with pytest.raises(StoreError, match=r"was written by a newer centwise .*: update centwise"):
+        SqliteStore.open(store.path.parent)
+    assert store.path.read_bytes() == before
+
+
+def test_another_programs_database_is_refused_and_left_alone(tmp_path: Path) -> None:
+    path = tmp_path / FILE_NAME
+    connection = sqlite3.connect(path)
+    connection.execute("CREATE TABLE theirs (x)")
+    connection.commit()
+    connection.close()
+    before = path.read_bytes()
+    with pytest.raises(StoreError, match="belongs to another program and was left as it is: move it away"):
+        SqliteStore.open(tmp_path)
+    assert path.read_bytes() == before
+
+
+def test_what_is_no_database_is_refused_and_left_alone(tmp_path: Path) -> None:
+    path = tmp_path / FILE_NAME
+    path.write_text("Dear diary, today I heard four cents. " * 100)
+    before = path.read_bytes()
+    with pytest.raises(
+        StoreError, match=r"centwise\.sqlite3 is not a database and was left as it is: move it away"
+    ) as caught:
+        SqliteStore.open(tmp_path)
+    assert caught.value.exit_code == 5
+    assert path.read_bytes() == before
+    assert [found.name for found in tmp_path.iterdir()] == [FILE_NAME]
+
+
+def test_a_damaged_store_is_refused_and_left_alone(store: SqliteStore) -> None:
+    store.begin_block(plan_of())
+    for n in range(1, 400):
+        store.add_trial("block", trial_of(n))
+    store.close()
+    content = bytearray(store.path.read_bytes())
+    content[4096 * 2 : 4096 * 5] = b"\xa5" * (4096 * 3)
+    store.path.write_bytes(content)
+    with pytest.raises(StoreError, match=r"centwise\.sqlite3 is damaged.* and was left as it is: put back a copy"):
+        SqliteStore.open(store.path.parent)
+    assert store.path.read_bytes() == bytes(content)
+
+
+def test_a_cut_off_store_is_refused_and_left_alone(store: SqliteStore) -> None:
+    store.begin_block(plan_of())
+    store.close()
+    content = store.path.read_bytes()[: 4096 * 3]
+    store.path.write_bytes(content)
+    with pytest.raises(StoreError, match=r"is damaged"):
+        SqliteStore.open(store.path.parent)
+    assert store.path.read_bytes() == content
+
+
+def test_a_file_for_a_folder_is_told(tmp_path: Path) -> None:
+    (tmp_path / "file").write_text("")
+    for folder in (tmp_path / "file", tmp_path / "file" / "below"):
+        with pytest.raises(StoreError, match=r"the folder .* cannot be made or used .*: name another with --data"):
+            SqliteStore.open(folder)
+
+
+def test_a_folder_for_the_file_is_told(tmp_path: Path) -> None:
+    (tmp_path / FILE_NAME).mkdir()
+    with pytest.raises(StoreError, match="cannot be opened"):
+        SqliteStore.open(tmp_path)
+
+
+def test_a_locked_store_is_told(store: SqliteStore, monkeypatch: pytest.MonkeyPatch) -> None:
+    store.close()
+    monkeypatch.setattr(opening, "BUSY_S", 0.05)
+    waiting = SqliteStore.open(store.path.parent)
+    holder = sqlite3.connect(store.path, isolation_level=None)
+    holder.execute("BEGIN IMMEDIATE")
+    with pytest.raises(StoreError, match="is held by another program: close that one and try again"):
+        waiting.add_listener(Listener("bo", "Bo"))
+    with pytest.raises(StoreError, match="is held by another program"):
+        SqliteStore.open(store.path.parent)
+    holder.execute("ROLLBACK")
+    holder.close()
+    waiting.add_listener(Listener("bo", "Bo"))
+    waiting.close()
+
+
+@pytest.mark.skipif(not hasattr(os, "geteuid"), reason="no permissions of this kind on this platform")
+@pytest.mark.parametrize(("of_file", "of_folder"), [(0o444, 0o755), (0o444, 0o555), (0o000, 0o755)])
+def test_a_store_one_may_not_write_or_read_is_told(store: SqliteStore, of_file: int, of_folder: int) -> None:
+    import tempfile
+
+    store.close()
+    with tempfile.TemporaryDirectory() as base:
+        folder = Path(base) / "data"
+        folder.mkdir()
+        path = folder / FILE_NAME
+        path.write_bytes(store.path.read_bytes())
+        Path(base).chmod(0o755)
+        path.chmod(of_file)
+        folder.chmod(of_folder)
+        root = os.geteuid() == 0
+        if root:
+            os.seteuid(65534)
+        try:
+            with pytest.raises(StoreError, match=r"cannot be (written to|opened): .* --data"):
+                SqliteStore.open(folder)
+        finally:
+            if root:
+                os.seteuid(0)
+            folder.chmod(0o755)
+
+
+# Migrations
+
+
+def test_a_step_and_its_version_come_together_or_not_at_all() -> None:
+    connection = sqlite3.connect(":memory:", isolation_level=None)
+    steps = (("CREATE TABLE one (x)",), ("CREATE TABLE two (x)", "CREATE NONSENSE"))
+    with pytest.raises(sqlite3.OperationalError):
+        migrate(connection, steps)
+    assert version_of(connection) == 1
+    assert [row[0] for row in connection.execute("SELECT name FROM sqlite_master")] == ["one"]
+    migrate(connection, (steps[0], ("CREATE TABLE two (x)",)))
+    assert version_of(connection) == 2
+    migrate(connection, (steps[0], ("CREATE TABLE two (x)",)))
+    connection.close()
+
+
+def test_the_schema_comes_from_its_first_step_on(tmp_path: Path) -> None:
+    for start in range(VERSION + 1):
+        path = tmp_path / str(start) / FILE_NAME
+        path.parent.mkdir()
+        connection = sqlite3.connect(path, isolation_level=None)
+        migrate(connection, MIGRATIONS[:start])
+        assert version_of(connection) == start
+        connection.close()
+        SqliteStore.open(path.parent).close()
+        connection = sqlite3.connect(path)
+        assert version_of(connection) == VERSION
+        connection.close()
