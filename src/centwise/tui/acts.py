@@ -37,6 +37,10 @@ class Act:
 
 _KEY_NAMES = {
     "question_mark": "?",
+    "up": "↑",
+    "down": "↓",
+    "left": "←",
+    "right": "→",
     "plus": "+",
     "equals_sign": "=",
     "minus": "-",
@@ -51,7 +55,9 @@ EVERYWHERE = (
     Act("switch_theme", ("f2",), "Light/dark", "Change between the light and the dark colours.", shown=False),
 )
 LISTENERS = (
-    Act("choose", ("enter",), "Choose", "Go on as the listener named or marked."),
+    Act("choose", ("enter",), "Choose", "Go on as the listener marked, or as a new one with the name typed."),
+    Act("mark(-1)", ("up",), "Up", "Mark the listener above.", shown=False),
+    Act("mark(1)", ("down",), "Down", "Mark the listener below.", shown=False),
     Act("leave_app", ("escape",), "Quit", "Leave the app."),
 )
 LEVEL = (
@@ -88,15 +94,18 @@ DRILL = (
     Act("alone('fretted')", ("t",), "Fretted", "Hear the fretted note alone.", shown=False),
     Act("next", ("enter",), "Next", "After an answer, go to the next pair at once.", shown=False),
     Act(
-        "word", ("w", "slash"), "Word", "Answer in a word: type flat, unison, sharp, again, harmonic, fretted or quit."
+        "word",
+        ("w", "slash"),
+        "Word",
+        "Answer in words: flat, unison, sharp, again, harmonic, fretted, next, volume, help or quit; esc ends it.",
     ),
     Act("volume", ("v",), "Volume", "Set the listening level."),
     Act("leave", ("q", "escape"), "End block", "End the block here; what was answered is kept."),
 )
 TROUBLE = (
-    Act("retry", ("r", "enter"), "Try again", "Try the sound device once more."),
-    Act("silent", ("n",), "No sound", "Look around without sound; such blocks say nothing about your ear."),
-    Act("leave", ("q", "escape"), "Leave", "Leave the block, or the app; what was answered is kept."),
+    Act("retry", ("r", "enter"), "Try again", "Try once more what did not work."),
+    Act("silent", ("n",), "No sound", "Look around without sound; such a block says nothing about your ear."),
+    Act("leave", ("q", "escape"), "Leave", "Leave the block; what was answered is kept."),
 )
 RESULT = (
     Act("another", ("enter",), "Another block", "Choose the next block."),

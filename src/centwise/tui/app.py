@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+import asyncio
+import signal
+from contextlib import suppress
 from typing import TYPE_CHECKING, ClassVar
 
 from textual.app import App
 
+from centwise.errors import CentwiseError
 from centwise.tui.desk import Desk
 from centwise.tui.listener_screen import ListenerScreen
 from centwise.tui.stderr_guard import stderr_guard
@@ -24,32 +28,48 @@ if TYPE_CHECKING:
 
 THEME_KEY = "theme"
 LEAST_COLUMNS, LEAST_ROWS = 60, 20
+ROOMY_ROWS = 26
+"""With so many rows the longest page can have blank lines and margins."""
+SIGNALLED = 128
+"""A program ended by a signal leaves with 128 and the signal's number (the shell's custom)."""
 
 
 class CentwiseApp(App[int]):
-    """The terminal app."""
+    """The terminal app.
+
+    Attributes:
+        desk: what the run holds between its screens.
+        failure: the error the app could not begin with, or None.
+    """
 
     TITLE = "centwise"
     CSS_PATH = "centwise.tcss"
     ENABLE_COMMAND_PALETTE = False
     BINDINGS: ClassVar[list[BindingType]] = []
+    VERTICAL_BREAKPOINTS = [(0, "-short"), (ROOMY_ROWS, "-roomy")]  # noqa: RUF012  Textual declares it as no class variable
 
     def __init__(self, desk: Desk, *, listener_name: str | None = None) -> None:
         super().__init__()
         self.desk = desk
+        self.failure: CentwiseError | None = None
         self._listener_name = listener_name
 
     def on_mount(self) -> None:
         """Put on the colours kept from last time, and open the first screen."""
         for theme in (LIGHT, DARK):
             self.register_theme(theme)
-        kept = self.desk.services.store.setting(THEME_KEY) or self.desk.settings.theme
-        self.theme = LIGHT.name if kept == "light" else DARK.name
-        self._open_first_screen()
+        try:
+            kept = self.desk.services.store.setting(THEME_KEY) or self.desk.settings.theme
+            self.theme = LIGHT.name if kept == "light" else DARK.name
+            self._open_first_screen()
+        except CentwiseError as error:
+            self.failure = error
+            self.exit(return_code=error.exit_code)
+            return
+        if not self.is_headless:
+            self._end_in_order()
         # The heavy half loads once the first frame stands.
-        self.call_after_refresh(
-            lambda: self.run_worker(self.desk.warm_up, thread=True, group="warm-up", exit_on_error=False)
-        )
+        self.call_after_refresh(self.desk.warm_up)
 
     def on_resize(self, event: Resize) -> None:
         """Say so where the terminal is too small to hold the app."""
@@ -60,20 +80,35 @@ class CentwiseApp(App[int]):
         elif covered and not too_small:
             self.pop_screen()
 
-    def action_switch_theme(self) -> None:
-        """Change between the light and the dark colours, and keep the choice."""
+    def switch_theme(self) -> None:
+        """Change between the light and the dark colours, and keep the choice if the store takes it."""
         light = self.theme != LIGHT.name
         self.theme = LIGHT.name if light else DARK.name
-        self.desk.services.store.set_setting(THEME_KEY, "light" if light else "dark")
+        with suppress(CentwiseError):
+            self.desk.services.store.set_setting(THEME_KEY, "light" if light else "dark")
+
+    def action_switch_theme(self) -> None:
+        """Change between the light and the dark colours, for screens without acts of their own."""
+        self.switch_theme()
 
     def _open_first_screen(self) -> None:
         self.push_screen(ListenerScreen(self.desk.services.store.listeners()))
         if self._listener_name is not None:
             from centwise.tui.block_screen import BlockScreen  # noqa: PLC0415  start-up path
-            from centwise.tui.level_screen import LevelScreen  # noqa: PLC0415
+            from centwise.tui.level_screen import LevelScreen  # noqa: PLC0415  start-up path
 
             self.desk.choose_listener(self._listener_name)
             self.push_screen(LevelScreen(then=BlockScreen) if self.desk.new_listener else BlockScreen())
+
+    def _end_in_order(self) -> None:
+        """Give the terminal back when the program is told to end or its terminal goes."""
+        for name in ("SIGTERM", "SIGHUP"):
+            with suppress(AttributeError, NotImplementedError):  # Windows has neither
+                number = getattr(signal, name)
+                asyncio.get_running_loop().add_signal_handler(number, self._told_to_end, number)
+
+    def _told_to_end(self, number: int) -> None:
+        self.exit(SIGNALLED + number)
 
 
 def run_app(
@@ -85,10 +120,18 @@ def run_app(
     scale_mm: float | None,
     silent_player: Callable[[], Player],
 ) -> int:
-    """Run the app until it is left, and return the exit code."""
+    """Run the app until it is left, and return the exit code.
+
+    Raises:
+        CentwiseError: the app could not begin.
+    """
     desk = Desk(services, settings, request, scale_mm=scale_mm, silent_player=silent_player)
+    app = CentwiseApp(desk, listener_name=listener_name)
     try:
         with stderr_guard(settings.data_dir / "centwise.log"):
-            return CentwiseApp(desk, listener_name=listener_name).run() or 0
+            code = app.run()
     finally:
         desk.close()
+    if app.failure is not None:
+        raise app.failure
+    return code if code is not None else app.return_code or 0

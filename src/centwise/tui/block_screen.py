@@ -8,14 +8,18 @@ from textual import on
 from textual.containers import Horizontal, Vertical
 from textual.widgets import Button, Footer, Static
 
+from centwise.errors import CentwiseError
+from centwise.planning import BASS_STRING
 from centwise.tui.acts import BLOCK, bindings
-from centwise.tui.place import Place
+from centwise.tui.place import Place, sentence, shown_name
 
 if TYPE_CHECKING:
     from textual.app import ComposeResult
     from textual.binding import BindingType
 
 TRIAL_CHOICES = (10, 20, 40, 60, 80, 100, 150, 200)
+PAIR_S = 9.0
+"""How long a pair takes with its answer and feedback (a judgement: 40 in about six minutes)."""
 STRING_NAMES = {1: "1 D", 2: "2 B", 3: "3 G", 4: "4 D", 5: "5 g"}
 ABOUT_STRINGS = {
     1: "The 1st string sets the treble side of the bridge.",
@@ -36,6 +40,10 @@ class BlockScreen(Place):
     )
     BINDINGS: ClassVar[list[BindingType]] = [*bindings(BLOCK)]
 
+    def __init__(self) -> None:
+        super().__init__()
+        self._string: int | None = None
+
     def compose(self) -> ComposeResult:
         """Lay out the screen."""
         with Vertical(classes="page"):
@@ -50,7 +58,9 @@ class BlockScreen(Place):
                 yield Button("+ more", id="more", compact=True)
                 yield Button("m drill or assessment", id="kind", compact=True)
             with Horizontal(classes="row"):
-                yield Button("Begin", id="start", variant="primary")
+                yield Button("⏎ begin", id="start", variant="primary", compact=True)
+                yield Button("v volume", id="volume", compact=True)
+            yield Static("", id="said", markup=False)
             yield Static(
                 "At the instrument: face away, small moves, unsure means a repair shop.",
                 classes="caution",
@@ -58,23 +68,18 @@ class BlockScreen(Place):
             )
         yield Footer()
 
-    def on_mount(self) -> None:
-        """Show what the next block would be."""
-        self._string = self.desk.usual_string()
-        self._show()
-
     def on_screen_resume(self) -> None:
-        """Show it afresh when one comes back."""
+        """Show what the next block would be; after a block the other side of the bridge has its turn."""
         self._show()
 
     @on(Button.Pressed)
     def _pressed(self, event: Button.Pressed) -> None:
         name = event.button.id or ""
+        self.set_focus(None)
         if name.startswith("string-"):
             self.action_string(int(name.removeprefix("string-")))
         else:
             getattr(self, f"action_{name}")()
-        self.set_focus(None)
 
     def action_string(self, number: int) -> None:
         """Practise on that string."""
@@ -83,12 +88,12 @@ class BlockScreen(Place):
 
     def action_fewer(self) -> None:
         """Ask for fewer pairs."""
-        self.desk.ask_for(trials=max((n for n in TRIAL_CHOICES if n < self._trials()), default=TRIAL_CHOICES[0]))
+        self.desk.ask_for(trials=max((n for n in TRIAL_CHOICES if n < self._trials()), default=self._trials()))
         self._show()
 
     def action_more(self) -> None:
         """Ask for more pairs."""
-        self.desk.ask_for(trials=min((n for n in TRIAL_CHOICES if n > self._trials()), default=TRIAL_CHOICES[-1]))
+        self.desk.ask_for(trials=min((n for n in TRIAL_CHOICES if n > self._trials()), default=self._trials()))
         self._show()
 
     def action_kind(self) -> None:
@@ -107,26 +112,31 @@ class BlockScreen(Place):
         from centwise.tui.drill_screen import DrillScreen  # noqa: PLC0415  start-up path
 
         self.desk.ask_for(string=self._string)
+        self._string = None
         self.app.push_screen(DrillScreen())
 
     def action_go_back(self) -> None:
         """Go back to the listeners."""
-        from centwise.tui.listener_screen import ListenerScreen  # noqa: PLC0415  start-up path
-
-        self.app.switch_screen(ListenerScreen(self.desk.services.store.listeners()))
+        self.app.pop_screen()
 
     def _trials(self) -> int:
         return self.desk.request.trials or (100 if self.desk.request.assess else 40)
 
     def _show(self) -> None:
+        if self._string is None:
+            try:
+                self._string = self.desk.usual_string()
+            except CentwiseError as error:
+                self._string = BASS_STRING
+                self._say(sentence(error))
         listener = self.desk.listener
-        name = listener.name if listener is not None else ""
+        name = shown_name(listener.name) if listener is not None else ""
         kind = (
             "an assessment, nothing told until its end"
             if self.desk.request.assess
             else "a drill, each answer explained"
         )
-        minutes = max(1, round(self._trials() * 9 / 60))
+        minutes = max(1, round(self._trials() * PAIR_S / 60))
         self.query_one("#who", Static).update(f"{name}, your next block")
         self.query_one("#summary", Static).update(
             f"{self._trials()} pairs on string {self._string}, about {minutes} minutes: {kind}."
@@ -136,3 +146,6 @@ class BlockScreen(Place):
             button = self.query_one(f"#string-{number}", Button)
             mark = "● " if number == self._string else ""
             button.label = f"{mark}{string_name}"
+
+    def _say(self, text: str) -> None:
+        self.query_one("#said", Static).update(text)

@@ -5,11 +5,13 @@ Loads the heavy half (numpy, tones, the player's library) only when it is first 
 
 from __future__ import annotations
 
+import asyncio
 import threading
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar
 
-from centwise.errors import DeviceError
+from centwise.errors import CentwiseError
 from centwise.planning import BlockRequest, listener_for, next_string, plan_block, with_scale
 
 if TYPE_CHECKING:
@@ -19,6 +21,8 @@ if TYPE_CHECKING:
     from centwise.model import Listener
     from centwise.ports import Playback, Player, Services
     from centwise.settings.load import Settings
+
+T = TypeVar("T")
 
 
 class Desk:
@@ -50,6 +54,15 @@ class Desk:
         self._silent_player = silent_player
         self._player: Player | None = None
         self._lock = threading.Lock()
+        self._closed = False
+        self._turns = ThreadPoolExecutor(max_workers=1, thread_name_prefix="desk")
+
+    async def in_turn(self, work: Callable[[], T]) -> T:
+        """Do slow work off the screen's thread, one piece after the other in the order asked for.
+
+        What has begun is carried to its end even when the screen that asked has gone.
+        """
+        return await asyncio.get_running_loop().run_in_executor(self._turns, work)
 
     def choose_listener(self, name: str | None) -> Listener:
         """Take the listener of that name, a new one if the name is new, or the last used without a name."""
@@ -105,17 +118,20 @@ class Desk:
 
         return change_level(self.player(), self.services.store, steps)
 
-    def open_sitting(self) -> Sitting:
-        """Begin the block asked for.
+    def open_sitting(self, wanted: Callable[[], bool]) -> Sitting | None:
+        """Begin the block asked for; None when it is wanted no more once the device is open.
 
         Raises:
             DeviceError: there is no sound device; nothing has been begun.
+            StoreError: the block cannot be kept; nothing has been begun.
         """
         from centwise.conductor import Sitting  # noqa: PLC0415  loads numpy
 
         if self.listener is None:
             raise RuntimeError("a listener is chosen before a block begins")
         player = self.player()
+        if not wanted():
+            return None
         plan = plan_block(
             self.request,
             self.listener,
@@ -125,23 +141,30 @@ class Desk:
             new_seed=self.services.new_seed,
             player=player.name,
         )
+        self.sitting = Sitting(self.services.store, self.services.clock, player, plan)
         # Seed and string were asked for one block: the next draws its own and takes its turn.
         self.request = replace(self.request, seed=None, string=None)
-        self.sitting = Sitting(self.services.store, self.services.clock, player, plan)
         return self.sitting
 
     def warm_up(self) -> None:
-        """Load the heavy half ahead of its first use; a missing device is told when it is needed."""
+        """Begin to load the heavy half ahead of its first use, in a thread that nobody waits for when the app ends."""
+        threading.Thread(target=self._load, name="warm-up", daemon=True).start()
+
+    def _load(self) -> None:
         import centwise.conductor  # noqa: PLC0415  loads numpy
         import centwise.listening  # noqa: F401, PLC0415
 
         try:
-            self.player()
-        except DeviceError:
-            return
+            player = self.player()
+        except CentwiseError:
+            return  # told when it is needed
+        if self._closed:
+            player.close()
 
     def close(self) -> None:
-        """Let the device go and close the sitting; its answers are kept."""
+        """Finish what is being kept, close the sitting and let the device go; what was answered is kept."""
+        self._closed = True
+        self._turns.shutdown(wait=True, cancel_futures=True)
         if self.sitting is not None:
             self.sitting.close()
         if self._player is not None:

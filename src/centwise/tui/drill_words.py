@@ -1,4 +1,4 @@
-"""The drill screen's sentences and its word line. Text only, no widgets."""
+"""The drill screen's sentences and its word line. Text only, no widgets; each line fits 56 columns."""
 
 from __future__ import annotations
 
@@ -11,6 +11,15 @@ from centwise.model import SIGNS
 if TYPE_CHECKING:
     from centwise.model import PairSpec
 
+OPENING = "One moment: the first pair is being made."
+LISTEN_FIRST = "Hear both tones first, then say flat, unison or sharp."
+GOES_ON = "The next pair follows. Enter: at once; a: hear this."
+WAITS = "Enter: go on; a, h or t: hear this pair again."
+LAST = "That was the last pair. Enter: the result."
+HEAR_AGAIN = "Press a to hear the pair again: flat, unison or sharp?"
+CLOSING = "One moment: the block is being closed."
+WORD_LENGTH = 12
+
 _ACTS = {
     "flat": "answer('flat')",
     "unison": "answer('unison')",
@@ -19,14 +28,22 @@ _ACTS = {
     "harmonic": "alone('harmonic')",
     "fretted": "alone('fretted')",
     "next": "next",
-    "quit": "leave",
+    "volume": "volume",
     "help": "help",
+    "quit": "leave",
 }
+_LETTERS = {"f": "flat", "u": "unison", "s": "sharp", "a": "again", "h": "harmonic", "t": "fretted", "q": "quit"}
 
 
 def word_act(text: str) -> str | None:
-    """Return the act a typed word stands for, or None."""
-    return _ACTS.get(text.strip().lower())
+    """Return the act a typed word stands for, or None; a single letter is the act's key, an empty line goes on."""
+    word = text.strip().lower()
+    return _ACTS.get(_LETTERS.get(word, word or "next"))
+
+
+def no_word_text(text: str) -> str:
+    """Say that a word is not known here."""
+    return f"{text.strip()[:WORD_LENGTH]!r} is no word here; esc closes this line."
 
 
 def asking_text(spec: PairSpec) -> str:
@@ -38,10 +55,11 @@ def asking_text(spec: PairSpec) -> str:
 def told_text(told: Feedback | Noted) -> str:
     """Tell a pair's truth in two lines, with word, sign and number; in an assessment only that the answer is kept."""
     if isinstance(told, Noted):
-        return f"Kept: {SIGNS[told.answer]} {told.answer}."
+        return f"Pair {told.n} is kept: {SIGNS[told.answer]} {told.answer}."
     trial = told.trial
+    truth = "in unison" if trial.truth == "unison" else truth_text(trial)
     bridge = "Leave the bridge." if told.travel.direction == "leave" else f"Bridge: {travel_text(told.travel)}."
-    return f"{verdict_text(trial)} {SIGNS[trial.truth]} {_capital(truth_text(trial))}.\n{bridge}"
+    return f"{verdict_text(trial)} {SIGNS[trial.truth]} {_capital(truth)}.\n{bridge}"
 
 
 def _capital(text: str) -> str:

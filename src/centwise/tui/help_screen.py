@@ -20,7 +20,12 @@ if TYPE_CHECKING:
 class HelpScreen(ModalScreen[None]):
     """Lists the acts of a place with their keys."""
 
-    BINDINGS: ClassVar[list[BindingType]] = [Binding("escape,enter,q,question_mark,f1", "dismiss", "Close")]
+    # The page itself takes the arrow keys, so that it can be scrolled.
+    AUTO_FOCUS = "#help"
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("escape,enter,q,question_mark,f1", "dismiss", "Close"),
+        Binding("f2", "app.switch_theme", "Light/dark"),
+    ]
 
     def __init__(self, about: str, acts: tuple[Act, ...]) -> None:
         super().__init__()
@@ -35,4 +40,4 @@ class HelpScreen(ModalScreen[None]):
                 with Horizontal(classes="help-line"):
                     yield Static(act.keys_text, classes="help-keys", markup=False)
                     yield Static(act.help, classes="help-text", markup=False)
-            yield Static("Close this page with esc.", id="help-close", markup=False)
+            yield Static("Scroll with ↑ and ↓, close with esc.", id="help-close", markup=False)

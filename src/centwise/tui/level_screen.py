@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from functools import partial
 from typing import TYPE_CHECKING, ClassVar
 
-from textual import work
-from textual.containers import Vertical
-from textual.widgets import Footer, Static
+from textual import on, work
+from textual.containers import Horizontal, Vertical
+from textual.widgets import Button, Footer, Static
 
-from centwise.errors import DeviceError
+from centwise.errors import CentwiseError
 from centwise.tui.acts import LEVEL, bindings
 from centwise.tui.place import Place, sentence
 
@@ -19,11 +20,18 @@ if TYPE_CHECKING:
     from textual.binding import BindingType
     from textual.screen import Screen
 
+    from centwise.ports import Playback
+
 SOFTEST_DB = -42.0
+BUTTONS = (("tone", "t quiet tone"), ("softer", "- softer"), ("louder", "+ louder"), ("go_on", "⏎ go on"))
 
 
 class LevelScreen(Place):
-    """Hear a quiet tone, make it softer or louder, go on."""
+    """Hear a quiet tone, make it softer or louder, go on.
+
+    Args:
+        then: makes the screen that follows; None to go back to where one came from.
+    """
 
     ACTS = LEVEL
     ABOUT = (
@@ -35,19 +43,24 @@ class LevelScreen(Place):
     def __init__(self, then: Callable[[], Screen[None]] | None = None) -> None:
         super().__init__()
         self._then = then
+        self._playback: Playback | None = None
 
     def compose(self) -> ComposeResult:
         """Lay out the screen."""
+        title = "A comfortable level" if self._then is None else "First, a comfortable level"
         with Vertical(classes="page"):
-            yield Static("First, a comfortable level", classes="title", markup=False)
+            yield Static(title, classes="title", markup=False)
             yield Static(
                 "Turn this computer's volume down. Press t for a quiet tone, then raise the volume, here with + or "
                 "on the computer, until the tone is as loud as quiet talk.",
                 classes="lead",
                 markup=False,
             )
-            yield Static("", id="level", markup=False)
+            yield Static("Level", id="level", markup=False)
             yield Static("", id="said", markup=False)
+            with Horizontal(classes="row"):
+                for name, label in BUTTONS:
+                    yield Button(label, id=name, compact=True)
             yield Static(
                 "Safe listening for adults: 80 dB(A) for at most 40 hours a week, and half the hours for every 3 dB "
                 "more. This is no hearing test: a worry about hearing belongs to an audiologist.",
@@ -58,34 +71,42 @@ class LevelScreen(Place):
 
     def on_mount(self) -> None:
         """Show the level kept from last time."""
-        self._read_level()
+        self._change(0, sound=False)
 
-    @work(thread=True, group="level")
-    def _read_level(self) -> None:
-        self.app.call_from_thread(self._show_level, self.desk.level_db())
+    def on_unmount(self) -> None:
+        """Stop the tone with the screen."""
+        if self._playback is not None:
+            self._playback.stop()
 
-    @work(thread=True, exclusive=True, group="tone")
-    def _sound(self, steps: int) -> None:
+    @on(Button.Pressed)
+    def _pressed(self, event: Button.Pressed) -> None:
+        self.set_focus(None)
+        getattr(self, f"action_{event.button.id}")()
+
+    @work(group="level")
+    async def _change(self, steps: int, *, sound: bool) -> None:
+        said = self.query_one("#said", Static)
         try:
-            if steps:
-                self.app.call_from_thread(self._show_level, self.desk.change_level(steps))
-            self.desk.tone()
-        except DeviceError as error:
-            self.app.call_from_thread(self._say, sentence(error))
-        else:
-            self.app.call_from_thread(self._say, "A quiet tone sounds.")
+            self._show_level(
+                await self.desk.in_turn(partial(self.desk.change_level, steps) if steps else self.desk.level_db)
+            )
+            if sound:
+                self._playback = await self.desk.in_turn(self.desk.tone)
+                said.update("A quiet tone sounds.")
+        except CentwiseError as error:
+            said.update(sentence(error))
 
     def action_tone(self) -> None:
         """Hear the quiet tone."""
-        self._sound(0)
+        self._change(0, sound=True)
 
     def action_softer(self) -> None:
         """Make everything softer, and hear it."""
-        self._sound(-1)
+        self._change(-1, sound=True)
 
     def action_louder(self) -> None:
         """Make everything louder, and hear it."""
-        self._sound(1)
+        self._change(1, sound=True)
 
     def action_go_on(self) -> None:
         """Keep the level and go on."""
@@ -103,6 +124,3 @@ class LevelScreen(Place):
         self.query_one("#level", Static).update(
             f"Level {'▮' * filled}{'▯' * (round(-SOFTEST_DB / 2) - filled)} {level_db:+.0f} dB"
         )
-
-    def _say(self, sentence: str) -> None:
-        self.query_one("#said", Static).update(sentence)

@@ -1,4 +1,4 @@
-"""The first screen: who listens. Known listeners by name, or a new name typed."""
+"""The first screen: who listens. A name typed finds a known listener or makes a new one."""
 
 from __future__ import annotations
 
@@ -6,13 +6,14 @@ from typing import TYPE_CHECKING, ClassVar
 
 from textual import on
 from textual.containers import Vertical
+from textual.content import Content
 from textual.widgets import Footer, Input, OptionList, Static
 from textual.widgets.option_list import Option
 
 from centwise.errors import CentwiseError
 from centwise.tui.acts import LISTENERS, bindings
 from centwise.tui.drawing import string_picture
-from centwise.tui.place import Place, sentence
+from centwise.tui.place import Place, sentence, shown_name
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -23,10 +24,11 @@ if TYPE_CHECKING:
     from centwise.model import Listener
 
 PICTURE_WIDTH = 54
+NAME_WIDTH = 40
 
 
 class ListenerScreen(Place):
-    """Choose or name a listener."""
+    """Choose or name a listener. The cursor stays in the line; arrows move the mark in the list beneath."""
 
     ACTS = LISTENERS
     ABOUT = (
@@ -38,80 +40,108 @@ class ListenerScreen(Place):
     def __init__(self, listeners: Sequence[Listener]) -> None:
         super().__init__()
         self._listeners = listeners
+        self._offered: list[str] = []
+        self._left = False
 
     def compose(self) -> ComposeResult:
         """Lay out the screen."""
-        known = bool(self._listeners)
         with Vertical(classes="page"):
             yield Static(
                 "\n".join(string_picture(PICTURE_WIDTH, "harmonic", 1.0, None)[:-1]), classes="string", markup=False
             )
             yield Static("How small a difference do you hear?", classes="title", markup=False)
-            yield Static(
-                "Choose who listens, or type a new name."
-                if known
-                else "Type your name and press enter; enter alone will do.",
-                classes="lead",
-                markup=False,
-            )
+            yield Static("", id="ask-name", markup=False)
             yield Input(placeholder="a name", max_length=200, id="name")
-            if known:
-                yield OptionList(id="known")
+            yield OptionList(id="known")
             yield Static("", id="said", markup=False)
         yield Footer()
 
     def on_mount(self) -> None:
-        """Fill the list, and put the cursor where most will want it."""
-        self._fill("")
-        (self.query_one(OptionList) if self._listeners else self.query_one(Input)).focus()
+        """Fill the list, and put the cursor in the line."""
+        self.query_one(OptionList).can_focus = False
+        self._show_known()
+        self.query_one(Input).focus()
+
+    def on_screen_resume(self) -> None:
+        """Ask afresh when one comes back: somebody may have been added."""
+        if not self._left:
+            return
+        self._left = False
+        try:
+            self._listeners = self.desk.services.store.listeners()
+        except CentwiseError as error:
+            self.query_one("#said", Static).update(sentence(error))
+        self.query_one(Input).value = ""
+        self._show_known()
 
     @on(Input.Changed)
     def _narrow(self, event: Input.Changed) -> None:
-        self._fill(event.value)
+        self._offer(event.value)
 
     @on(Input.Submitted)
     def _typed(self) -> None:
         self.action_choose()
 
     @on(OptionList.OptionSelected)
-    def _marked(self, event: OptionList.OptionSelected) -> None:
-        self._go_on(self._listeners[int(event.option.id or 0)].name)
+    def _clicked(self, event: OptionList.OptionSelected) -> None:
+        self._go_on(self._offered[event.option_index])
+
+    def action_mark(self, steps: int) -> None:
+        """Move the mark in the list."""
+        if self._offered:
+            known = self.query_one(OptionList)
+            known.highlighted = min(max((known.highlighted or 0) + steps, 0), len(self._offered) - 1)
 
     def action_choose(self) -> None:
-        """Go on as the name typed, or as the first of the list."""
-        typed = self.query_one(Input).value.strip()
-        self._go_on(typed or None)
+        """Go on as the listener marked; on the first start as the name typed."""
+        if self._offered:
+            self._go_on(self._offered[self.query_one(OptionList).highlighted or 0])
+        else:
+            self._go_on(self.query_one(Input).value.strip() or None)
 
     def action_leave_app(self) -> None:
         """Leave the app."""
         self.app.exit(0)
 
-    def _fill(self, typed: str) -> None:
+    def _show_known(self) -> None:
+        known = bool(self._listeners)
+        self.query_one("#ask-name", Static).update(
+            "Who listens? Type to find a name, or to add a new one."
+            if known
+            else "Type your name and press enter; enter alone will do."
+        )
+        self.query_one(OptionList).display = known
+        # The list takes the room of the line's frame.
+        self.query_one(Input).compact = known
+        self._offer("")
+
+    def _offer(self, typed: str) -> None:
+        """List the names that hold what was typed, that very name first, and last the typed one if it is new."""
         if not self._listeners:
             return
         wanted = typed.strip().casefold()
+        found = [listener.name for listener in self._listeners if wanted in listener.name.casefold()]
+        found.sort(key=lambda name: name.casefold() != wanted)
+        shown = [shown_name(name, NAME_WIDTH) for name in found]
+        if wanted and not any(name.casefold() == wanted for name in found):
+            found.append(typed.strip())
+            shown.append(f"{shown_name(typed.strip(), NAME_WIDTH)}, a new listener")
+        self._offered = found
         known = self.query_one(OptionList)
         known.clear_options()
-        known.add_options(
-            Option(_plain(listener.name), id=str(number))
-            for number, listener in enumerate(self._listeners)
-            if wanted in listener.name.casefold()
-        )
-        if known.option_count:
-            known.highlighted = 0
+        # As content, so that no name is read as markup.
+        known.add_options(Option(Content(name)) for name in shown)
+        known.highlighted = 0 if found else None
 
     def _go_on(self, name: str | None) -> None:
         from centwise.tui.block_screen import BlockScreen  # noqa: PLC0415  start-up path
-        from centwise.tui.level_screen import LevelScreen  # noqa: PLC0415
+        from centwise.tui.level_screen import LevelScreen  # noqa: PLC0415  start-up path
 
         try:
             self.desk.choose_listener(name)
         except CentwiseError as error:
             self.query_one("#said", Static).update(sentence(error))
             return
+        self._left = True
+        self.query_one("#said", Static).update("")
         self.app.push_screen(LevelScreen(then=BlockScreen) if self.desk.new_listener else BlockScreen())
-
-
-def _plain(name: str) -> str:
-    """Keep a name from being read as markup."""
-    return name.replace("[", r"\[")

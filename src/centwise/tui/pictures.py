@@ -4,14 +4,13 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from textual.content import Content
 from textual.widget import Widget
 
 from centwise.tui.drawing import string_picture
 from centwise.tui.lean_scale import lean_lines
 
 if TYPE_CHECKING:
-    from textual.content import Content
-
     from centwise.model import Direction, Judgement, Tone
 
 MOST_WIDTH = 96
@@ -27,8 +26,6 @@ class _Picture(Widget):
 
     def render(self) -> Content:
         """Draw the picture."""
-        from textual.content import Content  # noqa: PLC0415  start-up path
-
         width = min(max(self.content_size.width, LEAST_WIDTH), MOST_WIDTH)
         return Content("\n".join(self.lines(width)))
 

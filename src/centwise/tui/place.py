@@ -1,19 +1,25 @@
-"""What every screen of the app shares: its acts as keys, its help, and the app's desk."""
+"""What every screen of the app shares: its acts as keys, its help, the colours, and the app's desk."""
 
 from __future__ import annotations
 
+import unicodedata
 from typing import TYPE_CHECKING, ClassVar, cast
 
-from textual.screen import Screen
+from textual.screen import Screen, ScreenResultType
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from centwise.errors import CentwiseError
     from centwise.tui.acts import Act
     from centwise.tui.app import CentwiseApp
     from centwise.tui.desk import Desk
 
+JOINERS = "\u200c\u200d"
+"""Zero-width joiner and non-joiner: some scripts need them, and they turn nothing round."""
 
-class Place(Screen[None]):
+
+class Acting(Screen[ScreenResultType]):
     """A screen with acts.
 
     Class attributes:
@@ -26,6 +32,10 @@ class Place(Screen[None]):
     ACTS: ClassVar[tuple[Act, ...]] = ()
     ABOUT: ClassVar[str] = ""
 
+    def __init__(self) -> None:
+        super().__init__()
+        self._postponed: Callable[[], object] | None = None
+
     @property
     def desk(self) -> Desk:
         """The app's desk."""
@@ -37,8 +47,35 @@ class Place(Screen[None]):
 
         self.app.push_screen(HelpScreen(self.ABOUT, self.ACTS))
 
+    def action_switch_theme(self) -> None:
+        """Change between the light and the dark colours."""
+        cast("CentwiseApp", self.app).switch_theme()
+
+    def in_front(self, change: Callable[[], object]) -> None:
+        """Make a change now, or once what covers this screen (help, say) has gone."""
+        if self.is_active:
+            change()
+        else:
+            self._postponed = change
+
+    def on_screen_resume(self) -> None:
+        """Make the change that waited."""
+        change, self._postponed = self._postponed, None
+        if change is not None:
+            self.call_later(change)
+
+
+class Place(Acting[None]):
+    """A screen one goes to and comes back from."""
+
 
 def sentence(error: CentwiseError) -> str:
     """Return an error as a sentence of its own."""
     text = str(error)
     return text[:1].upper() + text[1:]
+
+
+def shown_name(name: str, most: int = 30) -> str:
+    """Return a name fit to stand in a line: no control or direction marks, and no longer than `most` characters."""
+    kept = "".join(c for c in name if c in JOINERS or unicodedata.category(c) not in {"Cc", "Cf", "Cs", "Zl", "Zp"})
+    return kept if len(kept) <= most else f"{kept[: most - 1].rstrip()}…"

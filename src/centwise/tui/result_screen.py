@@ -9,7 +9,7 @@ from textual.containers import Horizontal, VerticalScroll
 from textual.widgets import Button, Footer, Static
 
 from centwise.drill.advice import next_step, threshold_sentence, travel_sentence
-from centwise.model import GOOD_ENOUGH_CENTS
+from centwise.model import SIGNS, judgement_of
 from centwise.tui.acts import RESULT, bindings
 from centwise.tui.place import Place
 from centwise.tui.threshold_scale import threshold_lines
@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from centwise.model import BlockResult
 
 SCALE_WIDTH = 54
+NO_SOUND = "these pairs made no sound, so the number says nothing about your ear. Take a block with sound."
 
 
 class ResultScreen(Place):
@@ -42,21 +43,27 @@ class ResultScreen(Place):
     def compose(self) -> ComposeResult:
         """Lay out the screen."""
         result, trials = self._result, self._drill.trials
-        with VerticalScroll(classes="page"):
+        with VerticalScroll(classes="page", id="result"):
             if result.threshold_cents is None:
                 yield Static("Too few pairs for a number", classes="title", id="number", markup=False)
-                yield Static(f"{result.trials} judged, {result.correct} right.", classes="lead", markup=False)
+                yield Static(f"{result.correct} of {result.trials} right.", classes="lead", markup=False)
             else:
                 yield Static(f"You hear {result.threshold_cents:.1f} cents", classes="title", id="number", markup=False)
                 yield Static("\n".join(threshold_lines(SCALE_WIDTH, result)), classes="string", markup=False)
                 yield Static(threshold_sentence(result), id="threshold", markup=False)
                 yield Static(travel_sentence(result), id="travel", markup=False)
                 yield Static(self._beside(), classes="caution", id="beside", markup=False)
-            yield Static(f"Next: {next_step(result, trials)}", id="next-step", markup=False)
+            step = NO_SOUND if self._unheard else next_step(result, trials)
+            yield Static(f"Next: {step}", id="next-step", markup=False)
             with Horizontal(classes="row"):
-                yield Button("Another block", id="another", variant="primary")
-                yield Button("Quit", id="leave_app")
+                yield Button("⏎ another block", id="another", variant="primary", compact=True)
+                yield Button("q quit", id="leave_app", compact=True)
         yield Footer()
+
+    @property
+    def _unheard(self) -> bool:
+        """Whether the block was taken without sound."""
+        return self._drill.plan.player.startswith("silent")
 
     @on(Button.Pressed)
     def _pressed(self, event: Button.Pressed) -> None:
@@ -71,11 +78,16 @@ class ResultScreen(Place):
         self.app.exit(0)
 
     def _beside(self) -> str:
-        """Say what is measured beside the threshold."""
+        """Say what is measured beside the threshold, each with its word and sign."""
         result = self._result
-        bias = result.bias_cents or 0.0
+        bias_cents = round(result.bias_cents or 0.0, 1)
+        lean = judgement_of(bias_cents)
+        unison = (
+            "A unison sounds = in unison to you"
+            if lean == "unison"
+            else f"A unison sounds {SIGNS[lean]} {lean} by {abs(bias_cents):.1f} cents to you"
+        )
         return (
-            f"{result.correct} of {result.trials} right. Bias {bias:+.1f} cents, unison window "
-            f"±{result.unison_window_cents or 0.0:.1f} cents; ±{GOOD_ENOUGH_CENTS:g} cents sets a bridge. "
-            f"Seed {self._drill.plan.seed}."
+            f"{result.correct} of {result.trials} right. {unison}; you call "
+            f"±{result.unison_window_cents or 0.0:.1f} cents unison. Seed {self._drill.plan.seed}."
         )

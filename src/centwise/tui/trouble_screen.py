@@ -9,8 +9,8 @@ from textual.containers import Horizontal, Vertical
 from textual.screen import ModalScreen
 from textual.widgets import Button, Static
 
-from centwise.tui.acts import TROUBLE
-from centwise.tui.place import sentence
+from centwise.tui.acts import TROUBLE, bindings
+from centwise.tui.place import Acting, sentence
 
 if TYPE_CHECKING:
     from textual.app import ComposeResult
@@ -18,15 +18,28 @@ if TYPE_CHECKING:
 
     from centwise.errors import CentwiseError
 
+ALL_KEPT = "Nothing is lost: every answer so far is kept."
+ANSWER_NOT_KEPT = "Your last answer is not kept yet; every one before it is."
+RESULT_NOT_KEPT = "Every answer is kept; only the result is not written down yet."
 
-class TroubleScreen(ModalScreen[str]):
-    """Tells an error and asks: `retry`, `silent` or `leave`."""
 
-    BINDINGS: ClassVar[list[BindingType]] = [act.binding() for act in TROUBLE]
+class TroubleScreen(Acting[str], ModalScreen[str]):
+    """Tells an error and asks: `retry`, `silent` or `leave`.
 
-    def __init__(self, error: CentwiseError, *, may_go_silent: bool) -> None:
+    Args:
+        error: what failed.
+        kept: one sentence on what is kept.
+        may_go_silent: whether going on without sound is offered.
+    """
+
+    ACTS = TROUBLE
+    ABOUT = "Something did not work. Put it right and try again, or leave; what was answered is kept."
+    BINDINGS: ClassVar[list[BindingType]] = [*bindings(TROUBLE)]
+
+    def __init__(self, error: CentwiseError, *, kept: str = ALL_KEPT, may_go_silent: bool = False) -> None:
         super().__init__()
         self._error = error
+        self._kept = kept
         self._may_go_silent = may_go_silent
 
     def compose(self) -> ComposeResult:
@@ -34,11 +47,11 @@ class TroubleScreen(ModalScreen[str]):
         with Vertical(id="trouble"):
             yield Static("One thing first", classes="title", markup=False)
             yield Static(sentence(self._error), id="trouble-said", markup=False)
-            yield Static("Nothing is lost: every answer so far is kept.", classes="lead", markup=False)
+            yield Static(self._kept, classes="lead", markup=False)
             with Horizontal(classes="row"):
                 yield Button("r try again", id="retry", compact=True)
                 if self._may_go_silent:
-                    yield Button("n no sound, just look", id="silent", compact=True)
+                    yield Button("n no sound", id="silent", compact=True)
                 yield Button("q leave", id="leave", compact=True)
 
     @on(Button.Pressed)
