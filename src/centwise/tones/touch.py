@@ -13,12 +13,12 @@ import numpy as np
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-POINT_MM = (46.0, 66.0)
+POINT_MM = (45.0, 63.0)
 """Where the finger plucks, from the bridge: part of the 45 to 90 mm that are played (common practice, no source)."""
 ROVE_DB = 2.0
 """Every tone is up to so much louder or softer, so that loudness cannot be taken for pitch."""
-TILT_DB_PER_KHZ = 0.25
-"""Every tone is up to so much brighter or duller (judgement), so that brightness cannot be taken for pitch."""
+TILT_DB_PER_OCTAVE = (-0.4, 1.2)
+"""Every tone is so much duller or brighter (judgement), so that brightness cannot be taken for pitch."""
 PICK_S = 0.004
 MOST_PARTIALS = 256
 MOST_SYMPATHETIC = 256
@@ -33,7 +33,7 @@ class Touch:
     Attributes:
         point_mm: distance of the plucked point from the bridge.
         level_db: rove, -2 to 2.
-        tilt_db_per_khz: what the roll-off of the partials has on top.
+        tilt_db_per_octave: what the partials have on top, the first none.
         phases_rad: shape (256,), of the lasting partials.
         quenched_phases_rad: shape (256,), of the modes a touch at the node quenches.
         body_phases_rad: shape (11,).
@@ -43,7 +43,7 @@ class Touch:
 
     point_mm: float
     level_db: float
-    tilt_db_per_khz: float
+    tilt_db_per_octave: float
     phases_rad: NDArray[np.float64] = field(repr=False)
     quenched_phases_rad: NDArray[np.float64] = field(repr=False)
     body_phases_rad: NDArray[np.float64] = field(repr=False)
@@ -57,7 +57,7 @@ def draw_touch(rng: np.random.Generator) -> Touch:
     return Touch(
         point_mm=rng.uniform(*POINT_MM),
         level_db=rng.uniform(-ROVE_DB, ROVE_DB),
-        tilt_db_per_khz=rng.uniform(-TILT_DB_PER_KHZ, TILT_DB_PER_KHZ),
+        tilt_db_per_octave=rng.uniform(*TILT_DB_PER_OCTAVE),
         phases_rad=rng.uniform(0.0, turn, MOST_PARTIALS),
         quenched_phases_rad=rng.uniform(0.0, turn, MOST_PARTIALS),
         body_phases_rad=rng.uniform(0.0, turn, _BODY_MODES),

@@ -7,6 +7,7 @@ offset only moves the finished modes, so amplitudes, decays and their number nev
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -35,7 +36,7 @@ BODY_T60_S = (0.25, 0.04)
 """Of the lowest and the highest body mode; those between lie on a power law of frequency."""
 
 OPEN_ONSET_T60_S = 0.050
-LN_1000 = float(np.log(1000.0))
+LN_1000 = math.log(1000.0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,8 +54,9 @@ class Voice:
     rolloff_db_per_khz: float
 
 
-FRETTED_VOICE = Voice(open_onset=0.0, fast_excess=1.0, rolloff_db_per_khz=4.3)
-HARMONIC_VOICE = Voice(open_onset=0.5, fast_excess=0.8, rolloff_db_per_khz=5.5)
+# The roll-offs are tuned together with the formants below; a fingertip at the node rounds the harmonic off.
+FRETTED_VOICE = Voice(open_onset=0.0, fast_excess=1.0, rolloff_db_per_khz=5.1)
+HARMONIC_VOICE = Voice(open_onset=0.5, fast_excess=0.8, rolloff_db_per_khz=6.4)
 
 
 def voice_of(kind: ToneKind, likeness: float) -> Voice:
@@ -79,7 +81,7 @@ def voice_of(kind: ToneKind, likeness: float) -> Voice:
 
 def radiation(frequency_hz: NDArray[np.float64]) -> NDArray[np.float64]:
     """Return how well so small a head sounds a frequency, 0 to 1: poorly below half a kilohertz (tuned)."""
-    return np.asarray(1.0 / (1.0 + (510.0 / frequency_hz) ** 2), dtype=np.float64)
+    return np.asarray(1.0 / (1.0 + (530.0 / frequency_hz) ** 2), dtype=np.float64)
 
 
 def formants(frequency_hz: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -89,8 +91,8 @@ def formants(frequency_hz: NDArray[np.float64]) -> NDArray[np.float64]:
     sound has its hills there (roll-off and radiation shift them) and the centroid comes out at 0.67 to 1.1 kHz for the
     low strings and the high ones alike.
     """
-    low = 7.2 * np.exp(-0.5 * (np.log(frequency_hz / 680.0) / np.log(1.55)) ** 2)
-    high = 4.3 * np.exp(-0.5 * (np.log(frequency_hz / 3100.0) / np.log(1.2)) ** 2)
+    low = 8.2 * np.exp(-0.5 * (np.log(frequency_hz / 680.0) / np.log(1.55)) ** 2)
+    high = 3.0 * np.exp(-0.5 * (np.log(frequency_hz / 3100.0) / np.log(1.2)) ** 2)
     return np.asarray((1.0 + low + high) * radiation(frequency_hz), dtype=np.float64)
 
 
@@ -100,7 +102,7 @@ def slow_decay_per_s(frequency_hz: NDArray[np.float64]) -> NDArray[np.float64]:
 
 
 def fast_decay_per_s(frequency_hz: NDArray[np.float64], fast_excess: float) -> NDArray[np.float64]:
-    """Return the decay of the polarisation across the head, which loses more through the bridge."""
+    """Return the decay of the polarisation across the head, which loses more through the bridge (tuned)."""
     return slow_decay_per_s(frequency_hz) + fast_excess * (4.5 + 1.2e-3 * frequency_hz)
 
 
@@ -124,10 +126,11 @@ def sounding_numbers(kind: ToneKind, string: StringSpec, rate_hz: int, most: int
 def _amplitudes(
     string: StringSpec, numbers: NDArray[np.float64], per: float, rolloff_db_per_khz: float, touch: Touch
 ) -> NDArray[np.float64]:
-    """Return what a pluck at one point gives each mode, with the roll-off and the formants."""
+    """Return what a pluck at one point gives each mode, with the roll-off, the touch's tilt and the formants."""
     frequency_hz = open_mode_hz(string, numbers)
     shape = np.abs(np.sin(np.pi * numbers * touch.point_mm / string.length_mm)) / (numbers / per)
-    rolloff = 10.0 ** (-(rolloff_db_per_khz + touch.tilt_db_per_khz) * frequency_hz / 1000.0 / 20.0)
+    tilt_db = touch.tilt_db_per_octave * np.log2(numbers / per)
+    rolloff = 10.0 ** ((tilt_db - rolloff_db_per_khz * frequency_hz / 1000.0) / 20.0)
     return np.asarray(shape * rolloff * formants(frequency_hz), dtype=np.float64)
 
 
