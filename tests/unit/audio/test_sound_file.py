@@ -1,11 +1,15 @@
 from __future__ import annotations
 
+import io
 import os
+import struct
 from pathlib import Path
 
 import numpy as np
 import pytest
+import soundfile
 
+from centwise.audio.ogg import with_serial
 from centwise.audio.sound_file import read_sound, write_sound
 from centwise.errors import InputError, UsageError
 
@@ -35,6 +39,40 @@ def test_vorbis_never_overshoots_the_peak(tmp_path: Path, rate_hz: int) -> None:
     assert (len(back), back_hz) == (len(square), rate_hz)
     assert np.max(np.abs(back)) <= 0.5
     assert np.corrcoef(back, square)[0, 1] > 0.98
+
+
+def test_vorbis_keeps_below_the_peak_whatever_its_steps_of_level(tmp_path: Path) -> None:
+    noise = np.random.default_rng(8)
+    path = tmp_path / "x.ogg"
+    time_s = np.arange(24_000) / 48_000
+    for _ in range(25):
+        partials = sum(
+            np.sin(2 * np.pi * 293.0 * m * time_s + noise.uniform(0.0, 6.28))
+            * np.exp(-noise.uniform(1.0, 9.0) * time_s)
+            for m in range(1, 12)
+        )
+        tone = (0.4 * partials / np.max(np.abs(partials))).astype(np.float32)
+        write_sound(path, tone, 48_000)
+        back, _ = read_sound(path)
+        assert 0.7 * np.max(np.abs(tone)) < np.max(np.abs(back)) <= np.max(np.abs(tone))
+
+
+@pytest.mark.parametrize("suffix", [".wav", ".flac", ".ogg"])
+def test_the_same_sound_makes_the_same_bytes(tmp_path: Path, suffix: str) -> None:
+    for name in ("a", "b"):
+        write_sound(tmp_path / f"{name}{suffix}", NOISE, 48_000)
+    assert (tmp_path / f"a{suffix}").read_bytes() == (tmp_path / f"b{suffix}").read_bytes()
+
+
+def test_the_checksum_of_an_ogg_page_is_the_one_libogg_writes() -> None:
+    buffer = io.BytesIO()
+    soundfile.write(buffer, NOISE, 48_000, format="OGG", subtype="VORBIS")
+    content = buffer.getvalue()
+    (serial,) = struct.unpack_from("<I", content, 14)
+    assert with_serial(content, serial) == content
+    assert with_serial(content, serial ^ 1) != content
+    with pytest.raises(ValueError, match="no Ogg page begins at byte 0"):
+        with_serial(b"RIFF")
 
 
 @pytest.mark.parametrize("name", ["x.mp3", "x", "wav"])

@@ -1,0 +1,18 @@
+"""The level of a player, in decibels below what was rendered. Standard library only, so a choice needs no numpy."""
+
+from __future__ import annotations
+
+import math
+
+from centwise.errors import UsageError
+
+
+def gain_from_db(level_db: float) -> float:
+    """Return the factor of a level: 10^(level_db/20), for -inf to 0 dB.
+
+    Raises:
+        UsageError: above 0 dB or not a number; a player never makes a sound louder than it was rendered.
+    """
+    if math.isnan(level_db) or level_db > 0.0:
+        raise UsageError(f"the level {level_db:g} dB is above 0 dB", "ask for 0 dB or less, such as -12")
+    return math.exp(level_db * math.log(10.0) / 20.0)
