@@ -195,7 +195,7 @@ class Sitting:
         except KeyboardInterrupt:
             # ctrl+c may strike once the answer is on disk: then it counts.
             block = self._left_open()
-            if block is not None and block.trials[-1:] == (trial,):
+            if block is not None and len(block.trials) > len(self._drill.trials):
                 self._drill = after
             raise
         # Kept: from here on the answer stands, whatever fails next.
