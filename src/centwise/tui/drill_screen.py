@@ -22,6 +22,7 @@ from centwise.tui.acts import DRILL, bindings
 from centwise.tui.heard import Heard
 from centwise.tui.pictures import LeanPicture, StringPicture
 from centwise.tui.place import Place
+from centwise.tui.plain_input import PlainInput
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -76,7 +77,7 @@ class DrillScreen(Place):
             with Horizontal(id="answers"):
                 for word in JUDGEMENTS:
                     yield Button(f"{word[0]}  {SIGNS[word]} {word}", id=word, classes="answer")
-            yield Input(placeholder="flat, unison, sharp, again, quit; esc closes", max_length=80, id="word")
+            yield PlainInput(placeholder="flat, unison, sharp, again, quit; esc closes", max_length=80, id="word")
             with Horizontal(id="hear"):
                 yield Button("a again", id="again", compact=True)
                 yield Button("h harmonic", id="harmonic", compact=True)

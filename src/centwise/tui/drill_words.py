@@ -43,7 +43,7 @@ def word_act(text: str) -> str | None:
 
 def no_word_text(text: str) -> str:
     """Say that a word is not known here."""
-    return f"{text.strip()[:WORD_LENGTH]!r} is no word here; esc closes this line."
+    return f"“{text.strip()[:WORD_LENGTH]}” is no word here; esc closes this line."
 
 
 def asking_text(spec: PairSpec) -> str:

@@ -14,6 +14,7 @@ from centwise.errors import CentwiseError
 from centwise.tui.acts import LISTENERS, bindings
 from centwise.tui.drawing import string_picture
 from centwise.tui.place import Place, sentence, shown_name
+from centwise.tui.plain_input import PlainInput
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -51,7 +52,7 @@ class ListenerScreen(Place):
             )
             yield Static("How small a difference do you hear?", classes="title", markup=False)
             yield Static("", id="ask-name", markup=False)
-            yield Input(placeholder="a name", max_length=200, id="name")
+            yield PlainInput(placeholder="a name", max_length=200, id="name")
             yield OptionList(id="known")
             yield Static("", id="said", markup=False)
         yield Footer()

@@ -75,7 +75,12 @@ def sentence(error: CentwiseError) -> str:
     return text[:1].upper() + text[1:]
 
 
+def plain_text(text: str) -> str:
+    """Return a text without control and direction marks, which could upset the terminal or turn its line round."""
+    return "".join(c for c in text if c in JOINERS or unicodedata.category(c) not in {"Cc", "Cf", "Cs", "Zl", "Zp"})
+
+
 def shown_name(name: str, most: int = 30) -> str:
-    """Return a name fit to stand in a line: no control or direction marks, and no longer than `most` characters."""
-    kept = "".join(c for c in name if c in JOINERS or unicodedata.category(c) not in {"Cc", "Cf", "Cs", "Zl", "Zp"})
+    """Return a name fit to stand in a line: plain, and no longer than `most` characters."""
+    kept = plain_text(name)
     return kept if len(kept) <= most else f"{kept[: most - 1].rstrip()}…"

@@ -1,0 +1,116 @@
+"""Driving the app under Pilot with the fakes of the ports: no device, no disk, no waiting."""
+
+from __future__ import annotations
+
+import asyncio
+from contextlib import asynccontextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from fakes import FakeWorld, RecordingPlayer
+
+from centwise.planning import BlockRequest
+from centwise.settings.load import Settings
+from centwise.tui.app import CentwiseApp
+from centwise.tui.desk import Desk
+from centwise.tui.drill_screen import DrillScreen
+
+if TYPE_CHECKING:
+    from collections.abc import AsyncIterator, Callable
+
+    from textual.pilot import Pilot
+
+    from centwise.drill.machine import Drill
+
+PATIENCE_S = 10.0
+
+
+class SilentDouble(RecordingPlayer):
+    """What is taken when somebody goes on without sound."""
+
+    name = "silent"
+
+
+def make_app(world: FakeWorld, *, listener: str | None = None, **request: Any) -> CentwiseApp:
+    """Return the app on fakes, its block as asked for."""
+    desk = Desk(world.services, Settings(Path("unused")), BlockRequest(**request), silent_player=SilentDouble)
+    return CentwiseApp(desk, listener_name=listener)
+
+
+@asynccontextmanager
+async def running(app: CentwiseApp, size: tuple[int, int] = (80, 24)) -> AsyncIterator[Pilot[int]]:
+    """Run the app, and close its desk as the program does."""
+    try:
+        async with app.run_test(size=size) as pilot:
+            await pilot.pause()
+            yield pilot
+    finally:
+        app.desk.close()
+
+
+@asynccontextmanager
+async def drilling(
+    world: FakeWorld, size: tuple[int, int] = (80, 24), **request: Any
+) -> AsyncIterator[tuple[CentwiseApp, Pilot[int]]]:
+    """Run the app up to the first pair, as a listener who is known."""
+    app = make_app(world, **request)
+    async with running(app, size) as pilot:
+        await pilot.press("enter", "enter", "enter")
+        await until(pilot, lambda: phase(app) == "asking")
+        yield app, pilot
+
+
+async def until(pilot: Pilot[int], condition: Callable[[], object]) -> None:
+    """Let the app run until something holds."""
+    for _ in range(round(PATIENCE_S / 0.01)):
+        await pilot.pause()
+        if condition():
+            return
+        await asyncio.sleep(0.01)
+    raise AssertionError(f"after {PATIENCE_S:g} s it still does not hold; the screen says:\n{screen_text(pilot.app)}")
+
+
+def screen_text(app: Any) -> str:
+    """Return what stands on the screen, line by line."""
+    return "\n".join("".join(segment.text for segment in strip) for strip in app.screen._compositor.render_strips())
+
+
+def said(app: CentwiseApp, selector: str) -> str:
+    """Return the text of one widget."""
+    return str(app.screen.query_one(selector).render())
+
+
+def drill_screen(app: CentwiseApp) -> DrillScreen:
+    """Return the drill's screen, wherever it lies."""
+    return next(screen for screen in app.screen_stack if isinstance(screen, DrillScreen))
+
+
+def phase(app: CentwiseApp) -> str | None:
+    """Return the drill's phase while its screen is there."""
+    return next((screen._phase for screen in app.screen_stack if isinstance(screen, DrillScreen)), None)
+
+
+def drill(app: CentwiseApp) -> Drill:
+    """Return the state of the block."""
+    assert app.desk.sitting is not None
+    return app.desk.sitting.drill
+
+
+def truth(app: CentwiseApp) -> str:
+    """Return the right word for the pair being judged."""
+    pair = drill(app).pair
+    assert pair is not None
+    return "flat" if pair.offset_cents < 0 else "sharp" if pair.offset_cents > 0 else "unison"
+
+
+KEYS = {"flat": "f", "unison": "u", "sharp": "s"}
+
+
+async def answer_all(app: CentwiseApp, pilot: Pilot[int], count: int, choose: Callable[[CentwiseApp], str]) -> None:
+    """Judge so many pairs by key, going on at once."""
+    for _ in range(count):
+        await until(pilot, lambda: phase(app) == "asking")
+        await pilot.press(KEYS[choose(app)])
+        await until(pilot, lambda: phase(app) != "keeping")
+        if phase(app) == "told":
+            await pilot.press("enter")

@@ -1,0 +1,291 @@
+"""The drill: answers by key, mouse and word, what is told, what is heard again, and what must not happen in between."""
+
+from __future__ import annotations
+
+import asyncio
+from typing import TYPE_CHECKING, Any
+
+import pytest
+from driving import KEYS, drill, drill_screen, drilling, make_app, phase, running, said, screen_text, truth, until
+from fakes import FakeWorld, ManualClock, RecordingPlayer, block_plan
+from textual.widgets import Input, ProgressBar
+
+from centwise.drill import machine
+from centwise.model import SIGNS, judgement_of
+from centwise.tui.help_screen import HelpScreen
+from centwise.tui.result_screen import ResultScreen
+
+if TYPE_CHECKING:
+    from centwise.model import Trial
+
+WRONG = {"flat": "sharp", "unison": "flat", "sharp": "unison"}
+pytestmark = pytest.mark.usefixtures("slow_feedback")
+
+
+def kept(world: FakeWorld) -> tuple[Trial, ...]:
+    (block,) = world.store._blocks.values()
+    return block.trials
+
+
+@pytest.mark.parametrize("way", ["key", "arrow", "mouse", "word", "letter"])
+@pytest.mark.parametrize("size", [(60, 20), (120, 40)])
+async def test_every_way_to_answer(known_world: FakeWorld, way: str, size: tuple[int, int]) -> None:
+    async with drilling(known_world, size) as (app, pilot):
+        wanted = truth(app)
+        if way == "key":
+            await pilot.press(KEYS[wanted])
+        elif way == "arrow":
+            await pilot.press({"flat": "left", "unison": "down", "sharp": "right"}[wanted])
+        elif way == "mouse":
+            assert await pilot.click(f"#{wanted}")
+        else:
+            await pilot.press("w", *(wanted if way == "word" else KEYS[wanted]), "enter")
+        await until(pilot, lambda: phase(app) == "told")
+        (trial,) = kept(known_world)
+        assert trial.answer == wanted
+        assert trial.correct
+        told = said(app, "#told")
+        assert told.startswith(f"Right. {SIGNS[trial.truth]} {trial.truth.capitalize()} by")
+        assert f"{abs(trial.offset_cents):.1f} cents" in told
+        move = {"flat": "forward", "sharp": "back"}[trial.truth]
+        assert f"Bridge: {move}" in told
+        assert move in said(app, "#string")
+        assert f"{trial.offset_cents:+.1f} cents" in said(app, "#lean")
+        assert f"[{SIGNS[trial.answer]} {trial.answer}]" in said(app, "#lean")
+
+
+async def test_a_wrong_answer_is_told_with_both_words_and_never_cut(known_world: FakeWorld) -> None:
+    async with drilling(known_world, (60, 20)) as (app, pilot):
+        right = truth(app)
+        await pilot.press(KEYS[WRONG[right]])
+        await until(pilot, lambda: phase(app) == "told")
+        line = f"Not this time: you said {WRONG[right]}. {SIGNS[right]} {right.capitalize()} by"
+        assert line in screen_text(app)
+        assert "Bridge: " in screen_text(app)
+
+
+def test_no_sentence_of_the_drill_is_wider_than_56_columns() -> None:
+    from fakes import START
+
+    from centwise.drill.words import Feedback, Noted
+    from centwise.model import JUDGEMENTS, TONES, Condition, PairSpec, Trial
+    from centwise.strings.geometry import travel_for
+    from centwise.tui import drill_words
+
+    texts = [value for name, value in vars(drill_words).items() if name.isupper() and isinstance(value, str)]
+    assert len(texts) >= 7
+    texts += [drill_words.asking_text(PairSpec(1, Condition(), 1.0, first)) for first in TONES]
+    texts.append(drill_words.no_word_text("m" * 80))
+    for answer in JUDGEMENTS:
+        texts.append(drill_words.told_text(Noted(1000, answer)))
+        for cents in (-100.0, -0.4, 0.0, 0.4, 100.0):
+            trial = Trial(1, cents, "harmonic", answer, START)
+            texts += drill_words.told_text(Feedback(trial, travel_for(cents, 700.0))).split("\n")
+    assert max((len(text), text) for text in texts)[0] <= 56
+
+
+async def test_the_answer_is_on_disk_before_its_truth_is_shown(
+    known_world: FakeWorld, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    seen: list[str] = []
+    async with drilling(known_world) as (app, pilot):
+        keep = known_world.store.add_trial
+
+        def watched(block_id: str, trial: Any) -> None:
+            seen.append(said(app, "#told") + said(app, "#string"))
+            keep(block_id, trial)
+
+        monkeypatch.setattr(known_world.store, "add_trial", watched)
+        await pilot.press("f")
+        await until(pilot, lambda: phase(app) == "told")
+        assert len(seen) == 1
+        assert "cents" not in seen[0]
+        assert "Bridge:" not in seen[0]
+        assert "cents" in said(app, "#told")
+
+
+def seed_for(word: str) -> int:
+    """Return a seed whose first pair has that truth."""
+    pairs = ((seed, machine.begin(block_plan(seed=seed)).pair) for seed in range(100))
+    return next(seed for seed, pair in pairs if pair is not None and judgement_of(pair.offset_cents) == word)
+
+
+async def test_nothing_on_the_screen_depends_on_the_offset_before_the_answer() -> None:
+    screens = set()
+    for word in ("flat", "sharp"):
+        world = FakeWorld(seed=seed_for(word))
+        app = make_app(world)
+        async with running(app) as pilot:
+            await pilot.press("enter", "enter", "enter")
+            await until(pilot, lambda app=app: phase(app) == "asking")
+            assert truth(app) == word
+            screens.add(screen_text(app))
+    assert len(screens) == 1
+
+
+@pytest.mark.parametrize(("key", "button", "part"), [("a", "again", 0), ("h", "harmonic", 1), ("t", "fretted", 1)])
+async def test_hearing_again_counts_as_a_replay(known_world: FakeWorld, key: str, button: str, part: int) -> None:
+    async with drilling(known_world) as (app, pilot):
+        player = known_world.player
+        await pilot.press(key)
+        await until(pilot, lambda: len(player.sounds) == 2)
+        await until(pilot, lambda: not drill_screen(app)._asked_of_player)
+        await pilot.click(f"#{button}")
+        await until(pilot, lambda: len(player.sounds) == 3)
+        assert (player.sounds[1].duration_s < player.sounds[0].duration_s) == bool(part)
+        await until(pilot, lambda: not drill_screen(app)._asked_of_player)
+        await pilot.press("f")
+        await until(pilot, lambda: phase(app) == "told")
+        assert kept(known_world)[0].replays == 2
+
+
+async def test_the_judged_pair_is_heard_again_while_the_next_one_waits(
+    known_world: FakeWorld, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    for name in ("RIGHT_S", "WRONG_S"):
+        monkeypatch.setattr(f"centwise.tui.drill_screen.{name}", 0.3)
+    async with drilling(known_world) as (app, pilot):
+        first = known_world.player.sounds[0]
+        await pilot.press("f")
+        await until(pilot, lambda: phase(app) == "told")
+        await pilot.press("a")
+        await until(pilot, lambda: len(known_world.player.sounds) == 2)
+        await asyncio.sleep(0.5)
+        await pilot.pause()
+        assert phase(app) == "told"
+        assert known_world.player.sounds[1] is first
+        assert said(app, "#asked").startswith("Enter: go on")
+        await pilot.press("enter")
+        await until(pilot, lambda: phase(app) == "asking")
+        assert drill(app).pair is not None
+        assert drill(app).pair.n == 2
+        assert kept(known_world)[0].replays == 0
+        assert said(app, "#told") == ""
+        assert "[" not in said(app, "#lean")
+
+
+async def test_the_next_pair_begins_by_itself(known_world: FakeWorld, monkeypatch: pytest.MonkeyPatch) -> None:
+    for name in ("RIGHT_S", "WRONG_S"):
+        monkeypatch.setattr(f"centwise.tui.drill_screen.{name}", 0.1)
+    async with drilling(known_world) as (app, pilot):
+        await pilot.press("f")
+        await until(pilot, lambda: "pair 2 of 40" in said(app, "#where"))
+        await until(pilot, lambda: phase(app) == "asking")
+        assert app.screen.query_one(ProgressBar).progress == 1
+        assert app.screen.query_one(ProgressBar).total == 40
+
+
+async def test_no_pair_begins_behind_the_help_page(known_world: FakeWorld, monkeypatch: pytest.MonkeyPatch) -> None:
+    for name in ("RIGHT_S", "WRONG_S"):
+        monkeypatch.setattr(f"centwise.tui.drill_screen.{name}", 0.1)
+    async with drilling(known_world) as (app, pilot):
+        await pilot.press("f", "f1")
+        await until(pilot, lambda: phase(app) == "told")
+        assert isinstance(app.screen, HelpScreen)
+        await asyncio.sleep(0.3)
+        await pilot.pause()
+        assert len(known_world.player.sounds) == 1
+        await pilot.press("escape", "enter")
+        await until(pilot, lambda: len(known_world.player.sounds) == 2)
+
+
+async def test_the_result_never_takes_the_place_of_the_help_page(
+    known_world: FakeWorld, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    for name in ("RIGHT_S", "WRONG_S"):
+        monkeypatch.setattr(f"centwise.tui.drill_screen.{name}", 0.1)
+    async with drilling(known_world, trials=1) as (app, pilot):
+        await pilot.press("f", "question_mark")
+        await until(pilot, lambda: phase(app) == "told")
+        await asyncio.sleep(0.3)
+        await pilot.pause()
+        assert isinstance(app.screen, HelpScreen)
+        await pilot.press("escape", "enter")
+        await until(pilot, lambda: isinstance(app.screen, ResultScreen))
+        assert phase(app) is None
+
+
+async def test_an_answer_waits_until_both_tones_have_begun(known_world: FakeWorld) -> None:
+    clock = ManualClock()
+    known_world.player = RecordingPlayer(known_world.calls, clock)
+    known_world.clock = clock
+    async with drilling(known_world) as (app, pilot):
+        sitting = app.desk.sitting
+        assert sitting is not None
+        pair = sitting._rendered(sitting._present())
+        await pilot.press("f")
+        await pilot.pause()
+        assert phase(app) == "asking"
+        assert "Hear both tones first" in said(app, "#asked")
+        clock.advance(pair.harmonic.end_s)
+        await pilot.press("f")
+        assert phase(app) == "asking"
+        clock.advance(pair.fretted.start_s - pair.harmonic.end_s + 0.01)
+        await pilot.press("f")
+        await until(pilot, lambda: phase(app) == "told")
+
+
+async def test_the_drawing_follows_the_sound(known_world: FakeWorld) -> None:
+    clock = ManualClock()
+    known_world.player = RecordingPlayer(known_world.calls, clock)
+    async with drilling(known_world) as (app, pilot):
+        clock.advance(0.5)
+        await until(pilot, lambda: "touched here" in said(app, "#string"))
+        clock.advance(2.0)
+        await until(pilot, lambda: "fretted here" in said(app, "#string"))
+        clock.advance(9.0)
+        await until(pilot, lambda: "octave fret" in said(app, "#string"))
+
+
+async def test_keys_pressed_wildly_lose_and_double_nothing(known_world: FakeWorld) -> None:
+    async with drilling(known_world, trials=200) as (app, pilot):
+        for _ in range(4):
+            await pilot.press("a", "f", "f", "a", "enter", "t", "s", "enter", "h", "u", "left", "space", "enter")
+        await until(pilot, lambda: phase(app) in {"asking", "told"})
+        await until(pilot, lambda: not drill_screen(app)._asked_of_player)
+        trials = kept(known_world)
+        assert [trial.n for trial in trials] == list(range(1, len(trials) + 1))
+        assert trials == drill(app).trials
+        assert len(trials) >= 4
+
+
+async def test_words_that_are_none_are_told_and_the_line_stays(known_world: FakeWorld) -> None:
+    async with drilling(known_world, (60, 20)) as (app, pilot):
+        await pilot.press("slash", *"[b]hm", "enter")
+        assert "“[b]hm” is no word here; esc closes this line." in screen_text(app)
+        assert app.screen.query_one("#word", Input).has_focus
+        await pilot.press(*"again", "enter")
+        await until(pilot, lambda: len(known_world.player.sounds) == 2)
+        await pilot.press("escape")
+        assert not app.screen.query_one("#word").display
+        await pilot.press("f")
+        await until(pilot, lambda: phase(app) == "told")
+
+
+async def test_a_whole_block_in_words(known_world: FakeWorld) -> None:
+    async with drilling(known_world, trials=2) as (app, pilot):
+        await pilot.press("w", *"Flat", "enter")
+        await until(pilot, lambda: phase(app) == "told")
+        await pilot.press("enter")
+        await until(pilot, lambda: phase(app) == "asking")
+        await pilot.press(*"sharp", "enter")
+        await until(pilot, lambda: phase(app) == "told")
+        await pilot.press(*"next", "enter")
+        await until(pilot, lambda: isinstance(app.screen, ResultScreen))
+
+
+async def test_quit_in_words_ends_the_block(known_world: FakeWorld) -> None:
+    async with drilling(known_world) as (app, pilot):
+        await pilot.press("w", *"quit", "enter")
+        await until(pilot, lambda: isinstance(app.screen, ResultScreen))
+        (block,) = known_world.store._blocks.values()
+        assert block.result is not None
+
+
+async def test_the_level_can_be_set_in_the_middle_of_a_block(known_world: FakeWorld) -> None:
+    async with drilling(known_world) as (app, pilot):
+        await pilot.press("v", "plus")
+        await until(pilot, lambda: known_world.player.level_db == -10.0)
+        await pilot.press("enter")
+        assert phase(app) == "asking"
+        assert said(app, "#asked").startswith("Press a to hear the pair again")

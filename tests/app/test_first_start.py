@@ -1,0 +1,218 @@
+"""From nothing to the first pair: who listens, how loud, which block."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+
+import pytest
+from driving import drill, make_app, phase, running, said, screen_text, until
+from fakes import FakeWorld
+from textual.widgets import Input, OptionList
+
+from centwise.tui.block_screen import BlockScreen
+from centwise.tui.level_screen import LevelScreen
+from centwise.tui.listener_screen import ListenerScreen
+
+
+async def test_first_pair_is_handed_over_within_five_keys(world: FakeWorld) -> None:
+    app = make_app(world)
+    async with running(app) as pilot:
+        await pilot.press("enter", "enter", "enter")
+        await until(pilot, lambda: world.player.sounds)
+        assert drill(app).pair is not None
+        assert world.store.listener_named("listener 1") is not None
+
+
+async def test_a_name_typed_becomes_a_listener_and_hears_of_the_level_first(world: FakeWorld) -> None:
+    app = make_app(world)
+    async with running(app) as pilot:
+        await pilot.press("E", "v", "a", "enter")
+        assert isinstance(app.screen, LevelScreen)
+        assert world.store.listener_named("eva") is not None
+        await pilot.press("enter")
+        assert isinstance(app.screen, BlockScreen)
+        assert "Eva, your next block" in said(app, "#who")
+
+
+async def test_level_changes_in_steps_and_sounds_a_quiet_tone(world: FakeWorld) -> None:
+    app = make_app(world)
+    async with running(app, (60, 20)) as pilot:
+        await pilot.press("enter")
+        await until(pilot, lambda: "-12 dB" in said(app, "#level"))
+        await pilot.press("t")
+        await until(pilot, lambda: len(world.player.sounds) == 1)
+        await pilot.press("minus", "minus", "plus")
+        await until(pilot, lambda: len(world.player.sounds) == 4)
+        await until(pilot, lambda: "-14 dB" in said(app, "#level"))
+        assert world.store.setting("level_db") == "-14"
+        await pilot.click("#louder")
+        await until(pilot, lambda: world.store.setting("level_db") == "-12")
+
+
+async def test_leaving_the_level_in_the_middle_of_a_tone_is_harmless(world: FakeWorld) -> None:
+    app = make_app(world)
+    async with running(app) as pilot:
+        await pilot.press("enter", "t", "plus", "t", "q", "enter", "plus", "m")
+        await until(pilot, lambda: isinstance(app.screen, BlockScreen))
+
+
+async def test_without_a_device_the_level_screen_says_so(world: FakeWorld) -> None:
+    world.no_device = True
+    app = make_app(world)
+    async with running(app) as pilot:
+        await pilot.press("enter", "t")
+        await until(pilot, lambda: "There is no sound device" in said(app, "#said"))
+
+
+async def test_typing_finds_a_listener(known_world: FakeWorld) -> None:
+    app = make_app(known_world)
+    async with running(app, (60, 20)) as pilot:
+        assert app.screen.query_one(OptionList).option_count == 3
+        await pilot.press("b", "é")
+        assert "Béla" in screen_text(app)
+        assert "Adam" not in screen_text(app)
+        await pilot.press("enter")
+        assert app.desk.listener is not None
+        assert app.desk.listener.name == "Béla"
+        assert isinstance(app.screen, BlockScreen)
+
+
+async def test_the_very_name_comes_before_longer_ones_and_a_new_one_is_offered(known_world: FakeWorld) -> None:
+    app = make_app(known_world)
+    async with running(app) as pilot:
+        await pilot.press("a", "d", "a")
+        assert app.screen._offered == ["Ada", "Adam"]
+        await pilot.press("backspace", "down", "down", "down", "enter")
+        assert app.desk.listener is not None
+        assert app.desk.listener.name == "ad"
+        assert isinstance(app.screen, LevelScreen)
+        await pilot.press("q")
+        assert isinstance(app.screen, ListenerScreen)
+        assert "ad" in app.screen._offered
+
+
+async def test_a_listener_can_be_clicked(known_world: FakeWorld) -> None:
+    app = make_app(known_world)
+    async with running(app) as pilot:
+        await pilot.click(OptionList, offset=(2, 1))
+        await until(pilot, lambda: isinstance(app.screen, BlockScreen))
+        assert app.desk.listener is not None
+        assert app.desk.listener.name == "Adam"
+
+
+async def test_block_choices_by_key_and_by_mouse(known_world: FakeWorld) -> None:
+    app = make_app(known_world)
+    async with running(app, (60, 20)) as pilot:
+        await pilot.press("enter", "1", "plus", "m")
+        assert "100 pairs on string 1, about 15 minutes: an assessment" in said(app, "#summary")
+        await pilot.press("m", "minus")
+        assert "20 pairs on string 1" in said(app, "#summary")
+        for button in ("#string-3", "#more", "#kind", "#fewer"):
+            assert await pilot.click(button)
+        assert "80 pairs on string 3" in said(app, "#summary")
+        await pilot.click("#start")
+        await until(pilot, lambda: phase(app) == "asking")
+        assert drill(app).plan.assess
+        assert drill(app).plan.trials == 80
+        assert drill(app).plan.condition.string == 3
+
+
+async def test_fewer_and_more_never_go_the_wrong_way(known_world: FakeWorld) -> None:
+    app = make_app(known_world, trials=7)
+    async with running(app) as pilot:
+        await pilot.press("enter", "minus")
+        assert said(app, "#summary").startswith("7 pairs")
+        app.desk.ask_for(trials=500)
+        await pilot.press("plus")
+        assert said(app, "#summary").startswith("500 pairs")
+
+
+async def test_listener_named_on_the_command_line_goes_straight_to_the_block(known_world: FakeWorld) -> None:
+    app = make_app(known_world, listener="Adam", string=2)
+    async with running(app) as pilot:
+        assert isinstance(app.screen, BlockScreen)
+        assert "on string 2" in said(app, "#summary")
+        await pilot.press("q")
+        assert isinstance(app.screen, ListenerScreen)
+        await pilot.press("escape")
+    assert app.return_value == 0
+
+
+async def test_a_broken_store_ends_the_app_with_its_error(world: FakeWorld) -> None:
+    world.store.broken.add("listeners")
+    app = make_app(world)
+    async with running(app):
+        pass
+    assert app.failure is not None
+    assert app.return_code == app.failure.exit_code == 5
+
+
+async def test_a_listener_who_cannot_be_kept_is_told(world: FakeWorld) -> None:
+    world.store.broken.add("add_listener")
+    app = make_app(world)
+    async with running(app) as pilot:
+        await pilot.press("enter")
+        assert "cannot add_listener" in said(app, "#said")
+        assert isinstance(app.screen, ListenerScreen)
+
+
+NASTY = ("[b]x[/b]", "\x1b[31mred\x1b[0m", "a\u202eb\u200fc", "[", "@click=app.quit", "n" * 200, "נעמה", "😀 e\u0301")
+
+
+@pytest.mark.parametrize("name", NASTY)
+async def test_any_name_is_shown_harmlessly(world: FakeWorld, name: str) -> None:
+    from centwise.model import Listener
+
+    world.store.add_listener(Listener("known", name))
+    app = make_app(world)
+    async with running(app, (60, 20)) as pilot:
+        app.screen.query_one(Input).value = name[:1]
+        await pilot.pause()
+        first = screen_text(app)
+        await pilot.press("enter")
+        await until(pilot, lambda: isinstance(app.screen, BlockScreen))
+        second = screen_text(app)
+        for text in (first, second):
+            assert not {"\x1b", "\u202e", "\u200f"} & set(text)
+        # All of the place still stands in 20 rows, and markup is letters.
+        assert "your next block" in second
+        assert "At the instrument" in second
+        assert "Quit" in first
+        if "[" in name and "\x1b" not in name:
+            assert name in second
+
+
+CHECK = """
+import sys
+from pathlib import Path
+from textual.app import App
+from centwise.bootstrap import build_services
+from centwise.planning import BlockRequest
+from centwise.settings.load import Settings
+from centwise.tui.app import CentwiseApp
+from centwise.tui.desk import Desk
+from centwise.tui.listener_screen import ListenerScreen
+
+settings = Settings(Path(sys.argv[1]), player="silent")
+services = build_services(settings)
+seen = []
+
+class Watched(Desk):
+    def warm_up(self):
+        seen.append("numpy" in sys.modules)
+        seen.append(len(app.screen._compositor.render_strips()))
+        app.exit(0)
+
+desk = Watched(services, settings, BlockRequest(), silent_player=lambda: None)
+app = CentwiseApp(desk)
+app.run(headless=True)
+print(seen)
+"""
+
+
+def test_numpy_is_not_loaded_before_the_first_frame(tmp_path: object) -> None:
+    done = subprocess.run(
+        [sys.executable, "-c", CHECK, str(tmp_path)], capture_output=True, text=True, timeout=60, check=False
+    )
+    assert done.stdout.strip() == "[False, 24]", done.stderr

@@ -1,0 +1,156 @@
+"""What holds at every place: help, acts, colours kept, and a terminal that is too small."""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+from driving import drilling, make_app, phase, running, said, screen_text, until
+from fakes import FakeWorld
+
+from centwise.tui import acts
+from centwise.tui.help_screen import HelpScreen
+from centwise.tui.listener_screen import ListenerScreen
+from centwise.tui.themes import DARK, LIGHT
+from centwise.tui.too_small_screen import TooSmallScreen
+
+PLACES = {name: getattr(acts, name) for name in ("LISTENERS", "LEVEL", "BLOCK", "DRILL", "TROUBLE", "RESULT")}
+EVERY_KEYBOARD = re.compile(r"[a-z0-9]|f([1-9]|10)|up|down|left|right|space|enter|escape|minus|plus|equals_sign|slash")
+
+
+def test_the_registry_has_no_place_besides_these() -> None:
+    tables = {name for name, value in vars(acts).items() if name.isupper() and not name.startswith("_")}
+    assert tables == {*PLACES, "EVERYWHERE"}
+
+
+@pytest.mark.parametrize("place", PLACES)
+def test_every_act_has_its_own_id_and_keys_every_keyboard_has(place: str) -> None:
+    here = (*PLACES[place], *acts.EVERYWHERE)
+    ids = [act.id for act in here]
+    keys = [key for act in here for key in act.keys]
+    assert len(set(ids)) == len(ids)
+    assert len(set(keys)) == len(keys)
+    for key in keys:
+        assert EVERY_KEYBOARD.fullmatch(key) or key == "question_mark"
+    for act in here:
+        assert act.label
+        assert act.help.endswith(".")
+        assert act.keys_text.isprintable()
+
+
+async def places(app: object) -> dict[str, object]:
+    from driving import drill_screen
+
+    from centwise.drill import machine
+    from centwise.errors import DeviceError
+    from centwise.tui.block_screen import BlockScreen
+    from centwise.tui.level_screen import LevelScreen
+    from centwise.tui.result_screen import ResultScreen
+    from centwise.tui.trouble_screen import TroubleScreen
+
+    del drill_screen
+    from fakes import block_plan
+    from test_result import RESULT
+
+    return {
+        "LISTENERS": ListenerScreen(()),
+        "LEVEL": LevelScreen(),
+        "BLOCK": BlockScreen(),
+        "RESULT": ResultScreen(RESULT, machine.begin(block_plan())),
+        "TROUBLE": TroubleScreen(DeviceError("no device", "plug one in"), may_go_silent=True),
+    }
+
+
+@pytest.mark.parametrize("place", [name for name in PLACES if name != "DRILL"])
+async def test_the_help_page_lists_every_act_and_every_act_can_be_done(known_world: FakeWorld, place: str) -> None:
+    app = make_app(known_world)
+    async with running(app, (80, 40)) as pilot:
+        app.desk.choose_listener(None)
+        screen = (await places(app))[place]
+        app.push_screen(screen)
+        await pilot.pause()
+        await check_help(app, pilot, PLACES[place])
+
+
+async def test_the_help_page_of_the_drill(known_world: FakeWorld) -> None:
+    async with drilling(known_world, (80, 40)) as (app, pilot):
+        await check_help(app, pilot, acts.DRILL)
+
+
+async def check_help(app: object, pilot: object, here: tuple[acts.Act, ...]) -> None:
+    place = app.screen  # type: ignore[attr-defined]
+    for act in (*here, *acts.EVERYWHERE):
+        name = act.id.split("(")[0]
+        assert callable(getattr(place, f"action_{name}"))
+        for key in act.keys:
+            assert place._bindings.key_to_bindings[key][0].action == act.id
+    await pilot.press("f1")  # type: ignore[attr-defined]
+    await pilot.pause()  # type: ignore[attr-defined]
+    assert isinstance(app.screen, HelpScreen)  # type: ignore[attr-defined]
+    shown = " ".join(re.sub(r"[│╭╮╰╯─]", " ", screen_text(app)).split())
+    for act in (*here, *acts.EVERYWHERE):
+        assert act.keys_text in shown
+        for word in act.help.split():
+            assert word in shown
+    await pilot.press("escape")  # type: ignore[attr-defined]
+    assert app.screen is place  # type: ignore[attr-defined]
+
+
+async def test_a_long_help_page_can_be_scrolled_by_keys(known_world: FakeWorld) -> None:
+    async with drilling(known_world, (60, 20)) as (app, pilot):
+        await pilot.press("question_mark")
+        page = app.screen.query_one("#help")
+        assert page.max_scroll_y > 0
+        await pilot.press("end")
+        await until(pilot, lambda: page.scroll_y == page.max_scroll_y)
+        await until(pilot, lambda: "close with esc" in screen_text(app))
+        await pilot.press("q")
+        assert phase(app) == "asking"
+
+
+async def test_colours_change_everywhere_and_are_kept(known_world: FakeWorld) -> None:
+    app = make_app(known_world)
+    async with running(app) as pilot:
+        assert app.theme == DARK.name
+        await pilot.press("f2")
+        assert app.theme == LIGHT.name
+        assert known_world.store.setting("theme") == "light"
+        await pilot.press("f1", "f2")
+        assert app.theme == DARK.name
+        await pilot.press("f2", "escape", "enter", "f2", "f2")
+        assert app.theme == LIGHT.name
+    again = make_app(known_world)
+    async with running(again):
+        assert again.theme == LIGHT.name
+
+
+async def test_colours_change_though_the_store_will_not_keep_them(known_world: FakeWorld) -> None:
+    known_world.store.broken.add("set_setting")
+    app = make_app(known_world)
+    async with running(app) as pilot:
+        await pilot.press("f2")
+        assert app.theme == LIGHT.name
+
+
+async def test_a_terminal_too_small_says_so_and_holds_everything(known_world: FakeWorld) -> None:
+    async with drilling(known_world, (60, 20)) as (app, pilot):
+        before = screen_text(app)
+        for size in ((59, 20), (40, 10), (60, 19)):
+            await pilot.resize_terminal(*size)
+            await until(pilot, lambda: isinstance(app.screen, TooSmallScreen))
+            text = " ".join(screen_text(app).split())
+            assert "Please make this terminal 60 columns by 20 rows or more. Nothing is lost." in text
+        await pilot.press("f", "q", "enter", "escape")
+        assert phase(app) == "asking"
+        await pilot.resize_terminal(60, 20)
+        await until(pilot, lambda: not isinstance(app.screen, TooSmallScreen))
+        await until(pilot, lambda: screen_text(app) == before)
+
+
+async def test_begun_in_a_terminal_too_small(known_world: FakeWorld) -> None:
+    app = make_app(known_world)
+    async with running(app, (50, 15)) as pilot:
+        await until(pilot, lambda: isinstance(app.screen, TooSmallScreen))
+        await pilot.resize_terminal(80, 24)
+        await until(pilot, lambda: isinstance(app.screen, ListenerScreen))
+        assert "Who listens?" in said(app, "#ask-name")

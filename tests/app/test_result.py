@@ -1,0 +1,100 @@
+"""The end of a block: the number, its interval, its travel, one next step; and where one goes from there."""
+
+from __future__ import annotations
+
+import pytest
+from driving import answer_all, drill, drilling, make_app, phase, running, said, screen_text, truth, until
+from fakes import FakeWorld, block_plan
+
+from centwise.drill import machine
+from centwise.drill.advice import length_text
+from centwise.model import BlockResult
+from centwise.tui.block_screen import BlockScreen
+from centwise.tui.result_screen import ResultScreen
+
+RESULT = BlockResult(40, 31, 12.3, 8.1, 18.2, -1.2, -4.0, 1.6, 6.0, 4.8, 3.1, 7.2, 12)
+
+
+def ear(app: object) -> str:
+    """Hear what is larger than 8 cents."""
+    pair = drill(app).pair  # type: ignore[arg-type]
+    assert pair is not None
+    return truth(app) if abs(pair.offset_cents) > 8.0 else "unison"  # type: ignore[arg-type]
+
+
+async def test_a_whole_block_ends_in_its_number(known_world: FakeWorld) -> None:
+    async with drilling(known_world, (60, 20), trials=8) as (app, pilot):
+        await answer_all(app, pilot, 8, ear)
+        await until(pilot, lambda: isinstance(app.screen, ResultScreen))
+        (block,) = known_world.store._blocks.values()
+        result = block.result
+        assert result is not None
+        assert result.threshold_cents is not None
+        assert result.travel_mm is not None
+        assert said(app, "#number") == f"You hear {result.threshold_cents:.1f} cents"
+        assert f"between {result.low_cents:.1f} and {result.high_cents:.1f} cents" in said(app, "#threshold")
+        assert length_text(result.travel_mm, result.travel_sixty_fourths or 0) in said(app, "#travel")
+        assert f"{result.correct} of 8 right" in said(app, "#beside")
+        assert said(app, "#next-step").startswith("Next: ")
+        await pilot.press("enter")
+        assert isinstance(app.screen, BlockScreen)
+        assert "on string 1" in said(app, "#summary")
+        await pilot.press("enter")
+        await until(pilot, lambda: phase(app) == "asking")
+        assert drill(app).plan.condition.string == 1
+        assert drill(app).plan.trials == 8
+
+
+async def test_q_ends_the_block_and_q_again_the_app(known_world: FakeWorld) -> None:
+    async with drilling(known_world) as (app, pilot):
+        await answer_all(app, pilot, 2, truth)
+        await until(pilot, lambda: phase(app) == "asking")
+        await pilot.press("q")
+        await until(pilot, lambda: isinstance(app.screen, ResultScreen))
+        assert said(app, "#number") == "Too few pairs for a number"
+        assert "2 of 2 right." in screen_text(app)
+        await pilot.press("q")
+    assert app.return_value == 0
+    (block,) = known_world.store._blocks.values()
+    assert len(block.trials) == 2
+    assert block.result is not None
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        {},
+        {"unison_window_cents": 40.0},
+        {"threshold_cents": 61.0, "low_cents": 40.0, "high_cents": 96.0},
+        {"threshold_cents": 0.9, "low_cents": 0.4, "high_cents": 1.7},
+        {"trials": 12},
+        {"bias_cents": 9.0, "bias_low_cents": 8.0, "bias_high_cents": 10.0},
+    ],
+)
+async def test_the_result_needs_no_scrolling_at_60_by_20(world: FakeWorld, change: dict[str, float]) -> None:
+    from dataclasses import replace
+
+    app = make_app(world)
+    async with running(app, (60, 20)) as pilot:
+        state = machine.begin(block_plan(seed=2**31 - 1))
+        app.push_screen(ResultScreen(replace(RESULT, **change), state))  # type: ignore[arg-type]
+        await pilot.pause()
+        page = app.screen.query_one("#result")
+        assert page.max_scroll_y == 0
+        assert "q quit" in screen_text(app)
+
+
+async def test_bias_has_its_word_and_sign(world: FakeWorld) -> None:
+    app = make_app(world)
+    async with running(app) as pilot:
+        app.push_screen(ResultScreen(RESULT, machine.begin(block_plan())))
+        await pilot.pause()
+        assert "A unison sounds ♭ flat by 1.2 cents to you" in said(app, "#beside")
+
+
+async def test_a_block_without_sound_says_that_its_number_says_nothing(world: FakeWorld) -> None:
+    app = make_app(world)
+    async with running(app) as pilot:
+        app.push_screen(ResultScreen(RESULT, machine.begin(block_plan(player="silent"))))
+        await pilot.pause()
+        assert "the number says nothing about your ear" in said(app, "#next-step")
