@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
     Array = NDArray[np.float64]
 
-ORDER_SD = 0.3
+ORDER_SD = 0.4
 """A stranger's prior for the time-order error over sigma, one standard deviation (a judgement)."""
 
 

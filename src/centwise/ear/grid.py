@@ -141,11 +141,11 @@ def standard_grid() -> Grid:
         octaves=octaves,
         sigma_weights=normalised(np.exp(-0.5 * beyond**2) + EVEN_FLOOR),
         windows=windows,
-        window_weights=normalised(np.array([0.3, 0.8, 1.0, 1.0, 1.0, 1.1, 1.1, 0.4, 0.2])),
+        window_weights=normalised(np.array([0.4, 0.9, 1.0, 1.0, 1.0, 1.1, 1.2, 0.8, 0.55])),
         biases=biases,
-        bias_weights=normalised(np.exp(-0.5 * (biases / 0.35) ** 2)),
-        lapses=np.array([0.005, 0.03, 0.08]),
-        lapse_weights=np.array([0.4, 0.4, 0.2]),
+        bias_weights=normalised(np.exp(-0.5 * (biases / 0.4) ** 2)),
+        lapses=np.array([0.005, 0.03, 0.10]),
+        lapse_weights=np.array([0.42, 0.37, 0.21]),
         sizes_cents=offset_sizes(SIZES_PER_OCTAVE),
     )
 

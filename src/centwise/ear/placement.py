@@ -60,9 +60,10 @@ def predictions(grid: Grid, weights: Array, sides: Places) -> tuple[Array, Array
         of the side.
     """
     count, nodes = weights.shape[:2]
-    attentive = weights @ (1.0 - grid.lapses)
-    lapsed = (weights @ grid.lapses).sum(axis=(2, 3)).T[:, None, :] / 3.0
-    sigma = weights.sum(axis=(2, 3, 4)).T
+    split = weights @ np.stack((1.0 - grid.lapses, grid.lapses), axis=-1)
+    attentive, lapsing = split[..., 0], split[..., 1].sum(axis=(2, 3)).T
+    sigma = attentive.sum(axis=(2, 3)).T + lapsing
+    lapsed = lapsing[:, None, :] / 3.0
     # A pair asked flat is the mirror image of one asked sharp: turn the bias round instead of the table.
     attentive = np.where((sides < 0)[:, None, None, None], attentive[..., ::-1], attentive)
     columns = np.moveaxis(attentive.reshape(count, nodes, -1), 0, 2)

@@ -14,7 +14,7 @@ import numpy as np
 from centwise.draws import MAX_SEED, Draws, Purpose
 from centwise.ear.grid import Grid, standard_grid, updated
 from centwise.ear.normal import Z_75, normal_cdf
-from centwise.ear.placement import COMFORT, Comfort, balanced_places, entropy_places, predictions
+from centwise.ear.placement import COMFORT, DIGITS, Comfort, balanced_places, entropy_places, predictions
 from centwise.ear.simulated import answer_codes
 from centwise.ear.staircase import FIRST_STEP_FACTOR, RIGHT_STEP, UNSURE_STEP, WRONG_STEP
 from centwise.ear.summary import sigma_quantiles
@@ -27,6 +27,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from centwise.ear.prior import Prior
+    from centwise.model import Tone
 
     Array = NDArray[np.float64]
     Whole = NDArray[np.int64]
@@ -44,14 +45,16 @@ CHUNK = 200
 class Population:
     """Listeners' true parameters, each of shape (n,), as in `SimulatedListener`.
 
-    `noise` "t4" replaces the normal judgement by Student's t with 4 degrees of freedom of the same quartiles: now and
-    then far off, as an inattentive listener is.
+    `order_error_cents` is + for those who hear the second tone sharp; one figure stands for all. `drift_octaves` is the
+    change of log2 sigma from one trial to the next. `noise` "t4" replaces the normal judgement by Student's t with 4
+    degrees of freedom of the same quartiles: now and then far off, as an inattentive listener is.
     """
 
     sigma_cents: Array
     window_cents: Array
     bias_cents: Array
     lapse_rate: Array
+    order_error_cents: float = 0.0
     drift_octaves: float = 0.0
     noise: Literal["normal", "t4"] = "normal"
 
@@ -67,15 +70,17 @@ class Population:
             self.window_cents[which],
             self.bias_cents[which],
             self.lapse_rate[which],
+            self.order_error_cents,
             self.drift_octaves,
             self.noise,
         )
 
-    def chances(self, offsets_cents: Array, n: int) -> Array:
+    def chances(self, offsets_cents: Array, n: int, first: Tone) -> Array:
         """Return the chances of flat, unison and sharp in trial n (from 1) for one offset each, shape (size, 3)."""
         sigma = self.sigma_cents * 2.0 ** (self.drift_octaves * (n - 1))
-        below = (-offsets_cents - self.bias_cents - self.window_cents) / sigma
-        above = (offsets_cents + self.bias_cents - self.window_cents) / sigma
+        bias = self.bias_cents + (self.order_error_cents if first == "harmonic" else -self.order_error_cents)
+        below = (-offsets_cents - bias - self.window_cents) / sigma
+        above = (offsets_cents + bias - self.window_cents) / sigma
         below, above = (normal_cdf(x) if self.noise == "normal" else _t4_cdf(x) for x in (below, above))
         flat, sharp = ((1.0 - self.lapse_rate) * x + self.lapse_rate / 3.0 for x in (below, above))
         return np.stack((flat, np.maximum(1.0 - flat - sharp, 0.0), sharp), axis=-1)
@@ -113,7 +118,7 @@ def simulate_blocks(
     start_cents: float = 40.0,
     prior: Prior | None = None,
     comfort: Comfort = COMFORT,
-    grid: Grid | None = None,
+    both_orders: bool = False,
 ) -> Blocks:
     """Drill every listener of a population through one block.
 
@@ -126,23 +131,15 @@ def simulate_blocks(
         start_cents: size of the first offset.
         prior: as for `begin_track`.
         comfort: of the balanced rule.
-        grid: another lattice than the blocks'.
+        both_orders: whether the fretted tone comes first in every second pair.
     """
-    lattice = standard_grid() if grid is None else grid
+    lattice = standard_grid()
     readings = (trials,) if marks is None else tuple(marks)
     first = lattice.prior(None if prior is None else prior.weights(lattice.sigma_cents))
+    firsts: tuple[Tone, ...] = tuple("fretted" if both_orders and n % 2 else "harmonic" for n in range(trials))
+    plan = _Plan(rule, readings, start_place(lattice, start_cents), comfort, firsts)
     parts = [
-        _chunk(
-            population.part(slice(at, at + CHUNK)),
-            trials,
-            rule,
-            seed + at,
-            readings,
-            start_cents,
-            first,
-            comfort,
-            lattice,
-        )
+        _chunk(lattice, population.part(slice(at, at + CHUNK)), plan, seed + at, first)
         for at in range(0, population.size, CHUNK)
     ]
     return Blocks(
@@ -153,77 +150,87 @@ def simulate_blocks(
     )
 
 
-def _chunk(
-    people: Population,
-    trials: int,
-    rule: StudyRule,
-    seed: int,
-    marks: tuple[int, ...],
-    start_cents: float,
-    first: Array,
-    comfort: Comfort,
-    grid: Grid,
-) -> Blocks:
+@dataclass(frozen=True)
+class _Plan:
+    """What all blocks of a study share."""
+
+    rule: StudyRule
+    marks: tuple[int, ...]
+    start: int
+    comfort: Comfort
+    firsts: tuple[Tone, ...]
+
+
+def _chunk(grid: Grid, people: Population, plan: _Plan, seed: int, first: Array) -> Blocks:
     count = people.size
     draws = [Draws((seed + i) % (MAX_SEED + 1)) for i in range(count)]
     weights = np.repeat(first[None], count, axis=0)
-    level = np.full(count, start_place(grid, start_cents))
-    state = _Run.begun(count)
-    offsets, answers = np.zeros((trials, count)), np.zeros((trials, count), dtype=np.int64)
-    read = []
-    for trial in range(trials):
-        uniforms = np.stack([each.stream(Purpose.PLACEMENT, trial + 1).random(UNIFORMS) for each in draws])
-        sides = draw_sides(state.last, state.run, uniforms)
-        last = np.where(state.last == sides, state.place, 0)
-        places = level
-        if rule in ("weighted", "plain"):
-            places = np.where(level == last, np.where(level > 1, level - 1, level + 1), level)
-        elif trial > 0 and rule == "balanced":
-            places = balanced_places(grid, weights, sides, trial=trial, right=state.right, last=last, comfort=comfort)
-        elif trial > 0 and rule == "entropy":
-            places = entropy_places(grid, weights, sides, last=last)
-        elif trial > 0:
-            gain = np.round(predictions(grid, weights, sides)[0][:, 1:], 9)
-            gain[np.arange(1, grid.sizes_cents.size) == last[:, None]] = -1.0
-            places = 1 + gain.argmax(axis=1)
-        places = np.where(sides == 0, 0, places)
-        offsets[trial] = grid.sizes_cents[places] * sides
-        judged = np.array([each.stream(Purpose.LISTENER, trial + 1).random() for each in draws])
-        answers[trial] = answer_codes(people.chances(offsets[trial], trial + 1), judged)
-        right = answers[trial] == sides + 1
-        state = state.after(sides, places, right)
-        if rule in ("weighted", "plain"):
-            unsure = UNSURE_STEP if rule == "weighted" else WRONG_STEP
-            step = np.where(
-                right,
-                RIGHT_STEP * np.where(state.hurried, FIRST_STEP_FACTOR, 1),
-                np.where(answers[trial] == 1, unsure, WRONG_STEP),
-            )
-            level = np.clip(level + np.where(sides == 0, 0, step), 1, grid.sizes_cents.size - 1)
-        weights = _answered(grid, weights, places, sides, answers[trial])
-        if trial + 1 in marks:
+    run = _Run.begun(count, plan.start)
+    offsets, answers, read = [], [], []
+    for n, tone in enumerate(plan.firsts, start=1):
+        uniforms = np.stack([each.stream(Purpose.PLACEMENT, n).random(UNIFORMS) for each in draws])
+        sides = draw_sides(run.last, run.run, uniforms)
+        places = np.where(sides == 0, 0, _places(grid, weights, sides, run, plan, n))
+        offsets.append(grid.sizes_cents[places] * sides)
+        judged = np.array([each.stream(Purpose.LISTENER, n).random() for each in draws])
+        answers.append(answer_codes(people.chances(offsets[-1], n, tone), judged))
+        run = run.after(sides, places, answers[-1], plan.rule, grid.sizes_cents.size)
+        weights = _answered(grid, weights, places, sides, answers[-1])
+        if n in plan.marks:
             read.append(sigma_quantiles(grid, weights.sum(axis=(2, 3, 4))))
-    return Blocks(offsets, answers, marks, np.stack(read))
+    return Blocks(np.stack(offsets), np.stack(answers), plan.marks, np.stack(read))
+
+
+def _places(grid: Grid, weights: Array, sides: Whole, run: _Run, plan: _Plan, n: int) -> Whole:
+    last = np.where(run.last == sides, run.place, 0)
+    if plan.rule in ("weighted", "plain"):
+        beside = np.where(run.level > 1, run.level - 1, run.level + 1)
+        return np.where(run.level == last, beside, run.level)
+    if n == 1:
+        return run.level
+    if plan.rule == "balanced":
+        return balanced_places(grid, weights, sides, trial=n - 1, right=run.right, last=last, comfort=plan.comfort)
+    if plan.rule == "entropy":
+        return entropy_places(grid, weights, sides, last=last)
+    gain = np.round(predictions(grid, weights, sides)[0], DIGITS)
+    gain[:, 0] = -1.0
+    gain[np.arange(last.size), last] = -1.0
+    return np.asarray(gain.argmax(axis=1))
 
 
 @dataclass(frozen=True)
 class _Run:
-    """Where each block stands, arrays of shape (n,): last truth, its run, its place, right answers, first errors."""
+    """Where each block stands, arrays of shape (n,).
+
+    Last truth and how often it came running, place last asked, right answers, the staircase's level, and whether it
+    still hurries.
+    """
 
     last: Whole
     run: Whole
     place: Whole
     right: Whole
+    level: Whole
     hurried: NDArray[np.bool_]
 
     @classmethod
-    def begun(cls, count: int) -> _Run:
+    def begun(cls, count: int, start: int) -> _Run:
         nothing = np.zeros(count, dtype=np.int64)
-        return cls(nothing, nothing, nothing, nothing, np.ones(count, dtype=bool))
+        return cls(nothing, nothing, nothing, nothing, nothing + start, np.ones(count, dtype=bool))
 
-    def after(self, sides: Whole, places: Whole, right: NDArray[np.bool_]) -> _Run:
-        run = np.where((sides == self.last) & (self.run > 0), self.run + 1, 1)
-        return _Run(sides, run, places, self.right + right, self.hurried & (right | (sides == 0)))
+    def after(self, sides: Whole, places: Whole, answers: Whole, rule: StudyRule, sizes: int) -> _Run:
+        right = answers == sides + 1
+        unsure = UNSURE_STEP if rule == "weighted" else WRONG_STEP
+        down = RIGHT_STEP * np.where(self.hurried, FIRST_STEP_FACTOR, 1)
+        step = np.where(right, down, np.where(answers == 1, unsure, WRONG_STEP))
+        return _Run(
+            last=sides,
+            run=np.where((sides == self.last) & (self.run > 0), self.run + 1, 1),
+            place=places,
+            right=self.right + right,
+            level=np.clip(self.level + np.where(sides == 0, 0, step), 1, sizes - 1),
+            hurried=self.hurried & (right | (sides == 0)),
+        )
 
 
 def _answered(grid: Grid, weights: Array, places: Whole, sides: Whole, answers: Whole) -> Array:

@@ -84,3 +84,31 @@ def off_the_last(place: int, side: int, last_offset_cents: float | None, sizes_c
     if last_offset_cents is None or side * sizes_cents[place] != last_offset_cents:
         return place
     return place - 1 if place > 1 else place + 1
+
+
+def reversal_threshold_cents(
+    offsets_cents: Sequence[float], answers: Sequence[Judgement], *, skipped: int = 2
+) -> float | None:
+    """Score a track the old way: the geometric mean of its levels where it turned round.
+
+    For comparison only: a staircase's reversals measure caution with hearing.
+
+    Args:
+        offsets_cents: what was asked, signed; catch trials are passed over.
+        answers: what was answered.
+        skipped: so many reversals at the start do not count (common practice).
+
+    Returns:
+        Cents, or None where the track turned no more than `skipped` times.
+    """
+    levels, turns, before = [], [], 0
+    for offset, answer in zip(offsets_cents, answers, strict=True):
+        if offset == 0.0:
+            continue
+        way = -1 if answer == judgement_of(offset) else 1
+        levels.append(abs(offset))
+        if before and way != before:
+            turns.append(levels[-1])
+        before = way
+    kept = turns[skipped:]
+    return float(np.exp(np.mean(np.log(kept)))) if kept else None
