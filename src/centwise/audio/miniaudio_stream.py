@@ -1,6 +1,6 @@
 """One long-lived miniaudio stream: it is fed from opening to closing, so no sound meets a device that still wakes up.
 
-What was found by running miniaudio 1.61 to 1.71 on Linux and is provided for here: without any device it may settle
+What was found by running miniaudio 1.71 on Linux and is provided for here: without any device it may settle
 for its own null backend, which plays to nobody; on a PulseAudio null sink the first second or two pass without a
 callback; an exception in the callback ends the feed without a word; a failed opening leaves its context behind;
 a stream still running at the interpreter's exit never lets it exit.
