@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import json
 from pathlib import Path
+from typing import Any
 
 import pytest
 import soundfile
@@ -19,14 +20,14 @@ SOUNDS = Path(__file__).parents[2] / "sounds"
 PAIRS = json.loads((SOUNDS / "manifest.json").read_text(encoding="utf-8"))["pairs"]
 
 
-def test_all_strings_and_offsets_are_there_and_no_other_files():
+def test_all_strings_and_offsets_are_there_and_no_other_files() -> None:
     asked = {(pair["string"], pair["asked_cents"]) for pair in PAIRS}
     assert asked == {(string, cents) for string in range(1, 6) for cents in (0, -2, 2, -4, 4, -8, 8, -16, 16)}
     assert {path.name for path in SOUNDS.glob("*.flac")} == {pair["file"] for pair in PAIRS}
 
 
 @pytest.mark.parametrize("pair", PAIRS, ids=lambda pair: pair["file"])
-def test_a_reference_pair_is_what_its_manifest_says(pair):
+def test_a_reference_pair_is_what_its_manifest_says(pair: dict[str, Any]) -> None:
     path = SOUNDS / pair["file"]
     assert hashlib.sha256(path.read_bytes()).hexdigest() == pair["sha256"]
     samples, rate_hz = soundfile.read(path)
@@ -39,7 +40,7 @@ def test_a_reference_pair_is_what_its_manifest_says(pair):
 
 
 @pytest.mark.parametrize("pair", PAIRS[::9], ids=lambda pair: pair["file"])
-def test_the_same_seed_gives_the_same_pair_on_this_machine(pair):
+def test_the_same_seed_gives_the_same_pair_on_this_machine(pair: dict[str, Any]) -> None:
     spec = PairSpec(n=1, condition=Condition(string=pair["string"]), offset_cents=pair["asked_cents"], first="harmonic")
     rendered = render_pair(
         spec,
