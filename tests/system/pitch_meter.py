@@ -9,6 +9,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import numpy as np
+from scipy.signal import fftconvolve
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -28,7 +29,7 @@ def _fitted_hz(samples: NDArray[np.floating], rate_hz: int, near_hz: float, widt
     moved = samples * np.exp(-2j * np.pi * near_hz * time_s)
     kernel = np.hanning(2 * int(rate_hz / width_hz) + 1)
     kernel /= kernel.sum()
-    low = np.convolve(moved, kernel, mode="valid")[:: rate_hz // 2000]
+    low = fftconvolve(moved, kernel, mode="valid")[:: rate_hz // 2000]
     times_s = np.arange(len(low)) * (rate_hz // 2000) / rate_hz
     slope = np.polyfit(times_s, np.unwrap(np.angle(low)), 1, w=np.abs(low))[0]
     return near_hz + slope / (2 * np.pi)
