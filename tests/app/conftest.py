@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import pytest
-from fakes import FakeWorld
 
 from centwise.model import Listener
+from fakes import FakeWorld
 
 
 @pytest.fixture

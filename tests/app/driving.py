@@ -7,13 +7,12 @@ from contextlib import asynccontextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from fakes import FakeWorld, RecordingPlayer
-
 from centwise.planning import BlockRequest
 from centwise.settings.load import Settings
 from centwise.tui.app import CentwiseApp
 from centwise.tui.desk import Desk
 from centwise.tui.drill_screen import DrillScreen
+from fakes import FakeWorld, RecordingPlayer
 
 if TYPE_CHECKING:
     from collections.abc import AsyncIterator, Callable

@@ -7,13 +7,13 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 from driving import KEYS, drill, drill_screen, drilling, make_app, phase, running, said, screen_text, truth, until
-from fakes import FakeWorld, ManualClock, RecordingPlayer, block_plan
 from textual.widgets import Input, ProgressBar
 
 from centwise.drill import machine
 from centwise.model import SIGNS, judgement_of
 from centwise.tui.help_screen import HelpScreen
 from centwise.tui.result_screen import ResultScreen
+from fakes import FakeWorld, ManualClock, RecordingPlayer, block_plan
 
 if TYPE_CHECKING:
     from centwise.model import Trial
@@ -27,8 +27,10 @@ def kept(world: FakeWorld) -> tuple[Trial, ...]:
     return block.trials
 
 
-@pytest.mark.parametrize("way", ["key", "arrow", "mouse", "word", "letter"])
-@pytest.mark.parametrize("size", [(60, 20), (120, 40)])
+@pytest.mark.parametrize(
+    ("way", "size"),
+    [(way, (60, 20)) for way in ("key", "arrow", "mouse", "word", "letter")] + [("mouse", (120, 40))],
+)
 async def test_every_way_to_answer(known_world: FakeWorld, way: str, size: tuple[int, int]) -> None:
     async with drilling(known_world, size) as (app, pilot):
         wanted = truth(app)
@@ -65,12 +67,11 @@ async def test_a_wrong_answer_is_told_with_both_words_and_never_cut(known_world:
 
 
 def test_no_sentence_of_the_drill_is_wider_than_56_columns() -> None:
-    from fakes import START
-
     from centwise.drill.words import Feedback, Noted
     from centwise.model import JUDGEMENTS, TONES, Condition, PairSpec, Trial
     from centwise.strings.geometry import travel_for
     from centwise.tui import drill_words
+    from fakes import START
 
     texts = [value for name, value in vars(drill_words).items() if name.isupper() and isinstance(value, str)]
     assert len(texts) >= 7

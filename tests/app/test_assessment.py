@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from driving import KEYS, drill, drilling, phase, said, screen_text, until
-from fakes import FakeWorld
 
 from centwise.tui.result_screen import ResultScreen
+
+if TYPE_CHECKING:
+    from fakes import FakeWorld
 
 
 async def test_an_assessment_keeps_silent_to_the_end(known_world: FakeWorld) -> None:

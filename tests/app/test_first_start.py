@@ -4,15 +4,19 @@ from __future__ import annotations
 
 import subprocess
 import sys
+from typing import TYPE_CHECKING
 
-import pytest
 from driving import drill, make_app, phase, running, said, screen_text, until
-from fakes import FakeWorld
 from textual.widgets import Input, OptionList
 
+from centwise.model import Listener
 from centwise.tui.block_screen import BlockScreen
 from centwise.tui.level_screen import LevelScreen
 from centwise.tui.listener_screen import ListenerScreen
+from centwise.tui.place import plain_text
+
+if TYPE_CHECKING:
+    from fakes import FakeWorld
 
 
 async def test_first_pair_is_handed_over_within_five_keys(world: FakeWorld) -> None:
@@ -160,27 +164,31 @@ async def test_a_listener_who_cannot_be_kept_is_told(world: FakeWorld) -> None:
 NASTY = ("[b]x[/b]", "\x1b[31mred\x1b[0m", "a\u202eb\u200fc", "[", "@click=app.quit", "n" * 200, "נעמה", "😀 e\u0301")
 
 
-@pytest.mark.parametrize("name", NASTY)
-async def test_any_name_is_shown_harmlessly(world: FakeWorld, name: str) -> None:
-    from centwise.model import Listener
-
-    world.store.add_listener(Listener("known", name))
+async def test_any_name_is_shown_harmlessly(world: FakeWorld) -> None:
+    for number, name in enumerate(NASTY):
+        world.store.add_listener(Listener(f"known-{number}", name))
     app = make_app(world)
     async with running(app, (60, 20)) as pilot:
-        app.screen.query_one(Input).value = name[:1]
-        await pilot.pause()
-        first = screen_text(app)
-        await pilot.press("enter")
-        await until(pilot, lambda: isinstance(app.screen, BlockScreen))
-        second = screen_text(app)
-        for text in (first, second):
-            assert not {"\x1b", "\u202e", "\u200f"} & set(text)
-        # All of the place still stands in 20 rows, and markup is letters.
-        assert "your next block" in second
-        assert "At the instrument" in second
-        assert "Quit" in first
-        if "[" in name and "\x1b" not in name:
-            assert name in second
+        for name in NASTY:
+            app.screen.query_one(Input).value = name
+            await pilot.pause()
+            first = screen_text(app)
+            app.screen.query_one(Input).value = plain_text(name)[:1]
+            await pilot.pause()
+            while app.screen._offered[app.screen.query_one(OptionList).highlighted] != name:
+                await pilot.press("down")
+            await pilot.press("enter")
+            await until(pilot, lambda: isinstance(app.screen, BlockScreen))
+            second = screen_text(app)
+            for text in (first, second):
+                assert not {"\x1b", "\u202e", "\u200f"} & set(text)
+            # All of the place still stands in 20 rows, and markup is letters.
+            assert "your next block" in second
+            assert "At the instrument" in second
+            assert "Quit" in first
+            if name.isprintable() and len(name) < 30:
+                assert name in second
+            await pilot.press("q")
 
 
 CHECK = """

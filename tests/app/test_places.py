@@ -3,16 +3,29 @@
 from __future__ import annotations
 
 import re
+from typing import TYPE_CHECKING
 
 import pytest
 from driving import drilling, make_app, phase, running, said, screen_text, until
-from fakes import FakeWorld
+from test_result import RESULT
 
+from centwise.drill import machine
+from centwise.errors import DeviceError
 from centwise.tui import acts
+from centwise.tui.block_screen import BlockScreen
 from centwise.tui.help_screen import HelpScreen
+from centwise.tui.level_screen import LevelScreen
 from centwise.tui.listener_screen import ListenerScreen
+from centwise.tui.result_screen import ResultScreen
 from centwise.tui.themes import DARK, LIGHT
 from centwise.tui.too_small_screen import TooSmallScreen
+from centwise.tui.trouble_screen import TroubleScreen
+from fakes import FakeWorld, block_plan
+
+if TYPE_CHECKING:
+    from textual.pilot import Pilot
+
+    from centwise.tui.app import CentwiseApp
 
 PLACES = {name: getattr(acts, name) for name in ("LISTENERS", "LEVEL", "BLOCK", "DRILL", "TROUBLE", "RESULT")}
 EVERY_KEYBOARD = re.compile(r"[a-z0-9]|f([1-9]|10)|up|down|left|right|space|enter|escape|minus|plus|equals_sign|slash")
@@ -38,38 +51,22 @@ def test_every_act_has_its_own_id_and_keys_every_keyboard_has(place: str) -> Non
         assert act.keys_text.isprintable()
 
 
-async def places(app: object) -> dict[str, object]:
-    from driving import drill_screen
-
-    from centwise.drill import machine
-    from centwise.errors import DeviceError
-    from centwise.tui.block_screen import BlockScreen
-    from centwise.tui.level_screen import LevelScreen
-    from centwise.tui.result_screen import ResultScreen
-    from centwise.tui.trouble_screen import TroubleScreen
-
-    del drill_screen
-    from fakes import block_plan
-    from test_result import RESULT
-
-    return {
-        "LISTENERS": ListenerScreen(()),
-        "LEVEL": LevelScreen(),
-        "BLOCK": BlockScreen(),
-        "RESULT": ResultScreen(RESULT, machine.begin(block_plan())),
-        "TROUBLE": TroubleScreen(DeviceError("no device", "plug one in"), may_go_silent=True),
-    }
-
-
-@pytest.mark.parametrize("place", [name for name in PLACES if name != "DRILL"])
-async def test_the_help_page_lists_every_act_and_every_act_can_be_done(known_world: FakeWorld, place: str) -> None:
+async def test_each_help_page_lists_every_act_and_every_act_can_be_done(known_world: FakeWorld) -> None:
     app = make_app(known_world)
     async with running(app, (80, 40)) as pilot:
         app.desk.choose_listener(None)
-        screen = (await places(app))[place]
-        app.push_screen(screen)
-        await pilot.pause()
-        await check_help(app, pilot, PLACES[place])
+        here = {
+            "LISTENERS": ListenerScreen(()),
+            "LEVEL": LevelScreen(),
+            "BLOCK": BlockScreen(),
+            "RESULT": ResultScreen(RESULT, machine.begin(block_plan())),
+            "TROUBLE": TroubleScreen(DeviceError("no device", "plug one in"), may_go_silent=True),
+        }
+        assert here.keys() | {"DRILL"} == PLACES.keys()
+        for name, screen in here.items():
+            app.push_screen(screen)
+            await pilot.pause()
+            await check_help(app, pilot, PLACES[name])
 
 
 async def test_the_help_page_of_the_drill(known_world: FakeWorld) -> None:
@@ -77,23 +74,23 @@ async def test_the_help_page_of_the_drill(known_world: FakeWorld) -> None:
         await check_help(app, pilot, acts.DRILL)
 
 
-async def check_help(app: object, pilot: object, here: tuple[acts.Act, ...]) -> None:
-    place = app.screen  # type: ignore[attr-defined]
+async def check_help(app: CentwiseApp, pilot: Pilot[int], here: tuple[acts.Act, ...]) -> None:
+    place = app.screen
     for act in (*here, *acts.EVERYWHERE):
         name = act.id.split("(")[0]
         assert callable(getattr(place, f"action_{name}"))
         for key in act.keys:
             assert place._bindings.key_to_bindings[key][0].action == act.id
-    await pilot.press("f1")  # type: ignore[attr-defined]
-    await pilot.pause()  # type: ignore[attr-defined]
-    assert isinstance(app.screen, HelpScreen)  # type: ignore[attr-defined]
+    await pilot.press("f1")
+    await pilot.pause()
+    assert isinstance(app.screen, HelpScreen)
     shown = " ".join(re.sub(r"[│╭╮╰╯─]", " ", screen_text(app)).split())
     for act in (*here, *acts.EVERYWHERE):
         assert act.keys_text in shown
         for word in act.help.split():
             assert word in shown
-    await pilot.press("escape")  # type: ignore[attr-defined]
-    assert app.screen is place  # type: ignore[attr-defined]
+    await pilot.press("escape")
+    assert app.screen is place
 
 
 async def test_a_long_help_page_can_be_scrolled_by_keys(known_world: FakeWorld) -> None:

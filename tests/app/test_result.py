@@ -2,24 +2,29 @@
 
 from __future__ import annotations
 
-import pytest
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any
+
 from driving import answer_all, drill, drilling, make_app, phase, running, said, screen_text, truth, until
-from fakes import FakeWorld, block_plan
 
 from centwise.drill import machine
 from centwise.drill.advice import length_text
 from centwise.model import BlockResult
 from centwise.tui.block_screen import BlockScreen
 from centwise.tui.result_screen import ResultScreen
+from fakes import FakeWorld, block_plan
+
+if TYPE_CHECKING:
+    from centwise.tui.app import CentwiseApp
 
 RESULT = BlockResult(40, 31, 12.3, 8.1, 18.2, -1.2, -4.0, 1.6, 6.0, 4.8, 3.1, 7.2, 12)
 
 
-def ear(app: object) -> str:
+def ear(app: CentwiseApp) -> str:
     """Hear what is larger than 8 cents."""
-    pair = drill(app).pair  # type: ignore[arg-type]
+    pair = drill(app).pair
     assert pair is not None
-    return truth(app) if abs(pair.offset_cents) > 8.0 else "unison"  # type: ignore[arg-type]
+    return truth(app) if abs(pair.offset_cents) > 8.0 else "unison"
 
 
 async def test_a_whole_block_ends_in_its_number(known_world: FakeWorld) -> None:
@@ -60,28 +65,25 @@ async def test_q_ends_the_block_and_q_again_the_app(known_world: FakeWorld) -> N
     assert block.result is not None
 
 
-@pytest.mark.parametrize(
-    "change",
-    [
-        {},
-        {"unison_window_cents": 40.0},
-        {"threshold_cents": 61.0, "low_cents": 40.0, "high_cents": 96.0},
-        {"threshold_cents": 0.9, "low_cents": 0.4, "high_cents": 1.7},
-        {"trials": 12},
-        {"bias_cents": 9.0, "bias_low_cents": 8.0, "bias_high_cents": 10.0},
-    ],
+CHANGES: tuple[dict[str, Any], ...] = (
+    {},
+    {"unison_window_cents": 40.0},
+    {"threshold_cents": 61.0, "low_cents": 40.0, "high_cents": 96.0},
+    {"threshold_cents": 0.9, "low_cents": 0.4, "high_cents": 1.7},
+    {"trials": 12},
+    {"bias_cents": 9.0, "bias_low_cents": 8.0, "bias_high_cents": 10.0},
 )
-async def test_the_result_needs_no_scrolling_at_60_by_20(world: FakeWorld, change: dict[str, float]) -> None:
-    from dataclasses import replace
 
+
+async def test_the_result_needs_no_scrolling_at_60_by_20(world: FakeWorld) -> None:
     app = make_app(world)
     async with running(app, (60, 20)) as pilot:
         state = machine.begin(block_plan(seed=2**31 - 1))
-        app.push_screen(ResultScreen(replace(RESULT, **change), state))  # type: ignore[arg-type]
-        await pilot.pause()
-        page = app.screen.query_one("#result")
-        assert page.max_scroll_y == 0
-        assert "q quit" in screen_text(app)
+        for change in CHANGES:
+            app.push_screen(ResultScreen(replace(RESULT, **change), state))
+            await pilot.pause()
+            assert app.screen.query_one("#result").max_scroll_y == 0
+            assert "q quit" in screen_text(app)
 
 
 async def test_bias_has_its_word_and_sign(world: FakeWorld) -> None:

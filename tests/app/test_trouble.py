@@ -6,13 +6,13 @@ import asyncio
 
 import pytest
 from driving import KEYS, answer_all, drill, drilling, make_app, phase, running, said, screen_text, truth, until
-from fakes import FakeWorld, ManualClock, RecordingPlayer
 
 from centwise.tui.block_screen import BlockScreen
 from centwise.tui.drill_screen import DrillScreen
 from centwise.tui.help_screen import HelpScreen
 from centwise.tui.result_screen import ResultScreen
 from centwise.tui.trouble_screen import TroubleScreen
+from fakes import FakeWorld, ManualClock, RecordingPlayer
 
 pytestmark = pytest.mark.usefixtures("slow_feedback")
 

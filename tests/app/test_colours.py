@@ -1,0 +1,130 @@
+"""Text stands out from its ground by 4.5 to 1 or more: WCAG 2.2, success criterion 1.4.3, computed as defined there."""
+
+from __future__ import annotations
+
+from itertools import product
+from typing import TYPE_CHECKING
+
+import pytest
+from driving import drilling, make_app, phase, running, until
+from rich.color import Color, ColorType
+from test_result import RESULT
+from textual.color import Color as TextColour
+
+from centwise.drill import machine
+from centwise.errors import DeviceError
+from centwise.tui.result_screen import ResultScreen
+from centwise.tui.themes import DARK, LIGHT
+from centwise.tui.trouble_screen import TroubleScreen
+from fakes import FakeWorld, block_plan
+
+if TYPE_CHECKING:
+    from centwise.tui.app import CentwiseApp
+
+ENOUGH = 4.5
+INKS = ("foreground", "primary", "secondary", "accent", "success", "warning", "error")
+GROUNDS = ("background", "surface", "panel")
+
+
+def luminance(red: int, green: int, blue: int) -> float:
+    """Relative luminance of an sRGB colour (WCAG 2.2, definition of relative luminance)."""
+    linear = [c / 12.92 if c <= 0.04045 else ((c + 0.055) / 1.055) ** 2.4 for c in (red / 255, green / 255, blue / 255)]
+    return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
+
+
+def contrast(one: tuple[int, int, int], other: tuple[int, int, int]) -> float:
+    """Contrast ratio (WCAG 2.2)."""
+    low, high = sorted((luminance(*one), luminance(*other)))
+    return (high + 0.05) / (low + 0.05)
+
+
+def test_the_ratio_of_black_and_white_is_21() -> None:
+    assert contrast((0, 0, 0), (255, 255, 255)) == pytest.approx(21.0)
+    # Widely published as the lightest grey that passes on white.
+    assert contrast((0x76, 0x76, 0x76), (255, 255, 255)) == pytest.approx(4.54, abs=0.005)
+
+
+@pytest.mark.parametrize("theme", [LIGHT, DARK], ids=lambda theme: theme.name)
+def test_every_ink_stands_out_from_every_ground(theme: object) -> None:
+    for ink, ground in product(INKS, GROUNDS):
+        colours = (TextColour.parse(getattr(theme, name)).rgb for name in (ink, ground))
+        assert contrast(*colours) >= ENOUGH, (ink, ground)
+
+
+def unreadable(app: CentwiseApp) -> set[tuple[str, float]]:
+    """Return the words on the screen whose letters do not stand out."""
+    found = set()
+    looked_at = 0
+    for strip in app.screen._compositor.render_strips():
+        for segment in strip:
+            style = segment.style
+            looked_at += 1
+            if style is None or not any(letter.isalnum() for letter in segment.text):
+                continue
+            ink, ground = (rgb(colour) for colour in (style.color, style.bgcolor))
+            ratio = contrast(ground, ink) if not style.reverse else contrast(ink, ground)
+            if ratio < ENOUGH:
+                found.add((segment.text.strip(), round(ratio, 2)))
+    assert looked_at > 20
+    return found
+
+
+def rgb(colour: Color | None) -> tuple[int, int, int]:
+    assert colour is not None
+    assert colour.type is ColorType.TRUECOLOR
+    return tuple(colour.get_truecolor())  # type: ignore[return-value]
+
+
+@pytest.mark.usefixtures("slow_feedback")
+@pytest.mark.parametrize("theme", ["light", "dark"])
+async def test_every_letter_on_every_screen_can_be_read(known_world: FakeWorld, theme: str) -> None:
+    known_world.store.set_setting("theme", theme)
+    app = make_app(known_world)
+    seen = {}
+    async with running(app) as pilot:
+        seen["listeners"] = unreadable(app)
+        await pilot.press("z")
+        seen["a new name"] = unreadable(app)
+        await pilot.press("enter")
+        seen["level"] = unreadable(app)
+        await pilot.press("enter")
+        seen["block"] = unreadable(app)
+        await pilot.press("tab")
+        seen["block, a button in focus"] = unreadable(app)
+        app.screen.set_focus(None)
+        await pilot.hover("#start")
+        seen["block, under the mouse"] = unreadable(app)
+        await pilot.press("enter")
+        await until(pilot, lambda: phase(app) == "asking")
+        seen["asking"] = unreadable(app)
+        await pilot.press("w")
+        seen["word line"] = unreadable(app)
+        await pilot.press("escape", "f1")
+        seen["help"] = unreadable(app)
+        await pilot.press("escape", "f")
+        await until(pilot, lambda: phase(app) == "told")
+        for right in (True, False):
+            app.screen.query_one("#told").set_class(right, "right")
+            app.screen.query_one("#told").set_class(not right, "wrong")
+            await pilot.pause()
+            seen[f"told, right {right}"] = unreadable(app)
+        app.push_screen(TroubleScreen(DeviceError("no device", "plug one in"), may_go_silent=True))
+        await pilot.pause()
+        seen["trouble"] = unreadable(app)
+        app.push_screen(ResultScreen(RESULT, machine.begin(block_plan())))
+        await pilot.pause()
+        seen["result"] = unreadable(app)
+    assert {place: words for place, words in seen.items() if words} == {}
+
+
+async def test_without_colours_the_words_and_signs_stay(
+    known_world: FakeWorld, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    from driving import KEYS, screen_text, truth
+
+    monkeypatch.setenv("NO_COLOR", "1")
+    async with drilling(known_world) as (app, pilot):
+        assert app.no_color
+        await pilot.press(KEYS[truth(app)])
+        await until(pilot, lambda: phase(app) == "told")
+        assert "Right. " in screen_text(app)
