@@ -55,7 +55,10 @@ def build_services(settings: Settings, *, player: str | None = None) -> Services
     def open_chosen_player() -> Player:
         from centwise.listening import stored_level_db  # noqa: PLC0415  loads numpy, which the first screen does not need
 
-        return open_player(player or settings.player, clock, level_db=stored_level_db(store))
+        chosen = player or settings.player
+        # A file is not heard at once: it holds what was rendered, whatever the listening level is.
+        level_db = 0.0 if chosen.startswith("file:") else stored_level_db(store)
+        return open_player(chosen, clock, level_db=level_db)
 
     return Services(
         store=store,

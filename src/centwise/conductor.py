@@ -68,7 +68,7 @@ class Sitting:
         self._clock = clock
         self._player = player
         self._draws = Draws(plan.seed)
-        self._instrument = instrument_named(plan.condition.instrument)
+        self._instrument = instrument_named(plan.condition.instrument).with_scale(plan.scale_mm)
         self._pool = ThreadPoolExecutor(max_workers=1, thread_name_prefix="prepare")
         self._ready: dict[PairSpec, PairSound] = {}
         self._playback: Playback | None = None

@@ -26,6 +26,8 @@ CHECK_THE_TASK_CENTS = 60.0
 FEW_TRIALS = 20
 CAUTIOUS_WINDOW = 1.5
 """A unison window beyond this many sigma: hears it and will not say so."""
+ONE_MOVE_MM = MM_PER_INCH / 8
+"""A bridge is moved 1/16 in at a time, 1/8 in at most (common practice, no source)."""
 CONFUSED_TRIALS = 4
 CONFUSED_SIZE_CENTS = 30.0
 
@@ -40,7 +42,7 @@ def travel_text(travel: Travel) -> str:
 def length_text(length_mm: float, sixty_fourths: int) -> str:
     """Say a length both ways: `3.1 mm (1/8 in)`, `0.2 mm (less than 1/64 in)`."""
     inches = f"{inches_64ths_text(sixty_fourths)}" if sixty_fourths else "less than 1/64 in"
-    return f"{length_mm:.1f} mm ({inches})" if length_mm >= 0.05 else f"{length_mm:.2f} mm ({inches})"
+    return f"{_mm(length_mm)} ({inches})"
 
 
 def truth_text(trial: Trial) -> str:
@@ -60,9 +62,19 @@ def feedback_sentence(feedback: Feedback) -> str:
     bridge = (
         "The bridge stands right: leave it."
         if feedback.travel.direction == "leave"
-        else f"The bridge would go {travel_text(feedback.travel)}."
+        else f"The bridge would go {bridge_text(feedback)}."
     )
     return f"{verdict_text(feedback.trial)} The fretted note was {truth_text(feedback.trial)}. {bridge}"
+
+
+def bridge_text(feedback: Feedback) -> str:
+    """Say what the bridge would want, as a hand would do it: near enough is left, a long way is gone in small moves."""
+    travel = feedback.travel
+    if travel.direction != "leave" and abs(feedback.trial.offset_cents) <= GOOD_ENOUGH_CENTS:
+        return f"{travel.direction} {_mm(travel.travel_mm)}: near enough to leave"
+    if travel.travel_mm > ONE_MOVE_MM:
+        return f"{travel_text(travel)}, in small moves"
+    return travel_text(travel)
 
 
 def result_sentences(result: BlockResult, trials: Sequence[Trial]) -> tuple[str, ...]:
@@ -163,6 +175,10 @@ def _biased(result: BlockResult) -> bool:
 
 def _pairs(count: int) -> str:
     return "No pairs" if count == 0 else f"{count} pair{'s' if count != 1 else ''}"
+
+
+def _mm(length_mm: float) -> str:
+    return f"{length_mm:.1f} mm" if length_mm >= 0.05 else f"{length_mm:.2f} mm"
 
 
 def _bare(cents: float | None) -> str:

@@ -140,8 +140,13 @@ def test_what_counts_as_set_is_told_right_to_a_tenth_of_a_millimetre(threshold: 
         (8.0, "sharp", ("Right.", "was sharp by 8.0 cents.", "would go back 3.1 mm (1/8 in).")),
         (0.0, "unison", ("Right.", "was in unison with the harmonic.", "The bridge stands right: leave it.")),
         (0.0, "flat", ("Not this time: you said flat.", "in unison with the harmonic.", "leave it.")),
-        (0.4, "unison", ("Not this time: you said unison.", "sharp by 0.4 cents.", "back 0.2 mm (less than 1/64 in).")),
-        (0.1, "sharp", ("Right.", "sharp by 0.1 cents.", "back 0.04 mm (less than 1/64 in).")),
+        (
+            0.4,
+            "unison",
+            ("Not this time: you said unison.", "sharp by 0.4 cents.", "back 0.2 mm: near enough to leave."),
+        ),
+        (0.1, "sharp", ("Right.", "sharp by 0.1 cents.", "back 0.04 mm: near enough to leave.")),
+        (-40.0, "flat", ("Right.", "flat by 40.0 cents.", "forward 16.0 mm (5/8 in), in small moves.")),
     ],
 )
 def test_feedback_says_verdict_truth_and_bridge(offset: float, answer: Judgement, words: tuple[str, ...]) -> None:
