@@ -14,7 +14,20 @@ from typing import TYPE_CHECKING, Literal, TypeAlias
 
 from centwise.draws import Draws, Purpose
 from centwise.drill import machine
-from centwise.drill.words import Answered, Ask, Conclude, Event, Feedback, HeardAgain, Keep, Left, Noted
+from centwise.drill.words import (
+    Answered,
+    Ask,
+    Conclude,
+    Event,
+    Feedback,
+    HeardAgain,
+    Keep,
+    Left,
+    Noted,
+    PractiseDirections,
+    Rest,
+    Swapped,
+)
 from centwise.model import JUDGEMENTS, BlockPlan, BlockResult, Judgement, PairSound, PairSpec, Tone, Trial
 from centwise.strings.instrument import instrument_named
 from centwise.tones.pair import render_pairs, tone_alone
@@ -46,6 +59,8 @@ class Taken:
 
     told: Feedback | Noted | None
     result: BlockResult | None
+    swapped: bool = False
+    rest: Rest | None = None
 
 
 class Sitting:
@@ -137,6 +152,12 @@ class Sitting:
         self._judged = judged
         return taken
 
+    def practise_directions(self) -> bool:
+        """Have a few large pairs come first that do not count; False once a pair that counts was judged."""
+        before = self._drill
+        self._drill, _ = machine.step(before, PractiseDirections())
+        return self._drill is not before
+
     def leave(self) -> BlockResult:
         """End the block if it is not over; what was answered stays kept.
 
@@ -176,6 +197,7 @@ class Sitting:
     def _carry_out(self, event: Event) -> Taken:
         after, effects = machine.step(self._drill, event)
         told: Feedback | Noted | None = None
+        swapped, rest = False, None
         for effect in effects:
             match effect:
                 case Keep(trial=trial):
@@ -185,9 +207,13 @@ class Sitting:
                 case Conclude(result=result, at=at):
                     self._drill = after
                     self._conclude(result, at)
+                case Swapped():
+                    swapped = True
+                case Rest():
+                    rest = effect
                 case Ask():
                     pass
-        return Taken(told, self._result)
+        return Taken(told, self._result, swapped, rest)
 
     def _keep(self, trial: Trial, after: machine.Drill) -> None:
         try:

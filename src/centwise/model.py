@@ -191,7 +191,9 @@ class BlockResult:
 
     `threshold_cents` is 0.6745 sigma: the difference whose direction is heard three times in four when forced to
     choose. `low_cents` and `high_cents` enclose it with 90 % probability. The travel is what the threshold means at the
-    listener's scale length. All None when there are too few trials to say anything.
+    listener's scale length. All None when there are too few trials to say anything. When both orders were heard, the
+    bias is what follows the tones (a timbre shift) and the order error what follows their places, + for a second tone
+    that sounds sharp; else the order error is None.
     """
 
     trials: int
@@ -207,3 +209,6 @@ class BlockResult:
     travel_low_mm: float | None
     travel_high_mm: float | None
     travel_sixty_fourths: int | None
+    order_error_cents: float | None = None
+    order_error_low_cents: float | None = None
+    order_error_high_cents: float | None = None

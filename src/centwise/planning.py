@@ -20,6 +20,8 @@ if TYPE_CHECKING:
 DRILL_TRIALS = 40
 ASSESSMENT_TRIALS = 100
 MOST_TRIALS = 1000
+WARM_UP_PAIRS = 3
+MOST_WARM_UP = 20
 FIRST_LISTENER = "listener 1"
 BASS_STRING, TREBLE_STRING = 4, 1
 Z_90 = 1.6448536269514722
@@ -40,6 +42,7 @@ class BlockRequest:
     likeness: float = 0.0
     seed: int | None = None
     until_octaves: float | None = None
+    warm_up: int | None = None
 
 
 def listener_for(store: Store, name: str | None, new_id: Callable[[], str], scale_mm: float) -> tuple[Listener, bool]:
@@ -78,6 +81,10 @@ def check_request(request: BlockRequest) -> BlockRequest:
         instrument.string(request.string)
     if request.trials is not None and not 1 <= request.trials <= MOST_TRIALS:
         raise UsageError(f"a block cannot have {request.trials} pairs", f"ask for 1 to {MOST_TRIALS} with --trials")
+    if request.warm_up is not None and not 0 <= request.warm_up <= MOST_WARM_UP:
+        raise UsageError(
+            f"a block cannot have {request.warm_up} pairs to warm up", f"ask for 0 to {MOST_WARM_UP} with --warm-up"
+        )
     if not 0.0 <= request.likeness <= 1.0:
         raise UsageError(f"a likeness of {request.likeness:g} is outside 0 to 1", "give --likeness between 0 and 1")
     if request.until_octaves is not None and not 0.0 < request.until_octaves < math.inf:
@@ -128,10 +135,19 @@ def plan_block(
         scale_mm=listener.scale_mm,
         player=player,
         started_at=at,
+        warm_up=_warm_up(request, blocks),
         until_octaves=request.until_octaves,
         prior_threshold_cents=threshold,
         prior_sd_octaves=spread,
     )
+
+
+def _warm_up(request: BlockRequest, blocks: Sequence[StoredBlock]) -> int:
+    """Return how many pairs come first that do not count: a stranger learns the words, an assessment settles."""
+    if request.warm_up is not None:
+        return request.warm_up
+    stranger = not any(block.result is not None and block.result.trials for block in blocks)
+    return WARM_UP_PAIRS if request.assess or stranger else 0
 
 
 def next_string(blocks: Sequence[StoredBlock]) -> int:

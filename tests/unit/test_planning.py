@@ -50,7 +50,21 @@ def store_with(*blocks: tuple[BlockPlan, BlockResult | None]) -> MemoryStore:
 
 def test_what_is_left_open_is_filled_in_for_a_drill() -> None:
     plan = planned(BlockRequest())
-    assert plan == block_plan(id="id-1", trials=40, scale_mm=685.8)
+    assert plan == block_plan(id="id-1", trials=40, scale_mm=685.8, warm_up=3)
+
+
+def test_a_stranger_and_an_assessment_warm_up_and_a_known_listener_drills_at_once() -> None:
+    store = store_with((block_plan(), result(8.0)))
+    assert planned(BlockRequest(), store).warm_up == 0
+    assert planned(BlockRequest(assess=True), store).warm_up == 3
+    assert planned(BlockRequest(warm_up=0)).warm_up == 0
+    assert planned(BlockRequest(warm_up=7), store).warm_up == 7
+
+
+@pytest.mark.parametrize("warm_up", [-1, 21])
+def test_a_warm_up_out_of_range_is_refused(warm_up: int) -> None:
+    with pytest.raises(UsageError, match=f"cannot have {warm_up} pairs to warm up: ask for 0 to 20 with --warm-up"):
+        planned(BlockRequest(warm_up=warm_up))
 
 
 def test_an_assessment_has_a_hundred_pairs_in_both_orders_and_no_past() -> None:

@@ -44,6 +44,12 @@ if TYPE_CHECKING:
 @click.option(
     "--likeness", type=float, default=0.0, show_default=True, help="0 as on the instrument, 1 both tones in one voice."
 )
+@click.option(
+    "--warm-up",
+    type=int,
+    metavar="N",
+    help="Pairs before the block that do not count (3 in an assessment and for a newcomer at a terminal, else 0).",
+)
 @click.option("--until", type=float, metavar="OCTAVES", help="End sooner, once the 90 % interval is this narrow.")
 @scale_option
 @seed_option
@@ -63,6 +69,7 @@ def command(
     rule: Rule,
     unmuted: bool,
     likeness: float,
+    warm_up: int | None,
     until: float | None,
     scale: float | None,
     seed: int | None,
@@ -91,6 +98,8 @@ def command(
         likeness=likeness,
         seed=seed,
         until_octaves=until,
+        # A script gets the pairs it asked for and no more.
+        warm_up=0 if warm_up is None and not assess and not _somebody_is_there(events=events) else warm_up,
     )
     check_request(request)
     if scale is not None:
@@ -115,6 +124,10 @@ def command(
         return _by_lines(services, settings, request, listener=listener, scale_mm=scale, events=events, as_json=as_json)
     finally:
         services.store.close()
+
+
+def _somebody_is_there(*, events: bool) -> bool:
+    return not events and sys.stdin is not None and sys.stdin.isatty()
 
 
 def _by_lines(
@@ -151,7 +164,9 @@ def _by_lines(
         face = (
             EventsFace(who, player.rate_hz)
             if events
-            else PlainFace(who, new=new, player=player, store=store, as_json=as_json)
+            else PlainFace(
+                who, new=new, player=player, store=store, as_json=as_json, waits=_somebody_is_there(events=False)
+            )
         )
         with Sitting(store, services.clock, player, plan) as sitting:
             return run_lines(sitting, iter(sys.stdin.readline, ""), face)

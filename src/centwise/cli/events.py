@@ -7,11 +7,14 @@ from typing import TYPE_CHECKING, Any
 from centwise import __version__
 from centwise.cli.output import emit, result_record
 from centwise.cli.render import span_record
+from centwise.drill.advice import SWAPPED
 from centwise.drill.words import Feedback
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     from centwise.conductor import Sitting, Sounding
-    from centwise.drill.words import Noted
+    from centwise.drill.words import Noted, Rest
     from centwise.errors import DeviceError
     from centwise.model import BlockPlan, BlockResult, Listener
 
@@ -39,13 +42,14 @@ class EventsFace:
                 "order": condition.order,
                 "rule": plan.rule,
                 "trials": plan.trials,
+                "warm_up": plan.warm_up,
                 "pairs": total,
                 "assess": plan.assess,
                 "seed": plan.seed,
                 "scale_mm": round(plan.scale_mm, 4),
                 "player": plan.player,
                 "rate": self._rate_hz,
-                "words": ["flat", "unison", "sharp", "again", "harmonic", "fretted", "quit"],
+                "words": ["flat", "unison", "sharp", "again", "harmonic", "fretted", "directions", "quit"],
             }
         )
 
@@ -65,6 +69,8 @@ class EventsFace:
             }
         else:
             record["tone"] = heard.part
+        if heard.spec.n <= sitting.drill.warm_up:
+            record["scored"] = False
         if heard.playback.path is not None:
             record["file"] = str(heard.playback.path)
         if sitting.drill.replays:
@@ -89,6 +95,15 @@ class EventsFace:
                 "travel_mm": round(told.travel.travel_mm, 4),
             }
         )
+
+    def swapped(self) -> None:
+        """Tell that flat and sharp were taken for each other in the warm-up."""
+        emit({"event": "swapped", "message": SWAPPED, "practise": "directions"})
+
+    def rest(self, rest: Rest, lines: Iterator[str]) -> None:
+        """Tell that a rest is due; nothing waits."""
+        del lines
+        emit({"event": "rest", "done": rest.done, "left": rest.left})
 
     def not_understood(self, line: str) -> None:
         """Tell which word was meant by nobody."""

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
 
     from centwise.conductor import Part, Sitting, Sounding
-    from centwise.drill.words import Feedback, Noted
+    from centwise.drill.words import Feedback, Noted, Rest
     from centwise.model import BlockPlan, BlockResult
 
 ANSWER_WORDS: dict[str, Judgement] = {word: word for word in JUDGEMENTS} | {"f": "flat", "u": "unison", "s": "sharp"}
@@ -29,6 +29,7 @@ PART_WORDS: dict[str, Part] = {
     "fretted": "fretted",
     "t": "fretted",
 }
+DIRECTIONS_WORD = "directions"
 QUIT_WORDS = ("quit", "q")
 
 
@@ -43,6 +44,12 @@ class Face(Protocol):
 
     def told(self, told: Feedback | Noted) -> None:
         """An answer was kept."""
+
+    def swapped(self) -> None:
+        """Flat and sharp were taken for each other; `directions` practises them."""
+
+    def rest(self, rest: Rest, lines: Iterator[str]) -> None:
+        """A rest is due; may wait for a line."""
 
     def not_understood(self, line: str) -> None:
         """A line was no word of the drill."""
@@ -79,30 +86,39 @@ def _ask(sitting: Sitting, lines: Iterator[str], face: Face) -> ExitCode:
         word = line.strip().lower()
         if word in QUIT_WORDS:
             break
-        if not word:
-            continue
-        if word in PART_WORDS and heard:
-            heard = _sound(sitting, face, partial(sitting.again, PART_WORDS[word]))
-        elif word in PART_WORDS or (word in ANSWER_WORDS and not heard):
-            # After trouble nothing has been heard: this is no replay, and there is nothing to judge yet.
-            heard = _sound(sitting, face, sitting.sound)
-        elif word in ANSWER_WORDS:
-            if _judged(sitting, face, ANSWER_WORDS[word]):
+        if word in ANSWER_WORDS and heard:
+            if _judged(sitting, face, ANSWER_WORDS[word], lines):
                 return ExitCode.DONE
             heard = _sound(sitting, face, sitting.sound)
-        elif not face.other(word):
-            face.not_understood(line.strip())
-            if heard:
-                heard = _sound(sitting, face, sitting.sound)
+        elif word:
+            heard = _act(sitting, face, line.strip(), heard=heard)
     face.over(sitting, sitting.leave())
     return ExitCode.DONE if heard else ExitCode.DEVICE
 
 
-def _judged(sitting: Sitting, face: Face, judgement: Judgement) -> bool:
+def _act(sitting: Sitting, face: Face, line: str, *, heard: bool) -> bool:
+    """Do what a word asks for that judges nothing; return whether the present pair has been heard."""
+    word = line.lower()
+    if word in PART_WORDS and heard:
+        return _sound(sitting, face, partial(sitting.again, PART_WORDS[word]))
+    if word in PART_WORDS or word in ANSWER_WORDS or (word == DIRECTIONS_WORD and sitting.practise_directions()):
+        # After trouble nothing has been heard: this is no replay, and there is nothing to judge yet.
+        return _sound(sitting, face, sitting.sound)
+    if not face.other(word):
+        face.not_understood(line)
+        return _sound(sitting, face, sitting.sound) if heard else heard
+    return heard
+
+
+def _judged(sitting: Sitting, face: Face, judgement: Judgement, lines: Iterator[str]) -> bool:
     """Judge the present pair; return whether that was the last."""
     taken = sitting.answer(judgement)
     if taken.told is not None:
         face.told(taken.told)
+    if taken.swapped:
+        face.swapped()
+    if taken.rest is not None:
+        face.rest(taken.rest, lines)
     if taken.result is not None:
         face.over(sitting, taken.result)
     return taken.result is not None

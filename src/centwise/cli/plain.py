@@ -5,14 +5,17 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from centwise.cli.output import emit, result_record, say
-from centwise.drill.advice import feedback_sentence, result_sentences, scale_text
+from centwise.drill.advice import SWAPPED, feedback_sentence, result_sentences, scale_text
+from centwise.drill.machine import PRACTICE_PAIRS
 from centwise.drill.words import Feedback
 from centwise.errors import DeviceError
 from centwise.listening import ADVICE, change_level, sound_level_tone
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     from centwise.conductor import Sitting, Sounding
-    from centwise.drill.words import Noted
+    from centwise.drill.words import Noted, Rest
     from centwise.model import BlockPlan, BlockResult, Listener
     from centwise.ports import Player, Store
 
@@ -27,12 +30,15 @@ TONE_NAMES = ("the harmonic", "the fretted note")
 class PlainFace:
     """Says everything in sentences, and waits for a sound to end before it speaks again."""
 
-    def __init__(self, listener: Listener, *, new: bool, player: Player, store: Store, as_json: bool) -> None:
+    def __init__(
+        self, listener: Listener, *, new: bool, player: Player, store: Store, as_json: bool, waits: bool
+    ) -> None:
         self._listener = listener
         self._new = new
         self._player = player
         self._store = store
         self._as_json = as_json
+        self._waits = waits
         self._total = 0
 
     def opened(self, plan: BlockPlan, total: int) -> None:
@@ -58,10 +64,12 @@ class PlainFace:
 
     def sounding(self, sitting: Sitting, heard: Sounding) -> None:
         """Announce what sounds, wait for its end, then ask."""
+        self._total = sitting.drill.total
         if heard.part == "pair":
             first, second = TONE_NAMES if heard.spec.first == "harmonic" else reversed(TONE_NAMES)
             again = " again" if sitting.drill.replays else ""
-            say(f"Pair {heard.spec.n} of {self._total}{again}: {first}, then {second}.")
+            counts = "" if heard.spec.n > sitting.drill.warm_up else " This one does not count yet."
+            say(f"Pair {heard.spec.n} of {self._total}{again}: {first}, then {second}.{counts}")
         else:
             say(f"The {'harmonic' if heard.part == 'harmonic' else 'fretted note'} alone.")
         if heard.playback.path is not None:
@@ -72,6 +80,17 @@ class PlainFace:
     def told(self, told: Feedback | Noted) -> None:
         """Say the truth about the pair, or in an assessment only that the answer is kept."""
         say(feedback_sentence(told) if isinstance(told, Feedback) else f"Kept: {told.answer}.")
+
+    def swapped(self) -> None:
+        """Say kindly that the words have changed places, and offer to practise them."""
+        say(f"{SWAPPED} Say directions for {PRACTICE_PAIRS} more large ones that do not count, or just go on.")
+
+    def rest(self, rest: Rest, lines: Iterator[str]) -> None:
+        """Propose a rest; at a terminal, wait until the listener wants to go on."""
+        say(f"{rest.done} pairs are done and {rest.left} are left. Rest your ears for a minute.")
+        if self._waits:
+            say("Press enter to go on.")
+            next(lines, "")
 
     def not_understood(self, line: str) -> None:
         """Say which words there are."""

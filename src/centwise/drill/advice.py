@@ -32,6 +32,12 @@ CONFUSED_TRIALS = 4
 CONFUSED_SIZE_CENTS = 30.0
 
 
+SWAPPED = (
+    "Flat and sharp seem to have changed places, as they often do at first: flat means that the fretted note is the "
+    "lower one, sharp that it is the higher one."
+)
+
+
 def travel_text(travel: Travel) -> str:
     """Say a move: `forward 3.1 mm (1/8 in)`, or `leave it`."""
     if travel.direction == "leave":

@@ -11,7 +11,21 @@ from typing import TYPE_CHECKING
 
 from centwise.draws import Draws, Purpose
 from centwise.drill.result import FEWEST_TRIALS, block_result, string_length_mm
-from centwise.drill.words import Answered, Ask, Conclude, Effect, Event, Feedback, HeardAgain, Keep, Left, Noted
+from centwise.drill.words import (
+    Answered,
+    Ask,
+    Conclude,
+    Effect,
+    Event,
+    Feedback,
+    HeardAgain,
+    Keep,
+    Left,
+    Noted,
+    PractiseDirections,
+    Rest,
+    Swapped,
+)
 from centwise.ear.prior import prior_from
 from centwise.ear.track import Track, begin_track
 from centwise.errors import UsageError
@@ -28,21 +42,38 @@ START_OVER_THRESHOLD = 3.0
 WARM_UP_CENTS = (40.0, 30.0, 25.0)
 """Clearly audible for nearly everyone: the usual first threshold lies between 15 and 40 cents (a judgement)."""
 
+PRACTICE_PAIRS = 4
+"""How many more large pairs come when the directions are practised."""
+SWAPPED_PAIRS = 2
+"""So many large differences, all of them heard the wrong way round, are no accident (a judgement)."""
+REST_EVERY = 50
+"""Scored pairs of an assessment between two rests: six to eight minutes (short blocks learn and last best, Molloy and
+others 2012)."""
+
 
 @dataclass(frozen=True, slots=True)
 class Drill:
-    """One block under way. `pair` is the pair being judged, None once the block is over."""
+    """One block under way. `pair` is the pair being judged, None once the block is over.
+
+    `practice` counts the large pairs that came on top of the plan's warm-up.
+    """
 
     plan: BlockPlan
     track: Track
     trials: tuple[Trial, ...] = ()
     pair: PairSpec | None = None
     replays: int = 0
+    practice: int = 0
+
+    @property
+    def warm_up(self) -> int:
+        """How many pairs come first that do not count."""
+        return self.plan.warm_up + self.practice
 
     @property
     def total(self) -> int:
         """How many pairs the block has at most, warm-up included."""
-        return self.plan.warm_up + self.plan.trials
+        return self.warm_up + self.plan.trials
 
     @property
     def over(self) -> bool:
@@ -69,6 +100,8 @@ def resume(plan: BlockPlan, trials: Iterable[Trial]) -> Drill:
     """Return the state a block was left in, rebuilt from its stored answers: equal to the one never left."""
     drill = begin(plan)
     for trial in trials:
+        if not trial.scored and trial.n > drill.warm_up:
+            drill = replace(drill, practice=drill.practice + PRACTICE_PAIRS)
         drill = _taken(drill, trial)
     return drill
 
@@ -87,6 +120,8 @@ def step(drill: Drill, event: Event) -> tuple[Drill, tuple[Effect, ...]]:
     match event:
         case HeardAgain():
             return replace(drill, replays=drill.replays + 1), (Ask(drill.pair),)
+        case PractiseDirections():
+            return _practising(drill)
         case Answered(answer=answer, at=at):
             pair = drill.pair
             trial = Trial(
@@ -96,15 +131,39 @@ def step(drill: Drill, event: Event) -> tuple[Drill, tuple[Effect, ...]]:
                 answer=answer,
                 answered_at=at,
                 replays=drill.replays,
-                scored=pair.n > drill.plan.warm_up,
+                scored=pair.n > drill.warm_up,
             )
             after = _taken(drill, trial)
             effects: list[Effect] = [Keep(trial), _told(drill.plan, trial)]
             if after.pair is None:
                 effects.append(Conclude(block_result(after.plan, after.trials), at))
             else:
-                effects.append(Ask(after.pair))
+                effects.extend((*_between(after), Ask(after.pair)))
             return after, tuple(effects)
+
+
+def _practising(drill: Drill) -> tuple[Drill, tuple[Effect, ...]]:
+    """Put large pairs before the first one that counts; later it is too late, and nothing happens."""
+    if drill.pair is None or len(drill.trials) > drill.warm_up:
+        return drill, ()
+    after = _asking(replace(drill, practice=drill.practice + PRACTICE_PAIRS, pair=None, replays=0))
+    return after, (() if after.pair is None else (Ask(after.pair),))
+
+
+def _between(drill: Drill) -> tuple[Effect, ...]:
+    """Return what is to be said or done before the next pair."""
+    scored = len(drill.trials) - drill.warm_up
+    if scored == 0 and _swapped(drill.trials[-PRACTICE_PAIRS:]):
+        return (Swapped(),)
+    if drill.plan.assess and scored > 0 and scored % REST_EVERY == 0:
+        return (Rest(scored, drill.plan.trials - scored),)
+    return ()
+
+
+def _swapped(trials: Iterable[Trial]) -> bool:
+    """Whether large differences were taken for their opposites, every one that was called flat or sharp."""
+    sided = [trial for trial in trials if trial.answer != "unison"]
+    return len(sided) >= SWAPPED_PAIRS and not any(trial.correct for trial in sided)
 
 
 def _taken(drill: Drill, trial: Trial) -> Drill:
@@ -118,7 +177,7 @@ def _finished(drill: Drill) -> bool:
         return True
     until = drill.plan.until_octaves
     # What earlier blocks said may be narrow enough already; a block of its own says something all the same.
-    enough = len(drill.trials) - drill.plan.warm_up >= FEWEST_TRIALS
+    enough = len(drill.trials) - drill.warm_up >= FEWEST_TRIALS
     return until is not None and enough and drill.track.interval_octaves <= until
 
 
@@ -126,7 +185,7 @@ def _asking(drill: Drill) -> Drill:
     n = len(drill.trials) + 1
     draws = Draws(drill.plan.seed)
     rng = draws.stream(Purpose.PLACEMENT, n)
-    if n <= drill.plan.warm_up:
+    if n <= drill.warm_up:
         size = WARM_UP_CENTS[(n - 1) % len(WARM_UP_CENTS)]
         offset_cents = size if rng.random() < 0.5 else -size
     else:

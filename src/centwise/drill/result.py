@@ -58,4 +58,7 @@ def block_result(plan: BlockPlan, trials: Sequence[Trial]) -> BlockResult:
         travel_low_mm=low_mm,
         travel_high_mm=high_mm,
         travel_sixty_fourths=nearest_64ths(travel_mm),
+        order_error_cents=estimate.order_error_cents,
+        order_error_low_cents=estimate.order_error_low_cents,
+        order_error_high_cents=estimate.order_error_high_cents,
     )

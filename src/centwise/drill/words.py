@@ -31,7 +31,12 @@ class Left:
     at: datetime
 
 
-Event: TypeAlias = Answered | HeardAgain | Left
+@dataclass(frozen=True, slots=True)
+class PractiseDirections:
+    """The listener would like a few more large pairs first, which do not count."""
+
+
+Event: TypeAlias = Answered | HeardAgain | PractiseDirections | Left
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,6 +70,19 @@ class Noted:
 
 
 @dataclass(frozen=True, slots=True)
+class Swapped:
+    """In the warm-up flat and sharp were taken for each other: say so kindly, and offer to practise just that."""
+
+
+@dataclass(frozen=True, slots=True)
+class Rest:
+    """A rest before the next pair of a long assessment, after `done` scored pairs with `left` to come."""
+
+    done: int
+    left: int
+
+
+@dataclass(frozen=True, slots=True)
 class Conclude:
     """The block is over with this result."""
 
@@ -72,4 +90,4 @@ class Conclude:
     at: datetime
 
 
-Effect: TypeAlias = Ask | Keep | Feedback | Noted | Conclude
+Effect: TypeAlias = Ask | Keep | Feedback | Noted | Swapped | Rest | Conclude

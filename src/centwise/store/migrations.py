@@ -59,6 +59,9 @@ _FIRST = (
         travel_low_mm REAL,
         travel_high_mm REAL,
         travel_sixty_fourths INTEGER,
+        order_error_cents REAL,
+        order_error_low_cents REAL,
+        order_error_high_cents REAL,
         CHECK ((ended_at IS NULL) = (result_trials IS NULL)),
         CHECK ((ended_at IS NULL) = (result_correct IS NULL))
     )

@@ -13,13 +13,17 @@ from centwise.cli.lines import run_lines
 from centwise.cli.output import shown
 from centwise.cli.plain import PlainFace
 from centwise.conductor import Sitting
+from centwise.drill import machine
+from centwise.drill.words import Answered
 from centwise.errors import StoreError
 from centwise.listening import LEVEL_KEY
-from centwise.model import Listener
-from fakes import FakeWorld, MemoryStore, block_plan
+from centwise.model import Listener, judgement_of
+from fakes import START, FakeWorld, MemoryStore, block_plan
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
+
+    from centwise.model import Judgement
 
 ADA = Listener("listener-1", "Ada")
 
@@ -48,7 +52,14 @@ def interrupt() -> None:
 
 
 def plainly(world: FakeWorld, *lines: str | Callable[[], None], new: bool = False, **changes: Any) -> ExitCode:
-    face = PlainFace(ADA, new=new, player=world.player, store=world.store, as_json=bool(changes.pop("as_json", False)))
+    face = PlainFace(
+        ADA,
+        new=new,
+        player=world.player,
+        store=world.store,
+        as_json=bool(changes.pop("as_json", False)),
+        waits=bool(changes.pop("waits", False)),
+    )
     with Sitting(world.store, world.clock, world.player, block_plan(**changes)) as sitting:
         return run_lines(sitting, iter(Lines(*lines)), face)
 
@@ -261,7 +272,9 @@ def test_trouble_as_an_event(world: FakeWorld, capsys: pytest.CaptureFixture[str
 def test_a_name_is_harmless_in_both_ways_of_saying_it(world: FakeWorld, capsys: pytest.CaptureFixture[str]) -> None:
     wicked = "A\x1b[31m\x9b2J\u202eb\r\nc"
     assert shown(wicked) == "A\ufffd[31m\ufffd2J\ufffdb\ufffd\ufffdc"
-    face = PlainFace(Listener("listener-1", wicked), new=True, player=world.player, store=world.store, as_json=False)
+    face = PlainFace(
+        Listener("listener-1", wicked), new=True, player=world.player, store=world.store, as_json=False, waits=False
+    )
     with Sitting(world.store, world.clock, world.player, block_plan()) as sitting:
         run_lines(sitting, iter(()), face)
     said = capsys.readouterr().out
@@ -275,3 +288,70 @@ def test_a_name_is_harmless_in_both_ways_of_saying_it(world: FakeWorld, capsys: 
     assert line.isascii()
     assert line.isprintable()
     assert json.loads(line)["listener"] == wicked
+
+
+WRONG_WAY: dict[Judgement, Judgement] = {"flat": "sharp", "sharp": "flat", "unison": "unison"}
+
+
+def warm_up_answers(*, swapped: bool, **changes: Any) -> list[Judgement]:
+    """The answers to three warm-up pairs, all right or all the wrong way round."""
+    drill = machine.begin(block_plan(**changes))
+    answers: list[Judgement] = []
+    for _ in range(3):
+        assert drill.pair is not None
+        truth = judgement_of(drill.pair.offset_cents)
+        answers.append(WRONG_WAY[truth] if swapped else truth)
+        drill, _ = machine.step(drill, Answered(answers[-1], START))
+    return answers
+
+
+def test_swapped_directions_are_told_kindly_and_may_be_practised(
+    world: FakeWorld, capsys: pytest.CaptureFixture[str]
+) -> None:
+    answers = warm_up_answers(swapped=True, warm_up=3, trials=5)
+    plainly(world, *answers, "directions", "quit", warm_up=3, trials=5)
+    said = capsys.readouterr().out
+    assert "Pair 1 of 8: the harmonic, then the fretted note. This one does not count yet." in said
+    assert said.index("Flat and sharp seem to have changed places") < said.index("Say directions for 4 more large ones")
+    assert "Pair 4 of 12: the harmonic, then the fretted note. This one does not count yet." in said
+
+
+def test_swapped_directions_as_events(world: FakeWorld, capsys: pytest.CaptureFixture[str]) -> None:
+    answers = warm_up_answers(swapped=True, warm_up=3, trials=5)
+    _, events = by_events(world, capsys, *answers, "directions", "quit", warm_up=3, trials=5)
+    assert [event["event"] for event in events[-4:]] == ["swapped", "pair", "pair", "result"]
+    assert events[-3]["n"] == events[-2]["n"] == 4
+    assert "scored" not in events[-3]
+    assert events[-2]["scored"] is False
+
+
+def test_nothing_is_said_of_directions_to_those_who_have_them_right(
+    world: FakeWorld, capsys: pytest.CaptureFixture[str]
+) -> None:
+    answers = warm_up_answers(swapped=False, warm_up=3, trials=5)
+    _, events = by_events(world, capsys, *answers, warm_up=3, trials=5)
+    assert "swapped" not in {event["event"] for event in events}
+
+
+def test_directions_cannot_be_practised_once_a_pair_counted(
+    world: FakeWorld, capsys: pytest.CaptureFixture[str]
+) -> None:
+    _, events = by_events(world, capsys, "flat", "directions", trials=5)
+    assert [event["event"] for event in events[2:5]] == ["answer", "pair", "error"]
+    assert "directions" in events[4]["message"]
+
+
+def test_a_rest_is_proposed_in_a_long_assessment_and_waits_at_a_terminal(
+    world: FakeWorld, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert plainly(world, *["flat"] * 50, "", "flat", "quit", assess=True, trials=60, waits=True) == ExitCode.DONE
+    said = capsys.readouterr().out
+    assert "50 pairs are done and 10 are left. Rest your ears for a minute." in said
+    assert said.index("Press enter to go on.") < said.index("Pair 51 of 60")
+
+
+def test_a_rest_as_an_event_waits_for_nothing(world: FakeWorld, capsys: pytest.CaptureFixture[str]) -> None:
+    _, events = by_events(world, capsys, *["flat"] * 51, assess=True, trials=60)
+    rest = next(event for event in events if event["event"] == "rest")
+    assert (rest["done"], rest["left"]) == (50, 10)
+    assert events[events.index(rest) + 1]["event"] == "pair"
