@@ -98,14 +98,34 @@ def score(result: Blocks, trials: int, true_octaves: np.ndarray) -> Score:
     )
 
 
+def bounds(people: Population, trials: int) -> dict[str, float]:
+    """Mean variances of log2 sigma that nobody's best placement falls below, by what is known beside the answers."""
+    some = people.part(slice(0, 200))
+    lapse_known = np.array([0.0, 0.0, 0.0, 1e12])
+    # The population's own variances: log-uniform sigma, normal bias, uniform window, three lapse rates.
+    spread = np.array([(np.log(40.0)) ** 2 / 12.0, 0.3**2, 1.3**2 / 12.0, np.var([0.0, 0.02, 0.05])])
+    return {
+        name: float(
+            best_placement_variance(
+                trials, some.sigma_cents, some.bias_cents, some.window_cents, some.lapse_rate, known
+            ).mean()
+        )
+        for name, known in (
+            ("lapse unknown", None),
+            ("lapse known", lapse_known),
+            ("all spreads known (van Trees)", 1.0 / spread),
+        )
+    }
+
+
 def own_bound(people: Population, offsets: np.ndarray) -> float:
-    """Root of the median Cramer-Rao variance of log2 sigma at the offsets that were asked."""
+    """Root of the median Cramer-Rao variance of log2 sigma at the offsets that were asked, lapse rate known."""
     information = np.zeros((people.size, 4, 4))
     for row in offsets:
         information += fisher_information(
             row, people.sigma_cents, people.bias_cents, people.window_cents, people.lapse_rate
         )
-    return float(np.sqrt(np.median(least_variance(information))))
+    return float(np.sqrt(np.median(least_variance(information, np.array([0.0, 0.0, 0.0, 1e12])))))
 
 
 def table(head: list[str], rows: list[list[str]]) -> str:
@@ -119,14 +139,7 @@ def percent(share: float) -> str:
 
 def rules_section(people: Population, results: dict[StudyRule, Blocks]) -> str:
     truth = np.log2(people.sigma_cents)
-    best = {
-        n: float(
-            best_placement_variance(
-                n, people.sigma_cents, people.bias_cents, people.window_cents, people.lapse_rate
-            ).mean()
-        )
-        for n in MARKS
-    }
+    best = {n: bounds(people, n) for n in MARKS}
     rows = []
     for rule, result in results.items():
         scores = {n: score(result, n, truth) for n in MARKS}
@@ -139,17 +152,18 @@ def rules_section(people: Population, results: dict[StudyRule, Blocks]) -> str:
                 percent(scores[60].right),
                 percent(scores[60].comfortable),
                 percent(float((result.offsets_cents[:60] == 0).mean())),
-                f"{best[60] / scores[60].sd ** 2:.2f}",
+                *(f"{best[60][name] / scores[60].sd ** 2:.2f}" for name in best[60]),
                 f"{own_bound(people, result.offsets_cents[:60]):.3f}",
             ]
         )
     head = ["rule", *(f"SD {n}" for n in MARKS), "ratio 40", "60", "covers 40", "60", "right", "at 70-85 %", "catch"]
-    rows.append(
-        ["Cramer-Rao, each listener's best placement", *(f"{np.sqrt(best[n]):.3f}" for n in MARKS)]
-        + [""] * 7
-        + ["1", ""]
-    )
-    return table([*head, "efficiency 60", "own bound 60"], rows)
+    for name in best[60]:
+        sds = [f"{np.sqrt(best[n][name]):.3f}" for n in MARKS]
+        rows.append(
+            [f"bound, best placement, {name}", *sds, *[""] * 7, *("1" if name == b else "" for b in best[60]), ""]
+        )
+    efficiencies = [f"efficiency 60, {name}" for name in best[60]]
+    return table([*head, *efficiencies, "own bound 60"], rows)
 
 
 def reversals_section(people: Population, results: dict[StudyRule, Blocks]) -> str:
@@ -275,6 +289,29 @@ def orders_section(pool: ProcessPoolExecutor, count: int) -> str:
     return table([*head, "time-order error found"], rows)
 
 
+def final_section(pool: ProcessPoolExecutor, people: Population, result: Blocks, count: int) -> str:
+    """The block's own estimate, from a lattice drawn in, against the running one, on the same answers."""
+    truth = np.log2(people.sigma_cents[:count])
+    rows = []
+    for trials in (40, 60, 120):
+        jobs = [(result.offsets_cents[:trials, i], result.answers[:trials, i], False) for i in range(count)]
+        found = np.log2(np.array(list(pool.map(estimate_job, jobs, chunksize=25)))[:, :3] / 0.6744897501960817)
+        error = found[:, 0] - truth
+        covered = ((found[:, 1] <= truth) & (truth <= found[:, 2])).mean()
+        running = result.octaves[result.marks.index(trials)][:count]
+        behind = running[:, 1] - truth
+        held = ((running[:, 0] <= truth) & (truth <= running[:, 2])).mean()
+        rows.append(
+            [
+                str(trials),
+                *(f"{e.std():.3f}" for e in (behind, error)),
+                *(f"{np.exp2(np.median(e)):.3f}" for e in (behind, error)),
+                *(percent(float(c)) for c in (held, covered)),
+            ]
+        )
+    return table(["trials", "SD running", "SD final", "ratio running", "final", "covers running", "final"], rows)
+
+
 def prior_section(pool: ProcessPoolExecutor, people: Population) -> str:
     """Each listener's next session, with an earlier threshold that is right, or off by 8."""
     sigma = 8.0
@@ -376,7 +413,8 @@ Simulated listeners through the rules that drill real ones. Every figure here wa
 
 {count} listeners: sigma log-uniform 1-40 c, window 0.2-1.5 sigma, bias N(0, 0.3 sigma), lapse 0, 2 or 5 %, from a
 stranger's start at 40 c; numbers after SD, ratio and "covers" are trials. Error is log2(estimate/true), ratio the
-median of estimate/true, "covers" the share of 90 % intervals that hold the truth. The estimate is the posterior median.
+median of estimate/true, "covers" the share of 90 % intervals that hold the truth. The estimate is the posterior mean of
+log2 sigma.
 At {count} listeners an SD has a standard error of about {100 / np.sqrt(2 * count):.1f} % of itself and a coverage one
 of about {100 * np.sqrt(0.09 / count):.1f} points.
 
@@ -388,15 +426,18 @@ of about {100 * np.sqrt(0.09 / count):.1f} points.
 
 All draw the truths alike: catch trials about one in five, never two running, no truth more than four times running, no
 offset twice running. "Right" and "at 70-85 %" are after 60 trials. Efficiency is the Cramer-Rao variance of each
-listener's own best placement (which nobody can know beforehand) over the variance observed; the posterior also knows a
-prior, so it may exceed the bound at few trials. "Own bound" is the median Cramer-Rao SD at the offsets really asked.
+listener's own best placement (which nobody can know beforehand; the mean over 200 of the listeners) over the variance
+observed. It stands thrice: with sigma, bias, window and lapse rate all unknown; with the lapse rate known; and with the
+spread of all four over the population known, as van Trees' bound for estimates with a prior. The posterior has a prior
+and may beat the first two, which bind only unbiased estimates without one. "Own bound" is the root of the median
+Cramer-Rao variance at the offsets really asked, lapse rate known.
 
 {rules_section(people, results)}
 
 ## A track scored from its reversals measures caution
 
 The same trials, once scored by the geometric mean of the reversals (without the first two), once by the posterior. The
-unsure track settles at {settling} sigma for windows of 0 / 0.5 / 1 / 2 sigma: the threshold is 0.6745.
+unsure track settles at {settling} sigma for windows of 0 / 0.5 / 1 / 2 sigma, where the threshold is 0.6745.
 
 {reversals_section(people, results)}
 
@@ -405,6 +446,13 @@ unsure track settles at {settling} sigma for windows of 0 / 0.5 / 1 / 2 sigma: t
 {few} listeners a row, balanced rule. While sigma drifts, the truth is its value half way through the trials asked.
 
 {hard_section(pool, few)}
+
+## The block's final estimate
+
+The tables above read the running posterior; a block's result is computed afresh on a lattice drawn in around it. The
+same answers of {few} listeners, both ways:
+
+{final_section(pool, people, results["balanced"], few)}
 
 ## Both orders
 

@@ -6,6 +6,7 @@ inverse of the Fisher information. Window, bias and lapse rate count as unknown 
 
 from __future__ import annotations
 
+import itertools
 import math
 from typing import TYPE_CHECKING
 
@@ -19,6 +20,8 @@ if TYPE_CHECKING:
     Array = NDArray[np.float64]
 
 _LEAST_CHANCE = 1e-12
+SIZES_IN_SIGMAS = (0.5, 0.8, 1.1, 1.4, 1.7, 2.0, 2.3, 2.6, 3.0, 3.6, 5.0)
+"""Sizes that the best placement is looked for among."""
 _RIDGE = 1e-9
 """Keeps the inverse finite where some parameter was not asked about at all; far below one answer's information."""
 
@@ -52,27 +55,51 @@ def fisher_information(
     return np.asarray(np.einsum("...a,...ap,...aq->...pq", 1.0 / chances, slopes, slopes))
 
 
-def least_variance(information: Array) -> Array:
-    """Return the least variance of log2 sigma in octaves squared for summed information, shape (..., 4, 4)."""
-    inverse = np.linalg.inv(information + _RIDGE * np.eye(4))
+def least_variance(information: Array, known: Array | None = None) -> Array:
+    """Return the least variance of log2 sigma in octaves squared.
+
+    Args:
+        information: summed over trials, shape (..., 4, 4).
+        known: information there is beside the trials on each of the four parameters, shape (4,): with it the bound is
+            van Trees' (H. L. van Trees 1968, Detection, Estimation and Modulation Theory I, section 2.4).
+    """
+    beside = np.zeros(4) if known is None else known
+    inverse = np.linalg.inv(information + np.diag(beside + _RIDGE))
     return np.asarray(inverse[..., 0, 0] / math.log(2.0) ** 2)
 
 
 def best_placement_variance(
-    trials: int, sigma_cents: Array, bias_cents: Array, window_cents: Array, lapse_rate: Array
+    trials: int,
+    sigma_cents: Array,
+    bias_cents: Array,
+    window_cents: Array,
+    lapse_rate: Array,
+    known: Array | None = None,
 ) -> Array:
-    """Return the least variance of log2 sigma over placements at one size either side and catch trials, shape (n,).
+    """Return the least variance of log2 sigma over placements, shape (n,): each listener's own best.
 
-    The size is looked for from 0.4 to 5 sigmas and the share of catch trials from a tenth to a half, each listener's
-    own best, as nobody knows them before.
+    Looked for among catch trials in a tenth to four tenths of the trials, and two sizes on either side. Nobody knows it
+    before the block.
+
+    Args:
+        trials: how many there are.
+        sigma_cents: shape (n,), as all that follow.
+        bias_cents: the constant error.
+        window_cents: half-width of what is called unison.
+        lapse_rate: 0 up to below 1.
+        known: as for `least_variance`.
     """
+    people = (sigma_cents, bias_cents, window_cents, lapse_rate)
+    catch = fisher_information(np.zeros_like(sigma_cents), *people)
+    pairs = [
+        0.5 * (fisher_information(-size * sigma_cents, *people) + fisher_information(size * sigma_cents, *people))
+        for size in SIZES_IN_SIGMAS
+    ]
     best = np.full(sigma_cents.shape, np.inf)
-    catch = fisher_information(np.zeros_like(sigma_cents), sigma_cents, bias_cents, window_cents, lapse_rate)
-    for size in np.arange(0.4, 5.01, 0.1):
-        pair = sum(
-            fisher_information(side * size * sigma_cents, sigma_cents, bias_cents, window_cents, lapse_rate) / 2.0
-            for side in (-1.0, 1.0)
-        )
-        for share in (0.1, 0.2, 0.3, 0.4, 0.5):
-            best = np.minimum(best, least_variance(trials * (share * catch + (1.0 - share) * pair)))
+    for small, large in itertools.combinations(pairs, 2):
+        for share in (0.0, 0.15, 0.3, 0.5):
+            sides = (1.0 - share) * small + share * large
+            for caught in (0.1, 0.2, 0.3, 0.4):
+                total = trials * (caught * catch + (1.0 - caught) * sides)
+                best = np.minimum(best, least_variance(total, known))
     return best

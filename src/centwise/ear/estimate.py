@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from centwise.ear.grid import Grid, normalised, standard_grid
+from centwise.ear.grid import Grid, closer, drawn_in, normalised, standard_grid
 from centwise.ear.normal import normal_cdf
 from centwise.ear.summary import Estimate, summarised
 from centwise.ear.trials import Tally, tallied
@@ -49,25 +50,27 @@ def estimate_trials(
     """
     tally = tallied(offsets_cents, answers, firsts)
     grid = standard_grid()
-    sigma_weights = None if prior is None else prior.weights(grid.sigma_cents)
-    return estimate_tally(grid, grid.prior(sigma_weights), tally)
+    if prior is not None:
+        grid = replace(grid, sigma_weights=prior.weights(grid.sigma_cents))
+    return estimate_tally(grid, tally)
 
 
-def estimate_tally(grid: Grid, prior: Array, tally: Tally) -> Estimate:
-    """Return the estimate from counted answers.
+def estimate_tally(grid: Grid, tally: Tally) -> Estimate:
+    """Return the estimate from counted answers: one look at the whole lattice, one at a lattice drawn in.
 
     Args:
-        grid: the lattice.
-        prior: weights on it, shape (S, K, B, L).
+        grid: the lattice with its prior.
         tally: the answers.
     """
-    if not tally.both_orders:
-        weights = normalised(prior * _likelihood(grid, tally, np.zeros(1))[..., 0])
-        return summarised(grid, weights, tally.trials)
-    order_weights = normalised(np.exp(-0.5 * (grid.biases / ORDER_SD) ** 2))
-    # Axes S, K, B, L and the order's error.
-    joint = normalised(prior[..., None] * order_weights * _likelihood(grid, tally, grid.biases))
-    return summarised(grid, joint.sum(axis=-1), tally.trials, joint.sum(axis=(1, 2, 3)))
+    errors = grid.biases if tally.both_orders else np.zeros(1)
+    density = np.exp(-0.5 * (errors / ORDER_SD) ** 2)
+    joint = normalised(grid.prior()[..., None] * density * _likelihood(grid, tally, errors))
+    close = closer(grid, joint.sum(axis=-1))
+    if tally.both_orders:
+        errors, density = drawn_in(errors, density, joint.sum(axis=(0, 1, 2, 3)))
+    joint = normalised(close.prior()[..., None] * density * _likelihood(close, tally, errors))
+    order = (errors, joint.sum(axis=(1, 2, 3))) if tally.both_orders else None
+    return summarised(close, joint.sum(axis=-1), tally.trials, order)
 
 
 def _likelihood(grid: Grid, tally: Tally, order_errors: Array) -> Array:

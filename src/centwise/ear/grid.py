@@ -6,7 +6,7 @@ never at import.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property, lru_cache
 from typing import TYPE_CHECKING
 
@@ -117,6 +117,52 @@ def updated(weights: Array, chances: Array, lapses: Array) -> Array:
     product = weights * with_lapse
     product /= product.sum(axis=(-4, -3, -2, -1), keepdims=True)
     return np.asarray(product)
+
+
+def closer(grid: Grid, weights: Array) -> Grid:
+    """Return a grid of the same shape drawn in around a posterior, its prior the same density.
+
+    Sigma, window and bias span the posterior's mean and four standard deviations either side, within the old bounds;
+    the lapse rates stay. So a long block's answers are not read off a lattice that is coarser than they are.
+
+    Args:
+        grid: where the posterior lives.
+        weights: the posterior, shape (S, K, B, L).
+    """
+    octaves, over_octaves = drawn_in(grid.octaves, grid.sigma_weights, weights.sum(axis=(1, 2, 3)))
+    windows, over_windows = drawn_in(grid.windows, grid.window_weights, weights.sum(axis=(0, 2, 3)))
+    biases, over_biases = drawn_in(grid.biases, grid.bias_weights, weights.sum(axis=(0, 1, 3)))
+    return replace(
+        grid,
+        octaves=octaves,
+        sigma_weights=over_octaves,
+        windows=windows,
+        window_weights=over_windows,
+        biases=biases,
+        bias_weights=over_biases,
+    )
+
+
+def cell_edges(nodes: Array) -> Array:
+    """Return the borders of the cells around rising nodes, one more than there are nodes."""
+    middles = 0.5 * (nodes[1:] + nodes[:-1])
+    return np.concatenate(([2.0 * nodes[0] - middles[0]], middles, [2.0 * nodes[-1] - middles[-1]]))
+
+
+def drawn_in(nodes: Array, prior: Array, posterior: Array) -> tuple[Array, Array]:
+    """Return new nodes of one axis about its posterior, evenly spaced, and the prior's weights on them.
+
+    Args:
+        nodes: the old nodes, rising, shape (m,).
+        prior: weights on them, shape (m,).
+        posterior: the same after the answers, summing to 1.
+    """
+    widths = np.diff(cell_edges(nodes))
+    mean = float(posterior @ nodes)
+    # What one node holds is as wide as its cell.
+    spread = float(np.sqrt(posterior @ ((nodes - mean) ** 2 + widths**2 / 12.0)))
+    close = np.linspace(max(nodes[0], mean - 4.0 * spread), min(nodes[-1], mean + 4.0 * spread), nodes.size)
+    return close, normalised(np.interp(close, nodes, prior / widths))
 
 
 def normalised(values: Array) -> Array:

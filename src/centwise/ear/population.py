@@ -17,7 +17,7 @@ from centwise.ear.normal import Z_75, normal_cdf
 from centwise.ear.placement import COMFORT, DIGITS, Comfort, balanced_places, entropy_places, predictions
 from centwise.ear.simulated import answer_codes
 from centwise.ear.staircase import FIRST_STEP_FACTOR, RIGHT_STEP, UNSURE_STEP, WRONG_STEP
-from centwise.ear.summary import sigma_quantiles
+from centwise.ear.summary import sigma_interval
 from centwise.ear.track import start_place
 from centwise.ear.truths import UNIFORMS, draw_sides
 
@@ -94,7 +94,7 @@ class Blocks:
         offsets_cents: shape (trials, n).
         answers: 0 flat, 1 unison, 2 sharp, shape (trials, n).
         marks: numbers of trials after which the posterior was read.
-        octaves: low end, median and high end of log2 sigma at each mark, shape (marks, n, 3).
+        octaves: low end, mean and high end of log2 sigma at each mark, shape (marks, n, 3).
     """
 
     offsets_cents: Array
@@ -177,7 +177,7 @@ def _chunk(grid: Grid, people: Population, plan: _Plan, seed: int, first: Array)
         run = run.after(sides, places, answers[-1], plan.rule, grid.sizes_cents.size)
         weights = _answered(grid, weights, places, sides, answers[-1])
         if n in plan.marks:
-            read.append(sigma_quantiles(grid, weights.sum(axis=(2, 3, 4))))
+            read.append(sigma_interval(grid, weights.sum(axis=(2, 3, 4))))
     return Blocks(np.stack(offsets), np.stack(answers), plan.marks, np.stack(read))
 
 

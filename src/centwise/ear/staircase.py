@@ -37,6 +37,19 @@ def weighted_steps(target: float, alternatives: int) -> tuple[float, float, floa
     return -1.0, target / (1.0 - target), (target - 1.0 / alternatives) / (1.0 - target)
 
 
+def up_down_target(downs: int, down_over_up: float) -> float:
+    """Return the share of right answers at which an n-down 1-up staircase settles.
+
+    Equal steps: 2^(-1/n) (H. Levitt 1971, JASA 49, 467-477). One down, steps (1 - p)/p: p (Kaernbach 1991, Perception
+    & Psychophysics 49, 227-229). In general (1/(1 + r))^(1/n) (M. A. Garcia-Perez 1998, Vision Research 38, 1861-1881).
+
+    Args:
+        downs: right answers running that make the track go down, 1 or more.
+        down_over_up: ratio of the step down to the step up, above 0.
+    """
+    return float((1.0 / (1.0 + down_over_up)) ** (1.0 / downs))
+
+
 RIGHT_STEP, WRONG_STEP, UNSURE_STEP = (round(step) for step in weighted_steps(TARGET, DIRECTIONS))
 
 

@@ -1,4 +1,4 @@
-"""What a posterior says: medians and 90 % intervals of sigma, bias and unison window."""
+"""What a posterior says: one figure and a 90 % interval for sigma and bias, and one for the unison window."""
 
 from __future__ import annotations
 
@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from centwise.ear.grid import cell_edges
 from centwise.ear.normal import Z_75
 
 if TYPE_CHECKING:
@@ -25,10 +26,10 @@ class Estimate:
     """An ear, as the answers of a block tell it. Cents throughout; intervals hold 90 % of the posterior.
 
     Attributes:
-        sigma_cents: standard deviation of one judgement, posterior median.
+        sigma_cents: standard deviation of one judgement, posterior mean of its logarithm.
         threshold_cents: 0.6745 sigma, with `low_cents` and `high_cents`.
-        bias_cents: constant error, + hears the fretted note sharp, with `bias_low_cents` and `bias_high_cents`. When
-            both orders were heard it is the share that follows the timbre.
+        bias_cents: constant error, + hears the fretted note sharp, posterior median, with `bias_low_cents` and
+            `bias_high_cents`. When both orders were heard it is the share that follows the timbre.
         window_cents: half-width of what is called unison, posterior median.
         trials: how many answers it rests on.
         order_error_cents: the share of the constant error that follows the position: + hears the second tone sharp.
@@ -54,44 +55,46 @@ class Estimate:
         return float(np.log2(self.high_cents / self.low_cents))
 
 
-def sigma_quantiles(grid: Grid, weights: Array, shares: tuple[float, ...] = (LOW, MIDDLE, HIGH)) -> Array:
-    """Return quantiles of log2 sigma, shape (..., len(shares)).
+def sigma_interval(grid: Grid, weights: Array) -> Array:
+    """Return low end, mean and high end of log2 sigma, shape (..., 3), of a 90 % interval.
+
+    The mean, not the median: its squared error is the least, and in the study it was as true as the median and a little
+    steadier at few trials.
 
     Args:
         grid: where the weights live.
-        weights: posterior over sigma alone, shape (..., S); each node stands for its cell, evenly filled.
-        shares: the chances below each quantile, between 0 and 1.
+        weights: posterior over sigma alone, shape (..., S), summing to 1; each node's cell is filled evenly.
     """
     width = grid.octaves[1] - grid.octaves[0]
     below = np.cumsum(weights, axis=-1)
-    found = []
-    for share in shares:
+    ends = []
+    for share in (LOW, HIGH):
         cell = np.minimum((below < share).sum(axis=-1, keepdims=True), grid.octaves.size - 1)
         inside = np.take_along_axis(weights, cell, -1)
         before = np.take_along_axis(below, cell, -1) - inside
         part = np.clip((share - before) / np.maximum(inside, 1e-300), 0.0, 1.0)
-        found.append((grid.octaves[cell] + width * (part - 0.5))[..., 0])
-    return np.stack(found, axis=-1)
+        ends.append((grid.octaves[cell] + width * (part - 0.5))[..., 0])
+    return np.stack((ends[0], weights @ grid.octaves, ends[1]), axis=-1)
 
 
-def summarised(grid: Grid, weights: Array, trials: int, order_weights: Array | None = None) -> Estimate:
+def summarised(grid: Grid, weights: Array, trials: int, order_error: tuple[Array, Array] | None = None) -> Estimate:
     """Return the estimate a posterior holds.
 
     Args:
         grid: where the weights live.
         weights: shape (S, K, B, L), summing to 1.
         trials: how many answers went into it.
-        order_weights: posterior of sigma and the order's error, shape (S, B), on the biases' nodes.
+        order_error: nodes of the order's error over sigma, shape (E,), and its posterior with sigma, shape (S, E).
     """
-    low, middle, high = np.exp2(sigma_quantiles(grid, weights.sum(axis=(1, 2, 3))))
+    low, middle, high = np.exp2(sigma_interval(grid, weights.sum(axis=(1, 2, 3))))
     bias = _scaled_quantiles(grid.sigma_cents, weights.sum(axis=(1, 3)), cell_edges(grid.biases))
-    # A window cannot be negative, so its first cell starts at zero.
+    # A window cannot be negative.
     edges = cell_edges(grid.windows)
-    edges[0] = 0.0
+    edges[0] = max(edges[0], 0.0)
     window = _scaled_quantiles(grid.sigma_cents, weights.sum(axis=(2, 3)), edges)
     order = None
-    if order_weights is not None:
-        order = _scaled_quantiles(grid.sigma_cents, order_weights, cell_edges(grid.biases))
+    if order_error is not None:
+        order = _scaled_quantiles(grid.sigma_cents, order_error[1], cell_edges(order_error[0]))
     return Estimate(
         sigma_cents=float(middle),
         threshold_cents=float(Z_75 * middle),
@@ -108,20 +111,14 @@ def summarised(grid: Grid, weights: Array, trials: int, order_weights: Array | N
     )
 
 
-def cell_edges(nodes: Array) -> Array:
-    """Return the borders of the cells around rising nodes, one more than there are nodes."""
-    middles = 0.5 * (nodes[1:] + nodes[:-1])
-    return np.concatenate(([2.0 * nodes[0] - middles[0]], middles, [2.0 * nodes[-1] - middles[-1]]))
-
-
 def _scaled_quantiles(sigma_cents: Array, weights: Array, edges: Array) -> Array:
     """Return low, middle and high quantile of a quantity counted in sigmas, in cents, by bisection.
 
     Each node of the quantity, shape (M,), is spread evenly over its cell of the M + 1 edges; weights have shape (S, M).
     """
     shares = np.array([LOW, MIDDLE, HIGH])
-    lower = np.full(3, edges[0] * (sigma_cents[-1] if edges[0] < 0 else sigma_cents[0]))
-    upper = np.full(3, edges[-1] * sigma_cents[-1])
+    ends = np.outer(sigma_cents[[0, -1]], edges[[0, -1]])
+    lower, upper = np.full(3, ends.min()), np.full(3, ends.max())
     widths = np.diff(edges)
     for _ in range(48):
         middle = 0.5 * (lower + upper)

@@ -10,7 +10,7 @@ import numpy as np
 from centwise.draws import Draws, Purpose
 from centwise.ear.estimate import estimate_tally
 from centwise.ear.fit import Best, most_likely
-from centwise.ear.grid import normalised, standard_grid
+from centwise.ear.grid import cell_edges, normalised, standard_grid
 from centwise.ear.observer import response_probabilities
 from centwise.ear.trials import Tally, tallied
 from centwise.errors import InputError
@@ -29,7 +29,7 @@ class ThresholdFit:
     """What offsets and answers say of an ear, in cents. Intervals hold 90 % of the posterior.
 
     Attributes:
-        sigma_cents: standard deviation of one judgement, posterior median.
+        sigma_cents: standard deviation of one judgement, posterior mean of its logarithm.
         threshold_cents: 0.6745 sigma, the difference whose direction is heard 3 times in 4 when forced to choose.
         low_cents: lower end of the threshold's interval.
         high_cents: upper end of it.
@@ -76,8 +76,8 @@ def estimate_threshold(
         offsets_cents: signed cents, shape (n,), n at least 5.
         answers: "flat", "unison" or "sharp", shape (n,).
         lapse_rate: chance of an answer that has nothing to do with the sound, 0 up to below 1; taken as known.
-        prior: earlier knowledge of the threshold; None, a stranger's; "flat", even weights on every node. `best` and
-            the goodness of fit rest on the likelihood alone and do not change with it.
+        prior: earlier knowledge of the threshold; None, a stranger's; "flat", an even density over all of the
+            lattice. `best` and the goodness of fit rest on the likelihood alone and do not change with it.
         rng: for the simulated goodness of fit; None stands for the stream of seed 0 and purpose LISTENER.
 
     Raises:
@@ -87,13 +87,16 @@ def estimate_threshold(
         raise InputError(f"a lapse rate of {lapse_rate:g} is not possible", "give one from 0 up to below 1")
     tally = tallied(offsets_cents, answers)
     grid = replace(standard_grid(), lapses=np.array([lapse_rate]), lapse_weights=np.ones(1))
-    if prior is None:
-        weights = grid.prior()
-    elif prior == "flat":
-        weights = normalised(np.ones(grid.shape))
-    else:
-        weights = grid.prior(prior.weights(grid.sigma_cents))
-    estimate = estimate_tally(grid, weights, tally)
+    if prior == "flat":
+        grid = replace(
+            grid,
+            sigma_weights=normalised(np.ones_like(grid.octaves)),
+            window_weights=normalised(np.diff(cell_edges(grid.windows))),
+            bias_weights=normalised(np.ones_like(grid.biases)),
+        )
+    elif prior is not None:
+        grid = replace(grid, sigma_weights=prior.weights(grid.sigma_cents))
+    estimate = estimate_tally(grid, tally)
     start = np.array([estimate.sigma_cents, estimate.bias_cents, estimate.window_cents])
     best, value = most_likely(tally.offsets_cents, tally.counts[None].astype(np.float64), lapse_rate, start)
     stream = rng if rng is not None else Draws(0).stream(Purpose.LISTENER)

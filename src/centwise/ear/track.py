@@ -14,7 +14,7 @@ import numpy as np
 from centwise.ear.grid import Grid, standard_grid, updated
 from centwise.ear.placement import balanced_places
 from centwise.ear.staircase import off_the_last, place_on_ladder
-from centwise.ear.summary import Estimate, sigma_quantiles, summarised
+from centwise.ear.summary import Estimate, sigma_interval, summarised
 from centwise.ear.trials import FEWEST_TRIALS
 from centwise.ear.truths import UNIFORMS, draw_sides, runs_of
 from centwise.errors import InputError
@@ -56,7 +56,7 @@ class Track:
     @property
     def interval_octaves(self) -> float:
         """Width of the threshold's 90 % interval so far, in octaves."""
-        low, _, high = sigma_quantiles(standard_grid(), self._weights.sum(axis=(1, 2, 3)))
+        low, _, high = sigma_interval(standard_grid(), self._weights.sum(axis=(1, 2, 3)))
         return float(high - low)
 
     def next_offset(self, rng: np.random.Generator) -> float:
