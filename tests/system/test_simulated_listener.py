@@ -59,7 +59,17 @@ def test_nothing_before_the_answer_tells_the_offset(tmp_path: Path, order: str) 
         assert talk.hear()["event"] == "result"
     assert len(sizes) == 1
     told_ahead = {"listener", "instrument", "string", "muted", "likeness", "order", "rule", "trials", "pairs", "assess"}
-    assert set(block) == told_ahead | {"event", "version", "block", "seed", "scale_mm", "player", "rate", "words"}
+    assert set(block) == told_ahead | {
+        "event",
+        "version",
+        "block",
+        "seed",
+        "scale_mm",
+        "player",
+        "rate",
+        "words",
+        "warm_up",
+    }
 
 
 def test_an_assessment_tells_number_and_answer_alone(tmp_path: Path) -> None:
