@@ -1,0 +1,145 @@
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from scipy import stats
+from statsmodels.tsa.statespace.structural import UnobservedComponents
+
+from centwise.ear.history import GOOD_AND_BAD_DAYS_OCTAVES, History, Session, history_of
+from centwise.ear.prior import OCTAVES_PER_ROOT_DAY
+from centwise.errors import InputError
+
+Z_90 = stats.norm.ppf(0.95)
+
+
+def session(days: float, octaves: float, sd_octaves: float) -> Session:
+    ends = (2.0 ** (octaves + side * Z_90 * sd_octaves) for side in (-1, 1))
+    return Session(days, 2.0**octaves, *ends)
+
+
+def walked(seed: int, count: int) -> list[Session]:
+    rng = np.random.default_rng(seed)
+    days = np.cumsum(rng.uniform(0.0, 9.0, count))
+    return [session(float(day), float(rng.normal(3.0, 0.5)), float(rng.uniform(0.1, 0.6))) for day in days]
+
+
+def dense(sessions: list[Session]) -> tuple[np.ndarray, np.ndarray]:
+    """Mean and covariance of all levels at once by plain least squares, with no filter at all."""
+    count = len(sessions)
+    precision, pull = np.zeros((count, count)), np.zeros(count)
+    for i, each in enumerate(sessions):
+        seen = 1.0 / (each.sd_octaves**2 + GOOD_AND_BAD_DAYS_OCTAVES**2)
+        precision[i, i] += seen
+        pull[i] += seen * each.octaves
+    for i in range(count - 1):
+        step = 1.0 / (OCTAVES_PER_ROOT_DAY**2 * (sessions[i + 1].days - sessions[i].days))
+        precision[i : i + 2, i : i + 2] += step * np.array([[1, -1], [-1, 1]])
+    covariance = np.linalg.inv(precision)
+    return covariance @ pull, covariance
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_the_smoother_is_least_squares(seed: int) -> None:
+    sessions = walked(seed, 9)
+    history = history_of(sessions)
+    mean, covariance = dense(sessions[1:])
+    spread = np.sqrt(np.diag(covariance))
+    assert [point.days for point in history.trend] == [each.days for each in sessions[1:]]
+    assert np.log2([point.threshold_cents for point in history.trend]) == pytest.approx(mean, abs=1e-9)
+    assert np.log2([point.low_cents for point in history.trend]) == pytest.approx(mean - Z_90 * spread, abs=1e-9)
+    assert np.log2([point.high_cents for point in history.trend]) == pytest.approx(mean + Z_90 * spread, abs=1e-9)
+    assert history.level_octaves == pytest.approx(mean[-1])
+    assert history.level_sd_octaves == pytest.approx(spread[-1])
+    for start in (0, 3):
+        variance = covariance[start, start] + covariance[-1, -1] - 2 * covariance[start, -1]
+        expected = stats.norm.cdf((mean[start] - mean[-1] - 0.1) / np.sqrt(variance))
+        found = history.improvement_chance(sessions[start + 1].days, by_octaves=0.1)
+        assert found == pytest.approx(expected, abs=1e-9)
+
+
+def test_against_statsmodels_local_level() -> None:
+    # statsmodels' UnobservedComponents, "llevel", with the same variances; sessions a week apart, equally exact.
+    rng = np.random.default_rng(7)
+    octaves = 3.0 - 0.02 * np.arange(13) + rng.normal(0, 0.3, 13)
+    history = history_of([session(7.0 * i, float(x), 0.3) for i, x in enumerate(octaves)])
+    model = UnobservedComponents(octaves[1:], "llevel")
+    model.ssm.initialize_diffuse()
+    model.loglikelihood_burn = 0
+    theirs = model.smooth([0.3**2 + GOOD_AND_BAD_DAYS_OCTAVES**2, 7.0 * OCTAVES_PER_ROOT_DAY**2])
+    mean, spread = theirs.smoothed_state[0], np.sqrt(theirs.smoothed_state_cov[0, 0])
+    assert np.log2([point.threshold_cents for point in history.trend]) == pytest.approx(mean, abs=1e-8)
+    assert np.log2([point.high_cents for point in history.trend]) == pytest.approx(mean + Z_90 * spread, abs=1e-8)
+    assert history.level_octaves == pytest.approx(theirs.filtered_state[0, -1], abs=1e-8)
+
+
+def test_the_first_block_is_shown_and_not_compared() -> None:
+    rest = [session(d, o, 0.2) for d, o in ((1.0, 3.0), (2.0, 2.9), (3.0, 2.8))]
+    coarse, fine = (history_of([session(0.0, octaves, 0.2), *rest]) for octaves in (6.0, 2.0))
+    assert coarse.trend == fine.trend
+    assert len(coarse.trend) == 3
+    assert coarse.improvement_chance(0.0) == fine.improvement_chance(0.0)
+    alone = history_of([session(0.0, 3.0, 0.3)])
+    assert alone.trend == ()
+    assert alone.improvement_chance(0.0) is None
+    # Yet it tells the second block where to start.
+    assert alone.prior(1.0).threshold_cents == pytest.approx(8.0)
+    assert history_of([session(0.0, 3.0, 0.3), rest[0]]).improvement_chance(0.0) is None
+
+
+def falling(step: float) -> History:
+    return history_of([session(7.0 * i, 4.0 - step * i, 0.25) for i in range(9)])
+
+
+def test_the_chance_of_improvement() -> None:
+    assert falling(0.0).improvement_chance(0.0) == pytest.approx(0.5)
+    assert falling(0.25).improvement_chance(0.0) > 0.97
+    assert falling(-0.25).improvement_chance(0.0) < 0.03
+    assert falling(0.25).improvement_chance(0.0, by_octaves=1.5) < 0.5
+    assert falling(0.25).improvement_chance(42.0) < falling(0.25).improvement_chance(0.0)
+    assert falling(0.25).improvement_chance(56.0) is None
+    assert falling(0.25).improvement_chance(99.0) is None
+
+
+def test_the_chance_is_calibrated() -> None:
+    # Listeners whose ears walk as the model says: among those given a chance, so many have improved.
+    rng = np.random.default_rng(3)
+    chances, truths = [], []
+    for _ in range(1500):
+        level = 3.0 + np.cumsum(rng.normal(0, OCTAVES_PER_ROOT_DAY * 7**0.5, 6))
+        seen = level + rng.normal(0, np.hypot(0.25, GOOD_AND_BAD_DAYS_OCTAVES), 6)
+        history = history_of([session(7.0 * i, float(x), 0.25) for i, x in enumerate(seen)])
+        chances.append(history.improvement_chance(0.0))
+        truths.append(level[-1] < level[1])
+    chances, truths = np.array(chances), np.array(truths)
+    for low, high in ((0.0, 0.3), (0.3, 0.7), (0.7, 1.01)):
+        inside = (chances >= low) & (chances < high)
+        # Several hundred in each: a standard error of about .02.
+        assert truths[inside].mean() == pytest.approx(chances[inside].mean(), abs=0.07)
+
+
+def test_the_next_block() -> None:
+    history = falling(0.1)
+    soon, late = history.prior(57.0), history.prior(57.0 + 400.0)
+    assert soon.threshold_cents == late.threshold_cents == pytest.approx(2.0**history.level_octaves)
+    assert soon.sd_octaves == 1.0
+    assert late.sd_octaves == pytest.approx(np.hypot(history.level_sd_octaves, 0.1 * 401**0.5))
+    low, high = history.foreseen_cents(56.0, 0.25)
+    spread = np.sqrt(history.level_sd_octaves**2 + 0.25**2 + GOOD_AND_BAD_DAYS_OCTAVES**2)
+    assert np.log2(high / low) == pytest.approx(2 * stats.norm.ppf(0.975) * spread)
+    assert history.foreseen_cents(90.0, 0.25)[1] > high
+
+
+@pytest.mark.parametrize(
+    ("make", "message"),
+    [
+        (lambda: history_of([]), "no session makes no history: give at least one"),
+        (lambda: history_of([session(2.0, 3, 0.2), session(1.0, 3, 0.2)]), "session 2 is of day 1, before the one"),
+        (lambda: Session(float("nan"), 5, 4, 6), "a session on day nan"),
+        (lambda: Session(0.0, 5, 6, 4), "a threshold of 5 cents between 6 and 4"),
+        (lambda: Session(0.0, 0, 4, 6), "a threshold of 0 cents"),
+        (lambda: falling(0.1).prior(50.0), "day 50 lies before the last session's, day 56"),
+    ],
+)
+def test_bad_histories_are_named(make: object, message: str) -> None:
+    with pytest.raises(InputError, match=message):
+        make()  # type: ignore[operator]
