@@ -1,7 +1,7 @@
 """How well anybody could do: the Cramér-Rao bound on log2 sigma for offsets that were asked.
 
-Source: H. Cramér 1946, Mathematical Methods of Statistics, chapter 32: no unbiased estimate varies less than the
-inverse of the Fisher information. Window, bias and lapse rate count as unknown with sigma.
+Source: H. Cramér 1946, Mathematical Methods of Statistics, chapter 32 (place recalled): no unbiased
+estimate varies less than the inverse of the Fisher information. Window, bias and lapse rate count as unknown with sigma.
 """
 
 from __future__ import annotations
@@ -61,7 +61,7 @@ def least_variance(information: Array, known: Array | None = None) -> Array:
     Args:
         information: summed over trials, shape (..., 4, 4).
         known: information there is beside the trials on each of the four parameters, shape (4,): with it the bound is
-            van Trees' (H. L. van Trees 1968, Detection, Estimation and Modulation Theory I, section 2.4).
+            van Trees' (H. L. van Trees 1968, Detection, Estimation and Modulation Theory I, section 2.4; recalled).
     """
     beside = np.zeros(4) if known is None else known
     inverse = np.linalg.inv(information + np.diag(beside + _RIDGE))

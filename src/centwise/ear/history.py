@@ -3,7 +3,8 @@
 log2 of the threshold is a random walk seen through each block's own uncertainty: the local level model (A. C. Harvey
 1989, Forecasting, Structural Time Series Models and the Kalman Filter, section 4.1). The forward filter (R. E. Kalman
 1960) gives the next block's prior, the backward smoother (H. E. Rauch, F. Tung and C. T. Striebel 1965, AIAA Journal 3,
-1445-1450) the trend with its band. One history is one listener in one condition: the caller sorts blocks out.
+1445-1450) the trend with its band; these references are recalled, the arithmetic is held against least squares and
+statsmodels by tests. One history is one listener in one condition: the caller sorts blocks out.
 """
 
 from __future__ import annotations

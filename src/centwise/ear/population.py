@@ -244,7 +244,8 @@ def _answered(grid: Grid, weights: Array, places: Whole, sides: Whole, answers: 
 def _t4_cdf(x: Array) -> Array:
     """Return Student's t distribution function with 4 degrees of freedom, scaled to the normal's quartiles.
 
-    Closed form: 1/2 + 3/8 u (1 - u^2/12) with u = t / sqrt(1 + t^2/4) (Abramowitz and Stegun 26.7.4, n = 4).
+    Closed form: 1/2 + 3/8 u (1 - u^2/12) with u = t / sqrt(1 + t^2/4) (Abramowitz and Stegun 26.7.4, n = 4; recalled,
+    held against scipy by a test).
     """
     t = x * (_T4_QUARTILE / Z_75)
     u = t / np.sqrt(1.0 + t * t / 4.0)
