@@ -1,7 +1,7 @@
 """How well anybody could do: the Cramér-Rao bound on log2 sigma for offsets that were asked.
 
-Source: H. Cramér 1946, Mathematical Methods of Statistics, chapter 32 (place recalled): no unbiased
-estimate varies less than the inverse of the Fisher information. Window, bias and lapse rate count as unknown with sigma.
+Source: H. Cramér 1946, Mathematical Methods of Statistics, chapter 32 (recalled): no unbiased estimate varies less
+than the inverse of the Fisher information. Window, bias and lapse rate count as unknown with sigma.
 """
 
 from __future__ import annotations
