@@ -98,6 +98,14 @@ def score(result: Blocks, trials: int, true_octaves: np.ndarray) -> Score:
     )
 
 
+def sd_error(result: Blocks, trials: int, true_octaves: np.ndarray) -> float:
+    """Standard error of an SD of log2 error: sd sqrt((kurtosis - 1) / 4n), for tails heavier than a normal's."""
+    error = result.octaves[result.marks.index(trials)][:, 1] - true_octaves
+    centred = error - error.mean()
+    kurtosis = (centred**4).mean() / (centred**2).mean() ** 2
+    return float(error.std() * np.sqrt((kurtosis - 1.0) / (4.0 * error.size)))
+
+
 def bounds(people: Population, trials: int) -> dict[str, float]:
     """Mean variances of log2 sigma that nobody's best placement falls below, by what is known beside the answers."""
     some = people.part(slice(0, 200))
@@ -390,6 +398,11 @@ def bars_section(people: Population, result: Blocks) -> str:
             ".50 / .345 / .280 / .21",
             " / ".join(f"{s[n].sd:.3f}" for n in MARKS),
         ],
+        [
+            "standard error of those, from the errors' own kurtosis",
+            "",
+            " / ".join(f"{sd_error(result, n, truth):.3f}" for n in MARKS),
+        ],
         ["median ratio, n = 40 / 60", ".93-1.07 / .95-1.05", f"{s[40].ratio:.3f} / {s[60].ratio:.3f}"],
         ["90 % interval covers, n = 40 / 60", "87-95 %", f"{percent(s[40].covered)} / {percent(s[60].covered)}"],
         ["right answers, mean, n = 60", "70-80 %", percent(s[60].right)],
@@ -414,9 +427,7 @@ Simulated listeners through the rules that drill real ones. Every figure here wa
 {count} listeners: sigma log-uniform 1-40 c, window 0.2-1.5 sigma, bias N(0, 0.3 sigma), lapse 0, 2 or 5 %, from a
 stranger's start at 40 c; numbers after SD, ratio and "covers" are trials. Error is log2(estimate/true), ratio the
 median of estimate/true, "covers" the share of 90 % intervals that hold the truth. The estimate is the posterior mean of
-log2 sigma.
-At {count} listeners an SD has a standard error of about {100 / np.sqrt(2 * count):.1f} % of itself and a coverage one
-of about {100 * np.sqrt(0.09 / count):.1f} points.
+log2 sigma. At {count} listeners a coverage has a standard error of about {100 * np.sqrt(0.09 / count):.1f} points.
 
 ## The drill's rule against what it has to keep
 
