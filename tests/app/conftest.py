@@ -2,10 +2,26 @@
 
 from __future__ import annotations
 
+import asyncio
+
 import pytest
 
 from centwise.model import Listener
 from fakes import FakeWorld
+
+
+@pytest.fixture(autouse=True)
+def _wait_for_messages_only(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Keep Pilot from waiting until the process is idle, which the thread that prepares pairs makes long.
+
+    It still waits until every widget has dealt with its messages; what else a test waits for it says with `until`.
+    """
+
+    async def briefly(min_sleep: float = 0.0, max_sleep: float = 0.0) -> None:
+        await asyncio.sleep(0.02)
+
+    monkeypatch.setattr("textual.pilot.wait_for_idle", briefly)
+    monkeypatch.setattr("textual.app.wait_for_idle", briefly)
 
 
 @pytest.fixture

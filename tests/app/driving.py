@@ -21,7 +21,8 @@ if TYPE_CHECKING:
 
     from centwise.drill.machine import Drill
 
-PATIENCE_S = 10.0
+PATIENCE_S = 20.0
+LOOK_S = 0.005
 
 
 class SilentDouble(RecordingPlayer):
@@ -31,7 +32,8 @@ class SilentDouble(RecordingPlayer):
 
 
 def make_app(world: FakeWorld, *, listener: str | None = None, **request: Any) -> CentwiseApp:
-    """Return the app on fakes, its block as asked for."""
+    """Return the app on fakes, its block as asked for; without pairs to warm up unless some are asked for."""
+    request.setdefault("warm_up", 0)
     desk = Desk(world.services, Settings(Path("unused")), BlockRequest(**request), silent_player=SilentDouble)
     return CentwiseApp(desk, listener_name=listener)
 
@@ -61,11 +63,11 @@ async def drilling(
 
 async def until(pilot: Pilot[int], condition: Callable[[], object]) -> None:
     """Let the app run until something holds."""
-    for _ in range(round(PATIENCE_S / 0.01)):
-        await pilot.pause()
+    for _ in range(round(PATIENCE_S / LOOK_S)):
         if condition():
+            await pilot.pause()
             return
-        await asyncio.sleep(0.01)
+        await asyncio.sleep(LOOK_S)
     raise AssertionError(f"after {PATIENCE_S:g} s it still does not hold; the screen says:\n{screen_text(pilot.app)}")
 
 

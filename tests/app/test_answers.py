@@ -290,3 +290,39 @@ async def test_the_level_can_be_set_in_the_middle_of_a_block(known_world: FakeWo
         await pilot.press("enter")
         assert phase(app) == "asking"
         assert said(app, "#asked").startswith("Press a to hear the pair again")
+
+
+async def test_warm_up_pairs_are_named_and_do_not_count(known_world: FakeWorld) -> None:
+    async with drilling(known_world, (60, 20), warm_up=1) as (app, pilot):
+        assert "String 4 · pair 1 of 41 · warm-up" in screen_text(app)
+        await pilot.press("f")
+        await until(pilot, lambda: phase(app) == "told")
+        await pilot.press("enter")
+        await until(pilot, lambda: phase(app) == "asking")
+        assert said(app, "#where") == "String 4 · pair 2 of 41"
+        await pilot.press("q")
+        await until(pilot, lambda: isinstance(app.screen, ResultScreen))
+        assert "No pair that counts was judged." in screen_text(app)
+
+
+async def test_directions_that_were_swapped_are_told_and_practised(known_world: FakeWorld) -> None:
+    async with drilling(known_world, (60, 20), warm_up=2) as (app, pilot):
+        for _ in range(2):
+            await until(pilot, lambda: phase(app) == "asking")
+            await pilot.press("s" if truth(app) == "flat" else "f")
+            await until(pilot, lambda: phase(app) == "told")
+            if len(drill(app).trials) == 1:
+                await pilot.press("enter")
+        assert "Flat and sharp swapped? d: practise them; enter: go on." in screen_text(app)
+        await pilot.press("d")
+        await until(pilot, lambda: phase(app) == "asking")
+        assert said(app, "#where") == "String 4 · pair 3 of 46 · warm-up"
+
+
+async def test_directions_cannot_be_practised_among_the_pairs_that_count(known_world: FakeWorld) -> None:
+    async with drilling(known_world) as (app, pilot):
+        await pilot.press("f")
+        await until(pilot, lambda: phase(app) == "told")
+        await pilot.press("d")
+        await until(pilot, lambda: said(app, "#asked").startswith("Directions are practised before"))
+        assert drill(app).total == 40

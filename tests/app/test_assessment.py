@@ -9,6 +9,8 @@ from driving import KEYS, drill, drilling, phase, said, screen_text, until
 from centwise.tui.result_screen import ResultScreen
 
 if TYPE_CHECKING:
+    import pytest
+
     from fakes import FakeWorld
 
 
@@ -40,3 +42,21 @@ async def test_the_first_tone_is_named_in_both_orders(known_world: FakeWorld) ->
             assert said(app, "#asked").startswith(f"Listen: {pair.first}, then {other}.")
             await pilot.press("u")
     assert seen == {"harmonic", "fretted"}
+
+
+async def test_a_long_assessment_rests_until_the_listener_goes_on(
+    known_world: FakeWorld, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("centwise.drill.machine.REST_EVERY", 2)
+    async with drilling(known_world, (60, 20), assess=True, trials=6) as (app, pilot):
+        for n in (1, 2):
+            await until(pilot, lambda n=n: phase(app) == "asking" and f"pair {n} of 6" in said(app, "#where"))
+            await pilot.press("u")
+        await until(pilot, lambda: phase(app) == "told")
+        assert "2 pairs done, 4 to come. Rest a minute, then enter." in screen_text(app)
+        sounds = len(known_world.player.sounds)
+        await pilot.press("a", "h")
+        await pilot.pause()
+        assert len(known_world.player.sounds) == sounds
+        await pilot.press("enter")
+        await until(pilot, lambda: phase(app) == "asking" and "pair 3 of 6" in said(app, "#where"))

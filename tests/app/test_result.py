@@ -71,6 +71,7 @@ CHANGES: tuple[dict[str, Any], ...] = (
     {"threshold_cents": 61.0, "low_cents": 40.0, "high_cents": 96.0},
     {"threshold_cents": 0.9, "low_cents": 0.4, "high_cents": 1.7},
     {"trials": 12},
+    {"order_error_cents": -10.4, "bias_cents": -11.2, "unison_window_cents": 40.0},
     {"bias_cents": 9.0, "bias_low_cents": 8.0, "bias_high_cents": 10.0},
 )
 
@@ -92,6 +93,14 @@ async def test_bias_has_its_word_and_sign(world: FakeWorld) -> None:
         app.push_screen(ResultScreen(RESULT, machine.begin(block_plan())))
         await pilot.pause()
         assert "A unison sounds ♭ flat by 1.2 cents to you" in said(app, "#beside")
+
+
+async def test_a_second_tone_that_leans_is_told_where_both_orders_were_heard(world: FakeWorld) -> None:
+    app = make_app(world)
+    async with running(app) as pilot:
+        app.push_screen(ResultScreen(replace(RESULT, order_error_cents=0.84), machine.begin(block_plan())))
+        await pilot.pause()
+        assert "flat by 1.2 cents to you, a second tone ♯ sharp by 0.8 cents" in " ".join(said(app, "#beside").split())
 
 
 async def test_a_block_without_sound_says_that_its_number_says_nothing(world: FakeWorld) -> None:

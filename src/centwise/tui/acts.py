@@ -94,10 +94,17 @@ DRILL = (
     Act("alone('fretted')", ("t",), "Fretted", "Hear the fretted note alone.", shown=False),
     Act("next", ("enter",), "Next", "After an answer, go to the next pair at once.", shown=False),
     Act(
+        "directions",
+        ("d",),
+        "Directions",
+        "Before the pairs that count: practise flat and sharp on a few large differences.",
+        shown=False,
+    ),
+    Act(
         "word",
         ("w", "slash"),
         "Word",
-        "Answer in words: flat, unison, sharp, again, harmonic, fretted, next, volume, help or quit; esc ends it.",
+        "Answer in words: flat, unison, sharp, again, harmonic, fretted, next, quit; esc ends it.",
     ),
     Act("volume", ("v",), "Volume", "Set the listening level."),
     Act("leave", ("q", "escape"), "End block", "End the block here; what was answered is kept."),

@@ -60,12 +60,12 @@ class BlockScreen(Place):
             with Horizontal(classes="row"):
                 yield Button("⏎ begin", id="start", variant="primary", compact=True)
                 yield Button("v volume", id="volume", compact=True)
-            yield Static("", id="said", markup=False)
             yield Static(
-                "At the instrument: face away, small moves, unsure means a repair shop.",
+                "At the instrument: keep your face away and make small moves; if unsure, ask a repair shop.",
                 classes="caution",
                 markup=False,
             )
+            yield Static("", id="said", markup=False)
         yield Footer()
 
     def on_screen_resume(self) -> None:

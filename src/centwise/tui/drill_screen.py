@@ -11,18 +11,16 @@ from functools import partial
 from typing import TYPE_CHECKING, ClassVar, Literal, cast
 
 from textual import on, work
-from textual.containers import Horizontal, Vertical
-from textual.widgets import Button, Footer, Input, ProgressBar, Static
+from textual.widgets import Button, Footer, Input
 
 from centwise.drill.words import Feedback
 from centwise.errors import CentwiseError, DeviceError
-from centwise.model import JUDGEMENTS, SIGNS, TONES, Judgement, Tone
+from centwise.model import JUDGEMENTS, TONES, Judgement, Tone
 from centwise.tui import drill_words as words
 from centwise.tui.acts import DRILL, bindings
+from centwise.tui.drill_board import DrillBoard
 from centwise.tui.heard import Heard
-from centwise.tui.pictures import LeanPicture, StringPicture
 from centwise.tui.place import Place
-from centwise.tui.plain_input import PlainInput
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -31,8 +29,7 @@ if TYPE_CHECKING:
     from textual.binding import BindingType
     from textual.timer import Timer
 
-    from centwise.conductor import Part, Sitting
-    from centwise.drill.words import Noted
+    from centwise.conductor import Part, Sitting, Taken
 
 Phase = Literal["opening", "asking", "keeping", "told", "trouble", "over"]
 
@@ -66,28 +63,17 @@ class DrillScreen(Place):
 
     def compose(self) -> ComposeResult:
         """Lay out the screen."""
-        with Vertical(id="drill"):
-            with Horizontal(id="top"):
-                yield Static("", id="where", markup=False)
-                yield ProgressBar(total=1, show_eta=False, show_percentage=False, id="bar")
-            yield StringPicture()
-            yield Static(words.OPENING, id="asked", markup=False)
-            yield LeanPicture()
-            yield Static("", id="told", markup=False)
-            with Horizontal(id="answers"):
-                for word in JUDGEMENTS:
-                    yield Button(f"{word[0]}  {SIGNS[word]} {word}", id=word, classes="answer")
-            yield PlainInput(placeholder="flat, unison, sharp, again, quit; esc closes", max_length=80, id="word")
-            with Horizontal(id="hear"):
-                yield Button("a again", id="again", compact=True)
-                yield Button("h harmonic", id="harmonic", compact=True)
-                yield Button("t fretted", id="fretted", compact=True)
-                yield Button("⏎ next", id="next", compact=True)
+        yield DrillBoard()
         yield Footer()
+
+    @property
+    def board(self) -> DrillBoard:
+        """What is shown."""
+        return self.query_one(DrillBoard)
 
     def on_mount(self) -> None:
         """Begin the block, and keep the drawing moving."""
-        self._show_line(shown=False)
+        self.board.show_line(shown=False)
         self.set_interval(FRAME_S, self._follow)
         self._begin()
 
@@ -108,7 +94,7 @@ class DrillScreen(Place):
             self._phase = "keeping"
             self._keep(cast("Judgement", word))
         else:
-            self._say(words.LISTEN_FIRST)
+            self.board.say(words.LISTEN_FIRST)
 
     def action_again(self) -> None:
         """Hear the pair again."""
@@ -126,9 +112,15 @@ class DrillScreen(Place):
             else:
                 self._show_result()
 
+    def action_directions(self) -> None:
+        """Practise the directions before the pairs that count."""
+        if self._phase == "told":
+            self._pause()
+            self._practise()
+
     def action_word(self) -> None:
         """Open the line for answers in words."""
-        self._show_line(shown=True)
+        self.board.show_line(shown=True)
 
     def action_volume(self) -> None:
         """Set the listening level; the next pair waits."""
@@ -136,7 +128,7 @@ class DrillScreen(Place):
 
         self._pause()
         if self._phase == "asking":
-            self._say(words.HEAR_AGAIN)
+            self.board.say(words.HEAR_AGAIN)
         self.app.push_screen(LevelScreen())
 
     def action_help(self) -> None:
@@ -146,8 +138,8 @@ class DrillScreen(Place):
 
     def action_leave(self) -> None:
         """End the block here; from the word line, close the line instead."""
-        if self.query_one("#word", Input).display:
-            self._show_line(shown=False)
+        if self.board.line_open:
+            self.board.show_line(shown=False)
         elif self._sitting is None:
             self._wanted = False
             self.app.pop_screen()
@@ -181,10 +173,10 @@ class DrillScreen(Place):
         act = words.word_act(event.value)
         event.input.value = ""
         if act is None:
-            self._say(words.no_word_text(event.value))
+            self.board.say(words.no_word_text(event.value))
             return
         if act == "leave":
-            self._show_line(shown=False)
+            self.board.show_line(shown=False)
         await self.run_action(act)
 
     # -- showing ---------------------------------------------------------------------------------------------------
@@ -196,31 +188,19 @@ class DrillScreen(Place):
         self._hold()
         self._phase = "opening"
         self._begun = set()
-        plan = sitting.drill.plan
-        self.query_one("#where", Static).update(
-            f"String {plan.condition.string} · pair {sitting.drill.pair.n} of {sitting.drill.total}"
-        )
-        if not plan.assess:
-            self.query_one("#told", Static).update("")
-        self.query_one(StringPicture).advise(None)
-        self.query_one(LeanPicture).show(None, None)
+        self.board.ask(sitting.drill, sitting.drill.pair)
         self._sound("pair", again=False)
 
-    def _tell(self, told: Feedback | Noted) -> None:
-        said = self.query_one("#told", Static)
-        said.update(words.told_text(told))
-        if isinstance(told, Feedback):
-            said.set_class(told.trial.correct, "right")
-            said.set_class(not told.trial.correct, "wrong")
-            self.query_one(StringPicture).advise(told.travel.direction)
-            self.query_one(LeanPicture).show(told.trial.offset_cents, told.trial.answer)
-
-    def _wait_to_go_on(self, told: Feedback | Noted) -> None:
-        """Let the truth stand for a while; an assessment goes on at once."""
+    def _wait_to_go_on(self, taken: Taken) -> None:
+        """Let the truth stand for a while; an assessment goes on at once, but for its rests."""
         self._phase = "told"
-        over = self._sitting is not None and self._sitting.result is not None
-        if isinstance(told, Feedback):
-            self._say(words.LAST if over else words.GOES_ON)
+        told = taken.told
+        if taken.swapped:
+            self.board.say(words.SWAPPED)
+        elif taken.rest is not None:
+            self.board.say(words.rest_text(taken.rest))
+        elif isinstance(told, Feedback):
+            self.board.say(words.GOES_ON if taken.result is None else words.LAST)
             self._next_timer = self.set_timer(RIGHT_S if told.trial.correct else WRONG_S, self._go_on_by_itself)
         else:
             self.in_front(self.action_next)
@@ -230,7 +210,7 @@ class DrillScreen(Place):
         if self.is_active:
             self.action_next()
         else:
-            self._say(words.WAITS)
+            self.board.say(words.WAITS)
 
     def _show_result(self) -> None:
         from centwise.tui.result_screen import ResultScreen  # noqa: PLC0415  loads what only the end needs
@@ -260,14 +240,11 @@ class DrillScreen(Place):
             else:
                 tone, since_s = heard.tone_now()
                 swing = math.exp(-since_s / SWING_FALL_S)
-        self.query_one(StringPicture).swing(tone, swing)
+        self.board.swing(tone, swing)
 
     def _listen(self) -> None:
         if self._heard is not None and self._phase == "asking":
             self._begun |= self._heard.begun()
-
-    def _say(self, sentence: str) -> None:
-        self.query_one("#asked", Static).update(sentence)
 
     def _hold(self) -> None:
         """Keep the next pair from beginning by itself."""
@@ -279,14 +256,7 @@ class DrillScreen(Place):
         """Leave it to the listener when to go on, and say so."""
         if self._next_timer is not None:
             self._hold()
-            self._say(words.WAITS)
-
-    def _show_line(self, *, shown: bool) -> None:
-        line = self.query_one("#word", Input)
-        line.display = shown
-        line.value = ""
-        self.query_one("#answers").display = not shown
-        self.set_focus(line if shown else None)
+            self.board.say(words.WAITS)
 
     # -- trouble ---------------------------------------------------------------------------------------------------
 
@@ -336,11 +306,12 @@ class DrillScreen(Place):
             return
         if sitting is not None:
             self._sitting = sitting
-            self.query_one(ProgressBar).update(total=sitting.drill.total, progress=0)
             self.in_front(self._ask)
 
     def _hear(self, part: Part) -> None:
-        if self._asked_of_player or self._phase not in {"asking", "told"}:
+        if self._asked_of_player or self._phase not in {"asking", "told"} or self._sitting is None:
+            return
+        if self._phase == "told" and self._sitting.drill.plan.assess:
             return
         self._pause()
         self._asked_of_player = True
@@ -365,7 +336,7 @@ class DrillScreen(Place):
         if self._phase == phase:
             self._heard = Heard(heard.pair, heard.part, heard.playback)
             self._phase = "asking"
-            self._say(words.asking_text(heard.spec))
+            self.board.say(words.asking_text(heard.spec))
 
     @work(group="sitting")
     async def _sound_judged(self, part: Part) -> None:
@@ -384,6 +355,15 @@ class DrillScreen(Place):
             self._heard = Heard(sitting.judged, part, playback)
 
     @work(group="sitting")
+    async def _practise(self) -> None:
+        if self._sitting is None:
+            return
+        if await self.desk.in_turn(self._sitting.practise_directions):
+            self._ask()
+        else:
+            self.board.say(words.TOO_LATE)
+
+    @work(group="sitting")
     async def _keep(self, judgement: Judgement) -> None:
         sitting = self._sitting
         if sitting is None:
@@ -393,10 +373,10 @@ class DrillScreen(Place):
         except CentwiseError as error:
             self._trouble(error, self._end if sitting.drill.over else partial(self._keep, judgement))
             return
-        self.query_one(ProgressBar).update(progress=len(sitting.drill.trials))
+        self.board.progress(sitting.drill)
         if taken.told is not None:
-            self._tell(taken.told)
-            self._wait_to_go_on(taken.told)
+            self.board.tell(taken.told)
+            self._wait_to_go_on(taken)
         if self._leave_once_kept:
             self._end()
 
@@ -407,7 +387,7 @@ class DrillScreen(Place):
             return
         self._hold()
         self._phase = "over"
-        self._say(words.CLOSING)
+        self.board.say(words.CLOSING)
         try:
             await self.desk.in_turn(sitting.leave)
         except CentwiseError as error:

@@ -9,14 +9,18 @@ from centwise.drill.words import Feedback, Noted
 from centwise.model import SIGNS
 
 if TYPE_CHECKING:
+    from centwise.drill.machine import Drill
+    from centwise.drill.words import Rest
     from centwise.model import PairSpec
 
 OPENING = "One moment: the first pair is being made."
 LISTEN_FIRST = "Hear both tones first, then say flat, unison or sharp."
-GOES_ON = "The next pair follows. Enter: at once; a: hear this."
+GOES_ON = "The next pair follows. Enter: at once; a: hear again."
 WAITS = "Enter: go on; a, h or t: hear this pair again."
 LAST = "That was the last pair. Enter: the result."
 HEAR_AGAIN = "Press a to hear the pair again: flat, unison or sharp?"
+SWAPPED = "Flat and sharp swapped? d: practise them; enter: go on."
+TOO_LATE = "Directions are practised before the pairs that count."
 CLOSING = "One moment: the block is being closed."
 WORD_LENGTH = 12
 
@@ -28,11 +32,21 @@ _ACTS = {
     "harmonic": "alone('harmonic')",
     "fretted": "alone('fretted')",
     "next": "next",
+    "directions": "directions",
     "volume": "volume",
     "help": "help",
     "quit": "leave",
 }
-_LETTERS = {"f": "flat", "u": "unison", "s": "sharp", "a": "again", "h": "harmonic", "t": "fretted", "q": "quit"}
+_LETTERS = {
+    "f": "flat",
+    "u": "unison",
+    "s": "sharp",
+    "a": "again",
+    "h": "harmonic",
+    "t": "fretted",
+    "d": "directions",
+    "q": "quit",
+}
 
 
 def word_act(text: str) -> str | None:
@@ -50,6 +64,17 @@ def asking_text(spec: PairSpec) -> str:
     """Ask for a judgement, saying which tone comes first."""
     order = "harmonic, then fretted" if spec.first == "harmonic" else "fretted, then harmonic"
     return f"Listen: {order}. Flat, unison or sharp?"
+
+
+def where_text(drill: Drill, spec: PairSpec) -> str:
+    """Say which pair of how many this is, and whether it only warms up."""
+    warm_up = " · warm-up" if spec.n <= drill.warm_up else ""
+    return f"String {spec.condition.string} · pair {spec.n} of {drill.total}{warm_up}"
+
+
+def rest_text(rest: Rest) -> str:
+    """Propose a rest in a long assessment."""
+    return f"{rest.done} pairs done, {rest.left} to come. Rest a minute, then enter."
 
 
 def told_text(told: Feedback | Noted) -> str:

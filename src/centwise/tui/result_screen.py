@@ -46,7 +46,7 @@ class ResultScreen(Place):
         with VerticalScroll(classes="page", id="result"):
             if result.threshold_cents is None:
                 yield Static("Too few pairs for a number", classes="title", id="number", markup=False)
-                yield Static(f"{result.correct} of {result.trials} right.", classes="lead", markup=False)
+                yield Static(self._count(), classes="lead", markup=False)
             else:
                 yield Static(f"You hear {result.threshold_cents:.1f} cents", classes="title", id="number", markup=False)
                 yield Static("\n".join(threshold_lines(SCALE_WIDTH, result)), classes="string", markup=False)
@@ -77,17 +77,26 @@ class ResultScreen(Place):
         """Leave the app."""
         self.app.exit(0)
 
+    def _count(self) -> str:
+        """Say how many of the pairs that count were right."""
+        if not self._result.trials:
+            return "No pair that counts was judged."
+        return f"{self._result.correct} of {self._result.trials} right."
+
     def _beside(self) -> str:
         """Say what is measured beside the threshold, each with its word and sign."""
         result = self._result
-        bias_cents = round(result.bias_cents or 0.0, 1)
-        lean = judgement_of(bias_cents)
-        unison = (
-            "A unison sounds = in unison to you"
-            if lean == "unison"
-            else f"A unison sounds {SIGNS[lean]} {lean} by {abs(bias_cents):.1f} cents to you"
-        )
+        leans = f"A unison sounds {_lean_text(result.bias_cents or 0.0)} to you"
+        if result.order_error_cents is not None:
+            leans += f", a second tone {_lean_text(result.order_error_cents)}"
         return (
-            f"{result.correct} of {result.trials} right. {unison}; you call "
+            f"{self._count()} {leans}; you call "
             f"±{result.unison_window_cents or 0.0:.1f} cents unison. Seed {self._drill.plan.seed}."
         )
+
+
+def _lean_text(cents: float) -> str:
+    """Say which way something leans: `♯ sharp by 1.2 cents`."""
+    rounded = round(cents, 1)
+    lean = judgement_of(rounded)
+    return f"{SIGNS[lean]} in unison" if lean == "unison" else f"{SIGNS[lean]} {lean} by {abs(rounded):.1f} cents"

@@ -1,0 +1,91 @@
+"""What the drill shows: the pictures, the sentences, the buttons and the word line. It decides nothing."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from textual.containers import Horizontal, Vertical
+from textual.widgets import Button, Input, ProgressBar, Static
+
+from centwise.drill.words import Feedback
+from centwise.model import JUDGEMENTS, SIGNS
+from centwise.tui import drill_words as words
+from centwise.tui.pictures import LeanPicture, StringPicture
+from centwise.tui.plain_input import PlainInput
+
+if TYPE_CHECKING:
+    from textual.app import ComposeResult
+
+    from centwise.drill.machine import Drill
+    from centwise.drill.words import Noted
+    from centwise.model import PairSpec, Tone
+
+
+class DrillBoard(Vertical):
+    """Everything between the top of the drill's screen and its footer."""
+
+    def __init__(self) -> None:
+        super().__init__(id="drill")
+
+    def compose(self) -> ComposeResult:
+        """Lay it out; 19 rows hold it."""
+        with Horizontal(id="top"):
+            yield Static("", id="where", markup=False)
+            yield ProgressBar(total=1, show_eta=False, show_percentage=False, id="bar")
+        yield StringPicture()
+        yield Static(words.OPENING, id="asked", markup=False)
+        yield LeanPicture()
+        yield Static("", id="told", markup=False)
+        with Horizontal(id="answers"):
+            for word in JUDGEMENTS:
+                yield Button(f"{word[0]}  {SIGNS[word]} {word}", id=word, classes="answer")
+        yield PlainInput(placeholder="flat, unison, sharp, again, quit; esc closes", max_length=80, id="word")
+        with Horizontal(id="hear"):
+            yield Button("a again", id="again", compact=True)
+            yield Button("h harmonic", id="harmonic", compact=True)
+            yield Button("t fretted", id="fretted", compact=True)
+            yield Button("⏎ next", id="next", compact=True)
+
+    def say(self, sentence: str) -> None:
+        """Say one line under the string."""
+        self.query_one("#asked", Static).update(sentence)
+
+    def ask(self, drill: Drill, pair: PairSpec) -> None:
+        """Make room for a new pair. In an assessment the note that the last answer is kept may stand."""
+        self.query_one("#where", Static).update(words.where_text(drill, pair))
+        self.progress(drill)
+        if not drill.plan.assess:
+            self.query_one("#told", Static).update("")
+        self.query_one(StringPicture).advise(None)
+        self.query_one(LeanPicture).show(None, None)
+
+    def progress(self, drill: Drill) -> None:
+        """Show how far the block is."""
+        self.query_one(ProgressBar).update(total=drill.total, progress=len(drill.trials))
+
+    def tell(self, told: Feedback | Noted) -> None:
+        """Show the truth about a pair, in words and on both pictures; in an assessment only what was answered."""
+        said = self.query_one("#told", Static)
+        said.update(words.told_text(told))
+        if isinstance(told, Feedback):
+            said.set_class(told.trial.correct, "right")
+            said.set_class(not told.trial.correct, "wrong")
+            self.query_one(StringPicture).advise(told.travel.direction)
+            self.query_one(LeanPicture).show(told.trial.offset_cents, told.trial.answer)
+
+    def swing(self, tone: Tone | None, swing: float) -> None:
+        """Draw which tone sounds, and how wide it swings, 0 to 1."""
+        self.query_one(StringPicture).swing(tone, swing)
+
+    @property
+    def line_open(self) -> bool:
+        """Whether answers are given in words."""
+        return self.query_one("#word", Input).display
+
+    def show_line(self, *, shown: bool) -> None:
+        """Open or close the line for words; it takes the place of the answers' buttons."""
+        line = self.query_one("#word", Input)
+        line.display = shown
+        line.value = ""
+        self.query_one("#answers").display = not shown
+        self.screen.set_focus(line if shown else None)

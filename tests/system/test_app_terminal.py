@@ -1,0 +1,193 @@
+"""The real program in a real terminal: tmux holds the screen, this test presses the keys."""
+
+from __future__ import annotations
+
+import os
+import shlex
+import shutil
+import signal
+import sqlite3
+import subprocess
+import sys
+import time
+from contextlib import closing
+from typing import TYPE_CHECKING
+
+import pytest
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+    from pathlib import Path
+
+pytestmark = [
+    pytest.mark.terminal,
+    pytest.mark.skipif(shutil.which("tmux") is None, reason="tmux is not installed"),
+]
+PATIENCE_S = 40.0
+BEFORE, AFTER = "before the app", "left with"
+
+# Runs the program as `centwise` does, after a library has been made to write to descriptor 2 while the app stands.
+NOISY = """
+import os, sys, threading
+def cry():
+    os.write(2, b"a library cries out\\n")
+threading.Timer(2.0, cry).start()
+from centwise.__main__ import main
+main()
+"""
+
+
+class Terminal:
+    """One terminal of its own tmux server."""
+
+    def __init__(self, folder: Path, columns: int, rows: int) -> None:
+        self._server = ["tmux", "-L", f"centwise-test-{os.getpid()}", "-f", "/dev/null", "-u"]
+        self.data = folder / "data"
+        environ = {
+            "CENTWISE_DATA": str(self.data),
+            "CENTWISE_CONFIG": str(folder / "settings.toml"),
+            "LC_ALL": "C.UTF-8",
+        }
+        (folder / "settings.toml").write_text("")
+        options = [item for name, value in environ.items() for item in ("-e", f"{name}={value}")]
+        self._tmux("new-session", "-d", "-x", str(columns), "-y", str(rows), *options, "sh")
+
+    def _tmux(self, *words: str) -> str:
+        done = subprocess.run([*self._server, *words], capture_output=True, text=True, timeout=20, check=True)
+        return done.stdout
+
+    def press(self, *keys: str) -> None:
+        self._tmux("send-keys", *keys)
+
+    def type(self, text: str) -> None:
+        self._tmux("send-keys", "-l", text)
+
+    def run(self, *command: str) -> None:
+        """Run a command between two lines that tell where the shell's own screen begins and what it left with."""
+        # With '' inside, the words stand on the screen only once the shell has said them.
+        before, after = (text.replace(" ", " ''", 1) for text in (BEFORE, AFTER))
+        self.type(f"clear; echo {before}; {shlex.join(command)}; echo {after} $?")
+        self.press("Enter")
+
+    def screen(self) -> str:
+        return self._tmux("capture-pane", "-p")
+
+    def wait_for(self, text: str, *, gone: bool = False) -> str:
+        until_s = time.monotonic() + PATIENCE_S
+        while time.monotonic() < until_s:
+            shown = self.screen()
+            if (text in shown) != gone:
+                return shown
+            time.sleep(0.1)
+        raise AssertionError(f"{text!r} {'stays' if gone else 'does not appear'}; the screen says:\n{self.screen()}")
+
+    def programs(self) -> list[int]:
+        """Return the process ids of what the shell runs."""
+        shell = self._tmux("list-panes", "-F", "#{pane_pid}").strip()
+        found = subprocess.run(["ps", "-o", "pid=", "--ppid", shell], capture_output=True, text=True, check=False)
+        return [int(word) for word in found.stdout.split()]
+
+    def answers(self) -> list[tuple[int, str]]:
+        """Return what the store holds, read by a connection of one's own."""
+        with closing(sqlite3.connect(self.data / "centwise.sqlite3")) as store:
+            assert store.execute("PRAGMA integrity_check").fetchone() == ("ok",)
+            return store.execute("SELECT n, answer FROM trials ORDER BY n").fetchall()
+
+    def close(self) -> None:
+        subprocess.run([*self._server, "kill-server"], capture_output=True, timeout=20, check=False)
+
+
+@pytest.fixture
+def terminal(tmp_path: Path) -> Iterator[Terminal]:
+    terminal = Terminal(tmp_path, 80, 24)
+    try:
+        yield terminal
+    finally:
+        terminal.close()
+
+
+def program(tmp_path: Path, *words: str) -> list[str]:
+    script = tmp_path / "noisy.py"
+    script.write_text(NOISY)
+    return [sys.executable, str(script), "drill", "--player", "silent:hurry", *words]
+
+
+def to_the_first_pair(terminal: Terminal) -> None:
+    terminal.wait_for("Type your name")
+    terminal.type("Ada")
+    terminal.press("Enter")
+    terminal.wait_for("a comfortable level")
+    terminal.press("Enter")
+    terminal.wait_for("Ada, your next block")
+    terminal.press("Enter")
+    terminal.wait_for("Listen: harmonic, then fretted")
+
+
+def restored(terminal: Terminal) -> str:
+    """Return the shell's screen once the program has left it as it was."""
+    shown = terminal.wait_for(AFTER)
+    assert BEFORE in shown
+    assert "pair 1 of" not in shown
+    assert "Quit" not in shown
+    terminal.type("echo still here")
+    terminal.press("Enter")
+    terminal.wait_for("\nstill here")
+    return shown
+
+
+def test_from_the_first_start_to_the_result(terminal: Terminal, tmp_path: Path) -> None:
+    terminal.run(*program(tmp_path))
+    to_the_first_pair(terminal)
+    terminal.press("s")
+    told = terminal.wait_for("Bridge: ")
+    assert "♯ Sharp by " in told or "♭ Flat by " in told
+    assert terminal.answers() == [(1, "sharp")]
+    log = terminal.data / "centwise.log"
+    until_s = time.monotonic() + PATIENCE_S
+    while "a library cries out" not in log.read_text() and time.monotonic() < until_s:
+        time.sleep(0.1)
+    assert "a library cries out" in log.read_text()
+    assert "cries out" not in terminal.screen()
+    terminal.press("q")
+    shown = terminal.wait_for("Next: ")
+    assert "Too few pairs for a number" in shown
+    terminal.press("q")
+    shown = restored(terminal)
+    assert f"{AFTER} 0" in shown
+    assert "cries out" not in shown
+
+
+@pytest.mark.parametrize("name", ["SIGTERM", "SIGHUP"])
+def test_a_signal_in_a_trial_keeps_the_answers_and_gives_the_terminal_back(
+    terminal: Terminal, tmp_path: Path, name: str
+) -> None:
+    number = getattr(signal, name)
+    terminal.run(*program(tmp_path))
+    to_the_first_pair(terminal)
+    terminal.press("f")
+    terminal.wait_for("Bridge: ")
+    terminal.press("Enter")
+    terminal.wait_for("pair 2 of")
+    (process,) = terminal.programs()
+    os.kill(process, number)
+    shown = restored(terminal)
+    assert f"{AFTER} {128 + number}" in shown
+    assert "Traceback" not in shown
+    assert terminal.answers() == [(1, "flat")]
+
+
+def test_a_click_answers(terminal: Terminal, tmp_path: Path) -> None:
+    terminal.run(*program(tmp_path, "--listener", "Bo"))
+    terminal.wait_for("a comfortable level")
+    terminal.press("Enter")
+    terminal.wait_for("Bo, your next block")
+    terminal.press("Enter")
+    shown = terminal.wait_for("Listen: harmonic, then fretted")
+    (row,) = [number for number, line in enumerate(shown.split("\n"), 1) if "u  = unison" in line]
+    column = shown.split("\n")[row - 1].index("unison") + 1
+    for kind in ("M", "m"):  # press and release of the left button, as a terminal reports them (xterm's SGR mode)
+        terminal.type(f"\x1b[<0;{column};{row}{kind}")
+    terminal.wait_for("Bridge: ")
+    assert terminal.answers() == [(1, "unison")]
+    terminal.press("C-q")
+    assert f"{AFTER} 0" in restored(terminal)
