@@ -23,6 +23,8 @@ if TYPE_CHECKING:
 
 PATIENCE_S = 20.0
 LOOK_S = 0.005
+STILL_LOOKS = 40
+"""So many looks, 0.2 s at least, are longer than the drawing takes for two frames."""
 
 
 class SilentDouble(RecordingPlayer):
@@ -74,6 +76,18 @@ async def until(pilot: Pilot[int], condition: Callable[[], object]) -> None:
 def screen_text(app: Any) -> str:
     """Return what stands on the screen, line by line."""
     return "\n".join("".join(segment.text for segment in strip) for strip in app.screen._compositor.render_strips())
+
+
+async def still_text(pilot: Pilot[int]) -> str:
+    """Return what stands on the screen once it has stopped changing."""
+    seen: list[str] = []
+
+    def unchanged() -> bool:
+        seen.append(screen_text(pilot.app))
+        return len(seen) > STILL_LOOKS and len(set(seen[-STILL_LOOKS:])) == 1
+
+    await until(pilot, unchanged)
+    return seen[-1]
 
 
 def said(app: CentwiseApp, selector: str) -> str:

@@ -6,7 +6,20 @@ import asyncio
 from typing import TYPE_CHECKING, Any
 
 import pytest
-from driving import KEYS, drill, drill_screen, drilling, make_app, phase, running, said, screen_text, truth, until
+from driving import (
+    KEYS,
+    drill,
+    drill_screen,
+    drilling,
+    make_app,
+    phase,
+    running,
+    said,
+    screen_text,
+    still_text,
+    truth,
+    until,
+)
 from textual.widgets import Input, ProgressBar
 
 from centwise.drill import machine
@@ -120,7 +133,7 @@ async def test_nothing_on_the_screen_depends_on_the_offset_before_the_answer() -
             await pilot.press("enter", "enter", "enter")
             await until(pilot, lambda app=app: phase(app) == "asking")
             assert truth(app) == word
-            screens.add(screen_text(app))
+            screens.add(await still_text(pilot))
     assert len(screens) == 1
 
 

@@ -6,7 +6,7 @@ import re
 from typing import TYPE_CHECKING
 
 import pytest
-from driving import drilling, make_app, phase, running, said, screen_text, until
+from driving import drilling, make_app, phase, running, said, screen_text, still_text, until
 from test_result import RESULT
 
 from centwise.drill import machine
@@ -131,7 +131,7 @@ async def test_colours_change_though_the_store_will_not_keep_them(known_world: F
 
 async def test_a_terminal_too_small_says_so_and_holds_everything(known_world: FakeWorld) -> None:
     async with drilling(known_world, (60, 20)) as (app, pilot):
-        before = screen_text(app)
+        before = await still_text(pilot)
         for size in ((59, 20), (40, 10), (60, 19)):
             await pilot.resize_terminal(*size)
             await until(pilot, lambda: isinstance(app.screen, TooSmallScreen))
@@ -141,7 +141,7 @@ async def test_a_terminal_too_small_says_so_and_holds_everything(known_world: Fa
         assert phase(app) == "asking"
         await pilot.resize_terminal(60, 20)
         await until(pilot, lambda: not isinstance(app.screen, TooSmallScreen))
-        await until(pilot, lambda: screen_text(app) == before)
+        assert await still_text(pilot) == before
 
 
 async def test_begun_in_a_terminal_too_small(known_world: FakeWorld) -> None:
