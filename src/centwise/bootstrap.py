@@ -8,7 +8,7 @@ import uuid
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING
 
-from centwise.audio.open import open_player
+from centwise.audio.open import check_choice, open_player
 from centwise.draws import MAX_SEED
 from centwise.ports import Services
 from centwise.store.sqlite import SqliteStore
@@ -47,15 +47,16 @@ def build_services(settings: Settings, *, player: str | None = None) -> Services
         player: the player to use instead of the settings' one.
 
     Raises:
+        UsageError: no such player.
         StoreError: the store cannot be opened.
     """
+    chosen = check_choice(player or settings.player)
     clock = SystemClock()
     store = SqliteStore.open(settings.data_dir)
 
     def open_chosen_player() -> Player:
         from centwise.listening import stored_level_db  # noqa: PLC0415  loads numpy, which the first screen does not need
 
-        chosen = player or settings.player
         # A file is not heard at once: it holds what was rendered, whatever the listening level is.
         level_db = 0.0 if chosen.startswith("file:") else stored_level_db(store)
         return open_player(chosen, clock, level_db=level_db)

@@ -58,9 +58,23 @@ def test_the_players_name_on_the_command_line_comes_before_the_settings(tmp_path
 
 
 def test_a_player_is_opened_only_when_asked_for(tmp_path: Path) -> None:
-    services = build_services(Settings(tmp_path, player="gramophone"))
-    with closing(services.store), pytest.raises(UsageError, match="no player 'gramophone'"):
-        services.open_player()
+    services = build_services(Settings(tmp_path / "data", player=f"file:{tmp_path / 'wav'}"))
+    with closing(services.store):
+        assert not (tmp_path / "wav").exists()
+        services.open_player().close()
+        assert (tmp_path / "wav").exists()
+
+
+def test_an_unknown_player_is_refused_before_anything_is_made(tmp_path: Path) -> None:
+    with pytest.raises(UsageError, match="no player 'gramophone'"):
+        build_services(Settings(tmp_path / "data", player="gramophone"))
+    assert not (tmp_path / "data").exists()
+
+
+def test_a_file_holds_what_was_rendered_whatever_the_listening_level(tmp_path: Path) -> None:
+    services = build_services(Settings(tmp_path / "data"), player=f"file:{tmp_path / 'wav'}")
+    with closing(services.store), closing(services.open_player()) as player:
+        assert player.level_db == 0.0
 
 
 def test_a_store_that_cannot_be_opened_is_told(tmp_path: Path) -> None:

@@ -51,6 +51,8 @@ class MiniaudioPlayback:
         while not self._voice.over.is_set():
             nap_s = LOOK_S if until_s is None else min(LOOK_S, until_s - clock.monotonic_s())
             if nap_s <= 0.0:
+                # Whoever only looks in now and then is told of a lost device all the same.
+                self._player.check(self._stream)
                 return False
             if not self._voice.over.wait(nap_s):
                 self._player.check(self._stream)

@@ -15,6 +15,18 @@ CHOICES = ("auto", "miniaudio", "simpleaudio", "silent", "silent:hurry", "file:D
 """The words a player is chosen by; DIR stands for a folder."""
 
 
+def check_choice(choice: str) -> str:
+    """Return a choice of player if its words are known: worth knowing before a store or a device is opened.
+
+    Raises:
+        UsageError: they are not.
+    """
+    kind, _, folder = choice.partition(":")
+    if choice in CHOICES[:-1] or (kind == "file" and folder):
+        return choice
+    raise UsageError(f"there is no player {choice!r}", f"choose one of {', '.join(CHOICES)}")
+
+
 def open_player(choice: str, clock: Clock, *, level_db: float = 0.0) -> Player:
     """Open a player.
 
@@ -29,6 +41,7 @@ def open_player(choice: str, clock: Clock, *, level_db: float = 0.0) -> Player:
         InputError: the folder of `file:DIR` cannot be written to.
     """
     gain_from_db(level_db)
+    check_choice(choice)
     if choice == "auto":
         return _open_any(clock, level_db)
     if choice == "miniaudio":
@@ -39,12 +52,9 @@ def open_player(choice: str, clock: Clock, *, level_db: float = 0.0) -> Player:
         from centwise.audio.silent_player import SilentPlayer  # noqa: PLC0415  each player on its own
 
         return SilentPlayer(clock, hurry=choice == "silent:hurry", level_db=level_db)
-    kind, _, folder = choice.partition(":")
-    if kind == "file" and folder:
-        from centwise.audio.file_player import FilePlayer  # noqa: PLC0415  each player on its own
+    from centwise.audio.file_player import FilePlayer  # noqa: PLC0415  each player on its own
 
-        return FilePlayer(Path(folder).expanduser(), level_db=level_db)
-    raise UsageError(f"there is no player {choice!r}", f"choose one of {', '.join(CHOICES)}")
+    return FilePlayer(Path(choice.partition(":")[2]).expanduser(), level_db=level_db)
 
 
 def _open_miniaudio(clock: Clock, level_db: float) -> Player:

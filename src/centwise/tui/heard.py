@@ -12,9 +12,6 @@ if TYPE_CHECKING:
     from centwise.model import PairSound
     from centwise.ports import Playback
 
-LOOK_S = 0.001
-"""Long enough that a player looks whether its device is still there, short enough not to be felt."""
-
 
 @dataclass(frozen=True, slots=True)
 class Heard:
@@ -30,7 +27,7 @@ class Heard:
         Raises:
             DeviceError: the device went away.
         """
-        return self.playback.wait(LOOK_S)
+        return self.playback.wait(0.0)
 
     def tone_now(self) -> tuple[Tone | None, float]:
         """Return which tone sounds, and for how many seconds it has."""
