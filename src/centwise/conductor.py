@@ -28,7 +28,9 @@ from centwise.drill.words import (
     Rest,
     Swapped,
 )
+from centwise.errors import StoreError
 from centwise.model import JUDGEMENTS, BlockPlan, BlockResult, Judgement, PairSound, PairSpec, Tone, Trial
+from centwise.standing import Standing, standing_of
 from centwise.strings.instrument import instrument_named
 from centwise.tones.pair import render_pairs, tone_alone
 
@@ -89,6 +91,7 @@ class Sitting:
         self._playback: Playback | None = None
         self._judged: PairSound | None = None
         self._result: BlockResult | None = None
+        self._standing: Standing | None = None
         self._drill = machine.resume(plan, trials or ())
         if trials is None:
             store.begin_block(plan)
@@ -102,6 +105,11 @@ class Sitting:
     def result(self) -> BlockResult | None:
         """The result, once the block is over."""
         return self._result
+
+    @property
+    def standing(self) -> Standing | None:
+        """Where the block stands among the listener's earlier ones, once it is over; None if it says nothing."""
+        return self._standing
 
     def sound(self, part: Part = "pair") -> Sounding:
         """Have the present pair heard, or one of its tones alone, stopping what sounded before.
@@ -235,6 +243,9 @@ class Sitting:
                 self._result = result
             raise
         self._result = result
+        # The result is kept; that the past cannot be read just now must not cost it.
+        with suppress(StoreError):
+            self._standing = standing_of(self._store, self._drill.plan)
 
     def _left_open(self) -> StoredBlock | None:
         block = self._store.unfinished_block(self._drill.plan.listener_id)

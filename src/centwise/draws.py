@@ -24,6 +24,7 @@ class Purpose(IntEnum):
     TONES = 2
     LISTENER = 3
     ORDER = 4
+    POPULATION = 5
 
 
 @dataclass(frozen=True, slots=True)

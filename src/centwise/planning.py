@@ -24,8 +24,6 @@ WARM_UP_PAIRS = 3
 MOST_WARM_UP = 20
 FIRST_LISTENER = "listener 1"
 BASS_STRING, TREBLE_STRING = 4, 1
-Z_90 = 1.6448536269514722
-"""Half-width of a 90 % interval in standard deviations."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -158,21 +156,15 @@ def next_string(blocks: Sequence[StoredBlock]) -> int:
 def earlier_threshold(
     blocks: Sequence[StoredBlock], condition: Condition, at: datetime
 ) -> tuple[float | None, float | None]:
-    """Return what the last heard block in this condition says: a threshold in cents and its spread in octaves.
+    """Return what the earlier blocks in this condition say together: a threshold in cents and its spread in octaves.
 
-    Blocks that nobody can have heard (the silent player) say nothing. The spread grows with the days gone by.
+    The history's forward filter: each block counts by its interval, and the spread grows with the days gone by.
     """
-    for block in reversed(blocks):
-        result = block.result
-        if block.plan.condition != condition or block.plan.player.startswith("silent") or result is None:
-            continue
-        if result.threshold_cents is None or result.low_cents is None or result.high_cents is None:
-            continue
-        spread = math.log2(result.high_cents / result.low_cents) / (2 * Z_90)
-        days = max(0.0, (at - block.plan.started_at).total_seconds() / 86400.0)
-        return result.threshold_cents, math.hypot(spread, OCTAVES_PER_ROOT_DAY * math.sqrt(days))
-    return None, None
+    from centwise.ear.history import history_of  # noqa: PLC0415  loads numpy, which the app's first screen does not need
+    from centwise.past import days_of, sessions_of  # noqa: PLC0415
 
-
-OCTAVES_PER_ROOT_DAY = 0.1
-"""How far a threshold wanders in a day, in octaves: one octave in a hundred days (a judgement)."""
+    sessions = sessions_of(blocks, condition)
+    if not sessions:
+        return None, None
+    prior = history_of(sessions).prior(max(days_of(at), sessions[-1].days))
+    return prior.threshold_cents, prior.sd_octaves

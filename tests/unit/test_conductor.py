@@ -184,11 +184,30 @@ def test_the_last_answer_brings_the_result_and_it_is_kept(world: FakeWorld) -> N
         assert sitting.result is taken.result
         assert isinstance(taken.told, Feedback)
         assert world.store.block("block-1").result == taken.result
-        assert world.calls[-2:] == ["add_trial", "end_block"]
+        assert world.calls[-3:] == ["add_trial", "end_block", "blocks"]
         with pytest.raises(RuntimeError, match="over"):
             sitting.sound()
         sitting.sound_judged()
         assert world.player.sounds[-1].name == "pair-0006"
+
+
+def test_a_past_that_cannot_be_read_does_not_cost_the_result(world: FakeWorld) -> None:
+    world.store.broken.add("blocks")
+    with begun(world, trials=5) as sitting:
+        for _ in range(5):
+            taken = sitting.answer("sharp")
+        assert taken.result is not None
+        assert sitting.standing is None
+        assert world.store.block("block-1").result == taken.result
+
+
+def test_a_block_that_is_over_says_where_it_stands(world: FakeWorld) -> None:
+    with begun(world, trials=5) as sitting:
+        assert sitting.standing is None
+        for _ in range(5):
+            sitting.answer("sharp")
+        assert sitting.standing is not None
+        assert sitting.standing.number == 1
 
 
 def test_an_assessment_tells_nothing(world: FakeWorld) -> None:

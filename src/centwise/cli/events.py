@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from centwise import __version__
-from centwise.cli.output import emit, result_record
+from centwise.cli.output import emit, result_record, standing_record
 from centwise.cli.render import span_record
 from centwise.drill.advice import SWAPPED
 from centwise.drill.words import Feedback
@@ -126,4 +126,7 @@ class EventsFace:
 
     def over(self, sitting: Sitting, result: BlockResult) -> None:
         """Tell the result."""
-        emit({"event": "result", "block": sitting.drill.plan.id, **result_record(result)})
+        record = {"event": "result", "block": sitting.drill.plan.id, **result_record(result)}
+        if sitting.standing is not None:
+            record["standing"] = standing_record(sitting.standing)
+        emit(record)

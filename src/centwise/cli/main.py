@@ -19,6 +19,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "drill": ("centwise.cli.drill", "Judge pairs: flat, unison or sharp."),
     "shift": ("centwise.cli.shift", "Turn cents into bridge travel, or travel into cents."),
     "render": ("centwise.cli.render", "Write tones or pairs to sound files."),
+    "check": ("centwise.cli.check", "Try the estimate on simulated listeners."),
 }
 """Name, module and one line of help: enough for --help without loading a command."""
 

@@ -11,6 +11,7 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from centwise.model import BlockResult
+    from centwise.standing import Standing
 
 
 def say(sentence: str = "") -> None:
@@ -38,25 +39,40 @@ def shown(text: str) -> str:
 
 def result_record(result: BlockResult) -> dict[str, Any]:
     """Return a result as plain data, rounded to what the answers can bear."""
-
-    def figure(value: float | None, digits: int = 4) -> float | None:
-        return None if value is None else round(value, digits)
-
     return {
-        "threshold_cents": figure(result.threshold_cents),
-        "low_cents": figure(result.low_cents),
-        "high_cents": figure(result.high_cents),
-        "bias_cents": figure(result.bias_cents),
-        "bias_low_cents": figure(result.bias_low_cents),
-        "bias_high_cents": figure(result.bias_high_cents),
-        "order_error_cents": figure(result.order_error_cents),
-        "order_error_low_cents": figure(result.order_error_low_cents),
-        "order_error_high_cents": figure(result.order_error_high_cents),
-        "unison_window_cents": figure(result.unison_window_cents),
+        "threshold_cents": _figure(result.threshold_cents),
+        "low_cents": _figure(result.low_cents),
+        "high_cents": _figure(result.high_cents),
+        "bias_cents": _figure(result.bias_cents),
+        "bias_low_cents": _figure(result.bias_low_cents),
+        "bias_high_cents": _figure(result.bias_high_cents),
+        "order_error_cents": _figure(result.order_error_cents),
+        "order_error_low_cents": _figure(result.order_error_low_cents),
+        "order_error_high_cents": _figure(result.order_error_high_cents),
+        "unison_window_cents": _figure(result.unison_window_cents),
         "trials": result.trials,
         "correct": result.correct,
-        "travel_mm": figure(result.travel_mm),
-        "travel_low_mm": figure(result.travel_low_mm),
-        "travel_high_mm": figure(result.travel_high_mm),
+        "travel_mm": _figure(result.travel_mm),
+        "travel_low_mm": _figure(result.travel_low_mm),
+        "travel_high_mm": _figure(result.travel_high_mm),
         "travel_64ths_in": result.travel_sixty_fourths,
     }
+
+
+def standing_record(standing: Standing) -> dict[str, Any]:
+    """Return where a block stands among the earlier ones as plain data; null where there is nothing to compare with."""
+    agreement = standing.agreement
+    return {
+        "number": standing.number,
+        "improvement_chance": _figure(standing.improvement_chance),
+        "since": None if standing.since is None else standing.since.isoformat(timespec="seconds"),
+        "usual_low_cents": _figure(standing.usual_low_cents),
+        "usual_high_cents": _figure(standing.usual_high_cents),
+        "unusual": standing.unusual,
+        "agreement_low_ratio": None if agreement is None else _figure(agreement.low_ratio),
+        "agreement_high_ratio": None if agreement is None else _figure(agreement.high_ratio),
+    }
+
+
+def _figure(value: float | None, digits: int = 4) -> float | None:
+    return None if value is None else round(value, digits)

@@ -10,6 +10,7 @@ from centwise.drill.machine import PRACTICE_PAIRS
 from centwise.drill.words import Feedback
 from centwise.errors import DeviceError
 from centwise.listening import ADVICE, change_level, sound_level_tone
+from centwise.standing_text import standing_sentences
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -123,5 +124,8 @@ class PlainFace:
         say(f"The block is over: {result.correct} of {result.trials} right.")
         for sentence in result_sentences(result, sitting.drill.trials):
             say(sentence)
+        if sitting.standing is not None:
+            for sentence in standing_sentences(sitting.standing):
+                say(sentence)
         if self._as_json:
             emit(result_record(result))

@@ -92,7 +92,12 @@ def begin(plan: BlockPlan) -> Drill:
     threshold = plan.prior_threshold_cents
     prior = None if threshold is None else prior_from(threshold, plan.prior_sd_octaves or 1.0)
     start_cents = STRANGERS_START_CENTS if threshold is None else START_OVER_THRESHOLD * threshold
-    track = begin_track(plan.rule, prior=prior, start_cents=min(max(start_cents, 1.0), MAX_OFFSET_CENTS))
+    track = begin_track(
+        plan.rule,
+        prior=prior,
+        start_cents=min(max(start_cents, 1.0), MAX_OFFSET_CENTS),
+        independent=plan.assess,
+    )
     return _asking(Drill(plan, track))
 
 

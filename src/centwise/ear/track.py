@@ -16,7 +16,7 @@ from centwise.ear.placement import balanced_places
 from centwise.ear.staircase import off_the_last, place_on_ladder
 from centwise.ear.summary import Estimate, sigma_interval, summarised
 from centwise.ear.trials import FEWEST_TRIALS
-from centwise.ear.truths import UNIFORMS, draw_sides, runs_of
+from centwise.ear.truths import UNIFORMS, draw_independent_sides, draw_sides, runs_of
 from centwise.errors import InputError
 from centwise.model import JUDGEMENTS, MAX_OFFSET_CENTS, RULES, Judgement, Rule, judgement_of
 
@@ -36,6 +36,7 @@ class Track:
         start: place of the first trial on the ladder of sizes.
         offsets_cents: what was asked, signed.
         answers: what was answered.
+        independent: whether truths are drawn without regard to those before, as in an assessment.
     """
 
     rule: Rule
@@ -43,6 +44,7 @@ class Track:
     start: int
     offsets_cents: tuple[float, ...] = ()
     answers: tuple[Judgement, ...] = ()
+    independent: bool = False
     _weights: NDArray[np.float64] = field(default_factory=lambda: standard_grid().prior(), repr=False, compare=False)
 
     @property
@@ -60,14 +62,21 @@ class Track:
         return float(high - low)
 
     def next_offset(self, rng: np.random.Generator) -> float:
-        """Return the offset to ask next: signed cents, 0.0 in a catch trial, never the last one again.
+        """Return the offset to ask next: signed cents, 0.0 in a catch trial.
+
+        The last one never comes again, but for a unison after a unison where truths are independent.
 
         Args:
             rng: a stream of this trial's own; the same stream gives the same offset.
         """
         grid = standard_grid()
+        uniforms = rng.random((1, UNIFORMS))
         last, run = runs_of(self.offsets_cents)
-        sides = draw_sides(np.array([last]), np.array([run]), rng.random((1, UNIFORMS)))
+        sides = (
+            draw_independent_sides(uniforms)
+            if self.independent
+            else draw_sides(np.array([last]), np.array([run]), uniforms)
+        )
         side = int(sides[0])
         if side == 0:
             return 0.0
@@ -125,13 +134,16 @@ class Track:
         return place_on_ladder(self.start, standard_grid().sizes_cents.size, self.offsets_cents, self.answers)
 
 
-def begin_track(rule: Rule, *, prior: Prior | None = None, start_cents: float = 40.0) -> Track:
+def begin_track(
+    rule: Rule, *, prior: Prior | None = None, start_cents: float = 40.0, independent: bool = False
+) -> Track:
     """Return a block's track before its first trial.
 
     Args:
         rule: "weighted" or "balanced".
         prior: what earlier sessions say of the threshold, None for a stranger.
         start_cents: size of the first offset, above 0, at most 100; the nearest size on the ladder is taken.
+        independent: draw each truth without regard to those before, as an assessment does.
 
     Raises:
         InputError: an unknown rule, or a start outside its range.
@@ -142,7 +154,7 @@ def begin_track(rule: Rule, *, prior: Prior | None = None, start_cents: float = 
         raise InputError(f"a block cannot start at {start_cents:g} cents", "start above 0 and at most at 100")
     grid = standard_grid()
     weights = grid.prior() if prior is None else grid.prior(prior.weights(grid.sigma_cents))
-    return Track(rule, prior, start_place(grid, start_cents), _weights=weights)
+    return Track(rule, prior, start_place(grid, start_cents), independent=independent, _weights=weights)
 
 
 def start_place(grid: Grid, start_cents: float) -> int:

@@ -37,6 +37,17 @@ def draw_sides(last: NDArray[np.int64], run: NDArray[np.int64], uniforms: NDArra
     return np.where(uniforms[:, 0] < chance, 0, sides)
 
 
+def draw_independent_sides(uniforms: NDArray[np.float64]) -> NDArray[np.int64]:
+    """Return the next truths, each drawn without regard to those before: for an assessment.
+
+    Whoever has drilled often may have learnt that a unison never comes twice running; here that knowledge is no help.
+
+    Args:
+        uniforms: as in `draw_sides`.
+    """
+    return np.where(uniforms[:, 0] < CATCH_SHARE, 0, np.where(uniforms[:, 1] < 0.5, -1, 1))
+
+
 def runs_of(offsets_cents: Sequence[float]) -> tuple[int, int]:
     """Return a block's last truth as -1, 0 or 1, and how often it has come running; 0, 0 before the first trial."""
     truths = [int(np.sign(offset)) for offset in offsets_cents[-LONGEST_RUN:]]

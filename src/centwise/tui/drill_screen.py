@@ -219,7 +219,7 @@ class DrillScreen(Place):
         self._hold()
         if sitting is not None and sitting.result is not None:
             self._phase = "over"
-            self.app.switch_screen(ResultScreen(sitting.result, sitting.drill))
+            self.app.switch_screen(ResultScreen(sitting.result, sitting.drill, sitting.standing))
 
     def _follow(self) -> None:
         """Draw what sounds, and notice a device that went away."""

@@ -10,6 +10,7 @@ from textual.widgets import Button, Footer, Static
 
 from centwise.drill.advice import next_step, threshold_sentence, travel_sentence
 from centwise.model import SIGNS, judgement_of
+from centwise.standing_text import standing_sentences
 from centwise.tui.acts import RESULT, bindings
 from centwise.tui.place import Place
 from centwise.tui.threshold_scale import threshold_lines
@@ -20,6 +21,7 @@ if TYPE_CHECKING:
 
     from centwise.drill.machine import Drill
     from centwise.model import BlockResult
+    from centwise.standing import Standing
 
 SCALE_WIDTH = 54
 NO_SOUND = "these pairs made no sound, so the number says nothing about your ear. Take a block with sound."
@@ -35,10 +37,11 @@ class ResultScreen(Place):
     )
     BINDINGS: ClassVar[list[BindingType]] = [*bindings(RESULT)]
 
-    def __init__(self, result: BlockResult, drill: Drill) -> None:
+    def __init__(self, result: BlockResult, drill: Drill, standing: Standing | None = None) -> None:
         super().__init__()
         self._result = result
         self._drill = drill
+        self._standing = standing
 
     def compose(self) -> ComposeResult:
         """Lay out the screen."""
@@ -52,6 +55,8 @@ class ResultScreen(Place):
                 yield Static("\n".join(threshold_lines(SCALE_WIDTH, result)), classes="string", markup=False)
                 yield Static(threshold_sentence(result), id="threshold", markup=False)
                 yield Static(travel_sentence(result), id="travel", markup=False)
+                if self._standing is not None and (said := standing_sentences(self._standing)):
+                    yield Static(" ".join(said), id="standing", markup=False)
                 yield Static(self._beside(), classes="caution", id="beside", markup=False)
             step = NO_SOUND if self._unheard else next_step(result, trials)
             yield Static(f"Next: {step}", id="next-step", markup=False)

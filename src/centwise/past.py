@@ -1,0 +1,50 @@
+"""A listener's earlier blocks as sessions of a history. Imports ear, ports and below.
+
+Loads numpy: who must start fast imports it when it is needed.
+"""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime
+from typing import TYPE_CHECKING
+
+from centwise.ear.history import Session
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    from centwise.model import Condition
+    from centwise.ports import StoredBlock
+
+_ERA = datetime(2000, 1, 1, tzinfo=UTC)
+
+
+def days_of(instant: datetime) -> float:
+    """Return an instant as days since a fixed one; only differences mean anything."""
+    return (instant - _ERA).total_seconds() / 86400.0
+
+
+def instant_of(days: float) -> datetime:
+    """Return the instant that `days_of` turns into these days, in UTC."""
+    return datetime.fromtimestamp(_ERA.timestamp() + days * 86400.0, UTC)
+
+
+def sessions_of(
+    blocks: Iterable[StoredBlock], condition: Condition, *, assessments_only: bool = False
+) -> list[Session]:
+    """Return the blocks of one condition that say something of the ear, oldest first.
+
+    Left out are blocks without a threshold and those that nobody can have heard (the silent player).
+    """
+    found = []
+    for block in blocks:
+        plan, result = block.plan, block.result
+        if plan.condition != condition or plan.player.startswith("silent") or result is None:
+            continue
+        if assessments_only and not plan.assess:
+            continue
+        if result.threshold_cents is None or result.low_cents is None or result.high_cents is None:
+            continue
+        found.append(Session(days_of(plan.started_at), result.threshold_cents, result.low_cents, result.high_cents))
+    # A clock that was set back must not turn the order round: what was stored later came later.
+    return sorted(found, key=lambda session: session.days)
