@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
-from centwise.model import GOOD_ENOUGH_CENTS, BlockResult, Travel
+from centwise.model import GOOD_ENOUGH_CENTS, BlockResult, Travel, judgement_of
 from centwise.units import MM_PER_INCH, inches_64ths_text
 
 if TYPE_CHECKING:
@@ -87,7 +87,12 @@ def result_sentences(result: BlockResult, trials: Sequence[Trial]) -> tuple[str,
     """Say a block's result: the number, its interval, its travel, and last the one thing to do next."""
     if result.threshold_cents is None:
         return (f"{_pairs(result.trials)} judged: too few to say anything about your ear.", next_step(result, trials))
-    return (threshold_sentence(result), travel_sentence(result), next_step(result, trials))
+    return (
+        threshold_sentence(result),
+        travel_sentence(result),
+        *beside_sentences(result),
+        next_step(result, trials),
+    )
 
 
 def threshold_sentence(result: BlockResult) -> str:
@@ -106,6 +111,30 @@ def travel_sentence(result: BlockResult) -> str:
         f"That is {travel} of bridge; an outer string counts as set within "
         f"{GOOD_ENOUGH_CENTS:g} cents, which is {good_mm:.1f} mm."
     )
+
+
+def beside_sentences(result: BlockResult) -> tuple[str, ...]:
+    """Say what is measured beside the threshold: bias, with both orders the time-order error too, and the window."""
+    if result.bias_cents is None or result.unison_window_cents is None:
+        return ()
+    bias = _between(result.bias_low_cents, result.bias_high_cents)
+    said = [f"A pair in unison sounds {_lean(result.bias_cents)} to you, {bias}."]
+    if result.order_error_cents is not None:
+        doubt = _between(result.order_error_low_cents, result.order_error_high_cents)
+        lean = _lean(result.order_error_cents)
+        second = "makes no difference" if lean == "in unison" else f"sounds {lean}"
+        said.append(f"Whichever tone comes second {second}, {doubt}.")
+    said.append(f"You call a pair unison within {_cents(result.unison_window_cents)}.")
+    return tuple(said)
+
+
+def _lean(cents: float) -> str:
+    rounded = round(cents, 1)
+    return "in unison" if rounded == 0 else f"{judgement_of(rounded)} by {_cents(abs(rounded))}"
+
+
+def _between(low_cents: float | None, high_cents: float | None) -> str:
+    return f"90 % sure between {low_cents or 0.0:+.1f} and {high_cents or 0.0:+.1f} cents"
 
 
 def next_step(result: BlockResult, trials: Sequence[Trial]) -> str:  # noqa: PLR0911  one return a finding
@@ -138,8 +167,8 @@ def next_step(result: BlockResult, trials: Sequence[Trial]) -> str:  # noqa: PLR
     if _biased(result):
         lean = "sharp" if (result.bias_cents or 0.0) > 0 else "flat"
         return (
-            f"Unison tones sound {lean} to you by about {abs(result.bias_cents or 0.0):.1f} cents: "
-            "remember that lean at the bridge, and check with a second comparison."
+            f"Mind that lean of {_cents(abs(result.bias_cents or 0.0))} at the bridge: what sounds {lean} to you may "
+            "be right, so compare again in the other order."
         )
     return _by_band(threshold)
 

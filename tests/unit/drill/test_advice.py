@@ -62,8 +62,16 @@ CASES: dict[str, tuple[BlockResult, list[Trial], str]] = {
     "few trials": (result(8.0, trials=19), [], "19 pairs leave a wide range"),
     "cautious": (result(6.745, unison_window_cents=15.1), [], "You hear more than you say"),
     "wide": (result(61.0), [], "check the loudspeaker or headphones"),
-    "leans sharp": (result(8.0, bias_cents=3.3, bias_low_cents=0.6, bias_high_cents=6.0), [], "sound sharp to you by"),
-    "leans flat": (result(8.0, bias_cents=-3.3, bias_low_cents=-6.0, bias_high_cents=-0.6), [], "sound flat to you by"),
+    "leans sharp": (
+        result(8.0, bias_cents=3.3, bias_low_cents=0.6, bias_high_cents=6.0),
+        [],
+        "what sounds sharp to you may be right",
+    ),
+    "leans flat": (
+        result(8.0, bias_cents=-3.3, bias_low_cents=-6.0, bias_high_cents=-0.6),
+        [],
+        "what sounds flat to you may be right",
+    ),
     "as fine as a bridge needs": (result(2.0), [], "as fine as a bridge needs"),
     "practised": (result(6.0), [], "A practised ear"),
     "some practice": (result(15.0), [], "which way a bridge must go"),
@@ -96,7 +104,7 @@ def test_a_bias_matters_only_beyond_two_standard_errors() -> None:
     half = 1.645 * 2.0
     for bias, matters in ((3.9, False), (4.1, True), (-3.9, False), (-4.1, True)):
         found = result(8.0, bias_cents=bias, bias_low_cents=bias - half, bias_high_cents=bias + half)
-        assert ("Unison tones sound" in advice.next_step(found, [])) == matters
+        assert ("Mind that lean" in advice.next_step(found, [])) == matters
 
 
 def test_a_bias_nobody_could_use_is_not_told() -> None:
@@ -118,7 +126,7 @@ def test_directions_are_confused_only_when_wrong_outweighs_right() -> None:
 
 
 def test_the_threshold_is_told_with_its_interval_and_its_travel() -> None:
-    threshold, travel, _ = advice.result_sentences(result(8.0), [])
+    threshold, travel, *_ = advice.result_sentences(result(8.0), [])
     assert "three times in four at 8.0 cents; 90 % sure between 5.7 and 11.2 cents" in threshold
     # 8 c at 26.25 in: d = S(r-1)/(2-r), r = 2^(8/1200), is 3.102 mm, 7.82/64 in; 2 c are 0.771 mm.
     assert "3.1 mm (1/8 in) of bridge" in travel
@@ -173,3 +181,16 @@ def test_travel_is_said_both_ways() -> None:
 def test_a_scale_on_the_quarter_inch_is_said_exactly(scale_mm: float) -> None:
     inches = float(advice.scale_text(scale_mm).split(" in ")[0])
     assert inches * 25.4 == pytest.approx(scale_mm, abs=1e-9)
+
+
+def test_what_stands_beside_the_threshold_is_told_with_its_doubt() -> None:
+    found = replace(result(8.0), bias_cents=1.24, bias_low_cents=-0.4, bias_high_cents=2.9, unison_window_cents=5.0)
+    assert advice.beside_sentences(found) == (
+        "A pair in unison sounds sharp by 1.2 cents to you, 90 % sure between -0.4 and +2.9 cents.",
+        "You call a pair unison within 5.0 cents.",
+    )
+    both = replace(found, order_error_cents=-0.02, order_error_low_cents=-1.0, order_error_high_cents=0.9)
+    assert advice.beside_sentences(both)[1] == (
+        "Whichever tone comes second makes no difference, 90 % sure between -1.0 and +0.9 cents."
+    )
+    assert advice.beside_sentences(result(None)) == ()
