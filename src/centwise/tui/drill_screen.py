@@ -314,6 +314,7 @@ class DrillScreen(Place):
         if self._phase == "told" and self._sitting.drill.plan.assess:
             return
         self._pause()
+        self._listen()
         self._asked_of_player = True
         if self._phase == "asking":
             self._sound(part, again=True)

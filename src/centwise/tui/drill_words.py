@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from centwise.drill.advice import travel_text, truth_text, verdict_text
+from centwise.drill.advice import bridge_text, truth_text, verdict_text
 from centwise.drill.words import Feedback, Noted
 from centwise.model import SIGNS
 
@@ -83,7 +83,7 @@ def told_text(told: Feedback | Noted) -> str:
         return f"Pair {told.n} is kept: {SIGNS[told.answer]} {told.answer}."
     trial = told.trial
     truth = "in unison" if trial.truth == "unison" else truth_text(trial)
-    bridge = "Leave the bridge." if told.travel.direction == "leave" else f"Bridge: {travel_text(told.travel)}."
+    bridge = "Leave the bridge." if told.travel.direction == "leave" else f"Bridge: {bridge_text(told)}."
     return f"{verdict_text(trial)} {SIGNS[trial.truth]} {_capital(truth)}.\n{bridge}"
 
 
