@@ -7,8 +7,10 @@ from __future__ import annotations
 
 import io
 import os
-from contextlib import suppress
-from typing import TYPE_CHECKING
+import stat
+from contextlib import contextmanager, suppress
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any, BinaryIO
 
 import numpy as np
 
@@ -18,12 +20,16 @@ from centwise.audio.samples import check_samples, whole_numbers
 from centwise.errors import InputError, UsageError
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
     from pathlib import Path
 
     from centwise.model import Samples
 
 SUFFIXES = (".wav", ".flac", ".ogg")
 BITS = 24
+BLOCK_FRAMES = 1 << 18
+MOST_CHUNKS = 1000
+"""Chunks of a WAV file looked through for its sound; real files have a dozen at most."""
 
 VORBIS_TRIES = 12
 """Encodings tried to keep an OGG file below the peak of its samples."""
@@ -59,6 +65,50 @@ def write_sound(path: Path, samples: Samples, rate_hz: int) -> None:
     _put(path, content)
 
 
+@dataclass(frozen=True, slots=True)
+class SoundReader:
+    """A sound file open for reading.
+
+    Attributes:
+        rate_hz: frames per second.
+        channels: one or more.
+        frames: what its header says; the blocks hold what there is.
+        blocks: float32, shape (frames,) for one channel or (frames, channels), at most `BLOCK_FRAMES` long, read as
+            they are asked for.
+    """
+
+    rate_hz: int
+    channels: int
+    frames: int
+    blocks: Iterator[Samples]
+
+
+@contextmanager
+def open_sound(path: Path) -> Iterator[SoundReader]:
+    """Open a sound file and read it block by block: nothing is allocated by what its header says.
+
+    Raises:
+        InputError: it is missing, a folder, a pipe or a device, unreadable, no sound file, or cut short.
+    """
+    import soundfile  # noqa: PLC0415  loaded when a file is read
+
+    try:
+        # Before it is opened: opening a pipe waits for somebody to write to it.
+        if not stat.S_ISREG(path.stat().st_mode):
+            what = "a folder" if path.is_dir() else "a pipe or a device, not a file"
+            raise InputError(f"{path} is {what}", "give a WAV, FLAC or OGG file")
+        with path.open("rb") as file:
+            _check_promise(file, path)
+            with soundfile.SoundFile(file) as sound:
+                yield SoundReader(int(sound.samplerate), int(sound.channels), int(sound.frames), _blocks(sound))
+    except OSError as error:
+        raise InputError(f"{path} cannot be read ({_reason(error)})", "check its name and permissions") from error
+    except ValueError as error:  # a name with a null character
+        raise InputError(f"{str(path)!r} cannot be a file's name", "check it") from error
+    except soundfile.LibsndfileError as error:
+        raise InputError(f"{path} is not a sound file that can be read", "give a WAV, FLAC or OGG file") from error
+
+
 def read_sound(path: Path) -> tuple[Samples, int]:
     """Read a sound file of one channel or several.
 
@@ -66,18 +116,42 @@ def read_sound(path: Path) -> tuple[Samples, int]:
         float32 samples, shape (frames,) for one channel or (frames, channels), and the rate in Hz.
 
     Raises:
-        InputError: the file is missing, unreadable or no sound file.
+        InputError: as `open_sound`.
     """
-    import soundfile  # noqa: PLC0415  loaded when a file is read
+    with open_sound(path) as sound:
+        blocks = list(sound.blocks)
+        shape = (0,) if sound.channels == 1 else (0, sound.channels)
+        return np.concatenate(blocks) if blocks else np.zeros(shape, dtype=np.float32), sound.rate_hz
 
-    try:
-        with path.open("rb") as file:
-            samples, rate_hz = soundfile.read(file, dtype="float32")
-    except OSError as error:
-        raise InputError(f"{path} cannot be read ({_reason(error)})", "check its name and permissions") from error
-    except soundfile.LibsndfileError as error:
-        raise InputError(f"{path} is not a sound file that can be read", "give a WAV, FLAC or OGG file") from error
-    return samples, int(rate_hz)
+
+def _blocks(sound: Any) -> Iterator[Samples]:  # noqa: ANN401  soundfile has no types
+    while True:
+        block: Samples = sound.read(BLOCK_FRAMES, dtype="float32")
+        if len(block) == 0:
+            return
+        yield block
+
+
+def _check_promise(file: BinaryIO, path: Path) -> None:
+    """Refuse a WAV file whose header promises more sound than there is, and leave the file at its start."""
+    held = file.seek(0, os.SEEK_END)
+    file.seek(0)
+    if file.read(4) == b"RIFF" and file.seek(8) and file.read(4) == b"WAVE":
+        for _ in range(MOST_CHUNKS):
+            head = file.read(8)
+            if len(head) < 8:
+                break
+            promised = int.from_bytes(head[4:], "little")
+            there = held - file.tell()
+            if head[:4] == b"data":
+                if promised > there + 1:
+                    raise InputError(
+                        f"{path} is cut short: its header promises {promised} bytes of sound and it holds {there}",
+                        "record or export it again",
+                    )
+                break
+            file.seek(promised + promised % 2, os.SEEK_CUR)
+    file.seek(0)
 
 
 def _whole(samples: Samples, rate_hz: int, kind: str) -> bytes:

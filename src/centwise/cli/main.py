@@ -18,6 +18,7 @@ COMPLETION_VARIABLE = "_CENTWISE_COMPLETE"
 COMMANDS: dict[str, tuple[str, str]] = {
     "drill": ("centwise.cli.drill", "Judge pairs: flat, unison or sharp."),
     "shift": ("centwise.cli.shift", "Turn cents into bridge travel, or travel into cents."),
+    "measure": ("centwise.cli.measure", "Measure harmonic and fretted note in a recording."),
     "render": ("centwise.cli.render", "Write tones or pairs to sound files."),
     "check": ("centwise.cli.check", "Try the estimate on simulated listeners."),
 }

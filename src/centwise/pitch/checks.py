@@ -1,0 +1,180 @@
+"""Which string a take is of, and whether its notes are what they should be: each refusal with its reason."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from centwise.errors import InputError
+from centwise.units import CENTS_PER_OCTAVE, cents_between
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from centwise.pitch.records import Note
+    from centwise.strings.instrument import Instrument, StringSpec
+
+TUNING_CENTS = 110.0
+"""Strings are looked for within a semitone of open G, and a tenth of one more for a string out of tune."""
+APART_CENTS = 110.0
+"""A fretted note further from its harmonic than a semitone is another fret or string."""
+MOST_GLIDE_CENTS = 2.0
+"""A pitch that moves more than this while it is strong is refused: by about as much the reading is too high (judgement;
+the recorded notes of a real instrument stay within 1.3, measured)."""
+SURE = 3.0
+OWN_SHARE = 0.94
+LEAST_FOREIGN = 3
+"""Other strings ring along when so many foreign peaks leave less than this share of the spectrum to the note itself
+(measured: muted tones 1.00, recorded ones 0.955 and up, unmuted 0.80 to 0.93)."""
+NEAR_OPEN_CENTS = 60.0
+OPEN_PARTIALS = 12
+SWELL_DB = 3.5
+"""A note only dies away. One that swells again by so much, by the weighted median of its partials, beats with something
+(judgement; the recorded notes of a real instrument stay below 1.9, measured)."""
+
+
+def recognise(notes: Sequence[Note], instrument: Instrument, number: int | None) -> StringSpec:
+    """Return the string whose octave the harmonics are.
+
+    Args:
+        notes: all notes of the take, one harmonic at least.
+        instrument: whose strings may be meant.
+        number: the string if it was told.
+
+    Raises:
+        InputError: no string has such an octave, or another than the one told, or the harmonics differ.
+        UsageError: the instrument has no such string.
+    """
+    harmonics = [note for note in notes if note.tone == "harmonic"]
+    pitch_hz = float(np.median([note.pitch_hz for note in harmonics]))
+    for note in harmonics:
+        if abs(cents_between(note.pitch_hz, pitch_hz)) > APART_CENTS:
+            raise InputError(
+                f"the harmonics are not of one string: {pitch_hz:.1f} Hz, and {note.pitch_hz:.1f} Hz {_where(note)}",
+                "record one string at a time, harmonic first, then the fretted note",
+            )
+    nearest = min(instrument.strings, key=lambda string: abs(cents_between(pitch_hz, string.octave_hz)))
+    meant = nearest if number is None else instrument.string(number)
+    if abs(cents_between(pitch_hz, meant.octave_hz)) <= TUNING_CENTS:
+        return meant
+    raise InputError(
+        f"the harmonic {_where(harmonics[0])} is at {pitch_hz:.1f} Hz, {_else(pitch_hz, meant, instrument)}",
+        _advice(meant),
+    )
+
+
+def check_fretted(notes: Sequence[Note], harmonic_hz: float) -> None:
+    """Refuse fretted notes that are no octave of the open string."""
+    for note in notes:
+        apart = cents_between(note.pitch_hz, harmonic_hz)
+        if note.tone == "fretted" and abs(apart) > APART_CENTS:
+            octaves = apart / CENTS_PER_OCTAVE
+            if abs(octaves - round(octaves)) * CENTS_PER_OCTAVE < APART_CENTS:
+                what = f"{abs(round(octaves))} octave{'s' if abs(round(octaves)) > 1 else ''}"
+            else:
+                what = f"{abs(apart) / 100.0:.1f} semitones"
+            raise InputError(
+                f"the fretted note {_where(note)} lies {what} {'above' if apart > 0 else 'below'} the harmonic: "
+                "another fret, string or octave",
+                "touch and fret the same string at its octave fret, one after the other",
+            )
+
+
+def check_steady(note: Note) -> None:
+    """Refuse a note whose pitch glides, or that beats.
+
+    Raises:
+        InputError: the reason, and what to do.
+    """
+    level = np.array([10.0 ** (fit.amplitude_db / 20.0) for fit in note.partials.values()])
+    swells = np.array([_swell_db(fit.track_level) for fit in note.partials.values()])
+    if _median(swells, level) > SWELL_DB:
+        raise InputError(
+            f"the {note.tone} note {_where(note)} swells and fades: it beats with a string that rings along",
+            "mute every other string and record again",
+        )
+    glide, error = glide_cents(note)
+    if abs(glide) > max(MOST_GLIDE_CENTS, SURE * error):
+        raise InputError(
+            f"the {note.tone} note {_where(note)} glides {'up' if glide > 0 else 'down'} by {abs(glide):.1f} cents",
+            "pluck more softly, press without bending, and record again",
+        )
+
+
+def glide_cents(note: Note) -> tuple[float, float]:
+    """Return how far a note's pitch moves while it is strong, by the weighted median of its partials, with an error."""
+    level = np.array([10.0 ** (fit.amplitude_db / 20.0) for fit in note.partials.values()])
+    glides = np.array([fit.glide_cents for fit in note.partials.values()])
+    errors = np.array([fit.glide_error_cents for fit in note.partials.values()])
+    return _median(glides, level / (1.0 + errors**2)), float(errors.min())
+
+
+def check_muted(note: Note, foreign_hz: Sequence[float], string: StringSpec, instrument: Instrument) -> None:
+    """Refuse a note that other strings ring along with: they beat with it.
+
+    Args:
+        note: the note.
+        foreign_hz: peaks of its spectrum that are none of its partials.
+        string: the one plucked.
+        instrument: whose strings may ring.
+    """
+    if note.explained >= OWN_SHARE:
+        return
+    ringing = sorted(
+        other.number for other in instrument.strings if other.number != string.number and _rings(other, foreign_hz)
+    )
+    on_strings = [hz for hz in foreign_hz if any(_rings(other, [hz]) for other in instrument.strings)]
+    if ringing and len(on_strings) >= LEAST_FOREIGN:
+        names = " and ".join(str(number) for number in ringing)
+        raise InputError(
+            f"other strings ring along with the {note.tone} note {_where(note)} (string {names}): they beat with it",
+            "mute every other string with a cloth and record again",
+        )
+
+
+def _rings(string: StringSpec, heard_hz: Sequence[float]) -> bool:
+    return any(
+        abs(cents_between(hz, number * string.open_hz)) < NEAR_OPEN_CENTS
+        for hz in heard_hz
+        for number in range(1, OPEN_PARTIALS + 1)
+    )
+
+
+def _swell_db(level: np.ndarray[tuple[int, ...], np.dtype[np.float64]]) -> float:
+    """Return by how much a level rises again after it has fallen, above a thirtieth of its largest."""
+    loud = level[: np.flatnonzero(level > level.max() / 30.0)[-1] + 1]
+    shown = 20.0 * np.log10(np.maximum(loud, 1e-12))
+    return float((shown - np.minimum.accumulate(shown)).max())
+
+
+def _median(
+    values: np.ndarray[tuple[int, ...], np.dtype[np.float64]],
+    weights: np.ndarray[tuple[int, ...], np.dtype[np.float64]],
+) -> float:
+    order = np.argsort(values)
+    place = int(np.searchsorted(np.cumsum(weights[order]), 0.5 * weights.sum()))
+    return float(values[order][min(place, len(values) - 1)])
+
+
+def _where(note: Note) -> str:
+    return f"at {note.start_s:.1f} s in {note.recording}"
+
+
+def _else(pitch_hz: float, meant: StringSpec, instrument: Instrument) -> str:
+    if abs(cents_between(2.0 * pitch_hz, meant.octave_hz)) <= TUNING_CENTS:
+        return f"an octave below that of string {meant.number}: the open string, not its harmonic"
+    for string in instrument.strings:
+        if abs(cents_between(pitch_hz, string.octave_hz)) <= TUNING_CENTS:
+            return f"the octave of string {string.number}, not of string {meant.number} ({meant.octave_hz:.1f} Hz)"
+    if meant.start_fret and abs(cents_between(pitch_hz, 1.5 * meant.octave_hz)) <= TUNING_CENTS:
+        return f"what string {meant.number} rings when it is touched over fret 12, a third of its length"
+    if abs(cents_between(pitch_hz, 2.0 * meant.octave_hz)) <= TUNING_CENTS:
+        return f"an octave above that of string {meant.number}"
+    return f"further than a semitone from the octave of string {meant.number} ({meant.octave_hz:.1f} Hz)"
+
+
+def _advice(meant: StringSpec) -> str:
+    return (
+        f"touch string {meant.number} over fret {meant.octave_fret}, where it is halved, or name another with --string"
+    )
