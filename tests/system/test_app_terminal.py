@@ -41,7 +41,8 @@ class Terminal:
     """One terminal of its own tmux server."""
 
     def __init__(self, folder: Path, columns: int, rows: int) -> None:
-        self._server = ["tmux", "-L", f"centwise-test-{os.getpid()}", "-f", "/dev/null", "-u"]
+        # A server of its own: the one before may still be on its way out.
+        self._server = ["tmux", "-L", f"centwise-test-{os.getpid()}-{folder.name}", "-f", "/dev/null", "-u"]
         self.data = folder / "data"
         environ = {
             "CENTWISE_DATA": str(self.data),
