@@ -155,8 +155,8 @@ def _used(z: Frames, noise: float) -> NDArray[np.bool_]:
 
 def _level(z: Frames, noise: float) -> Array:
     """Return the amplitude, smoothed and freed of the noise's share, shape (frames,)."""
-    power = np.pad(np.abs(z) ** 2, SMOOTH_FRAMES // 2, mode="edge")
-    smooth = np.convolve(power, np.full(SMOOTH_FRAMES, 1.0 / SMOOTH_FRAMES), mode="valid")
+    over = np.ones(SMOOTH_FRAMES)
+    smooth = np.convolve(np.abs(z) ** 2, over, mode="same") / np.convolve(np.ones(len(z)), over, mode="same")
     return np.asarray(np.sqrt(np.maximum(smooth - 2.0 * noise**2, 0.0)))
 
 
