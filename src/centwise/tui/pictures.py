@@ -17,20 +17,15 @@ MOST_WIDTH = 96
 LEAST_WIDTH = 40
 
 
-class _Picture(Widget):
-    """Lines of text as wide as the place allows."""
+def _drawn(widget: Widget, lines: Callable[[int], list[str]]) -> Content:
+    """Return lines of text as wide as the widget's place allows."""
+    from textual.content import Content  # noqa: PLC0415  start-up path
 
-    def lines(self, width: int) -> list[str]:
-        """Return the picture's lines, `width` columns each."""
-        raise NotImplementedError
-
-    def render(self) -> Content:
-        """Draw the picture."""
-        width = min(max(self.content_size.width, LEAST_WIDTH), MOST_WIDTH)
-        return Content("\n".join(self.lines(width)))
+    width = min(max(widget.content_size.width, LEAST_WIDTH), MOST_WIDTH)
+    return Content("\n".join(lines(width)))
 
 
-class StringPicture(_Picture):
+class StringPicture(Widget):
     """The string, its node and the bridge."""
 
     def __init__(self) -> None:
@@ -50,12 +45,16 @@ class StringPicture(_Picture):
         self._direction = direction
         self.refresh()
 
+    def render(self) -> Content:
+        """Draw the string."""
+        return _drawn(self, self.lines)
+
     def lines(self, width: int) -> list[str]:
-        """Return the string's picture."""
+        """Return the string's picture, `width` columns each line."""
         return string_picture(width, self._tone, self._swing, self._direction)
 
 
-class LeanPicture(_Picture):
+class LeanPicture(Widget):
     """The scale from flat to sharp, with the truth and the answer on it once they may be told."""
 
     def __init__(self) -> None:
@@ -68,6 +67,10 @@ class LeanPicture(_Picture):
         self._truth_cents, self._answer = truth_cents, answer
         self.refresh()
 
+    def render(self) -> Content:
+        """Draw the scale."""
+        return _drawn(self, self.lines)
+
     def lines(self, width: int) -> list[str]:
-        """Return the scale's picture."""
+        """Return the scale's picture, `width` columns each line."""
         return lean_lines(width, self._truth_cents, self._answer)
