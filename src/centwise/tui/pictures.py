@@ -11,6 +11,8 @@ from centwise.tui.drawing import string_picture
 from centwise.tui.lean_scale import lean_lines
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from centwise.model import Direction, Judgement, Tone
 
 MOST_WIDTH = 96
@@ -19,8 +21,6 @@ LEAST_WIDTH = 40
 
 def _drawn(widget: Widget, lines: Callable[[int], list[str]]) -> Content:
     """Return lines of text as wide as the widget's place allows."""
-    from textual.content import Content  # noqa: PLC0415  start-up path
-
     width = min(max(widget.content_size.width, LEAST_WIDTH), MOST_WIDTH)
     return Content("\n".join(lines(width)))
 
