@@ -12,8 +12,12 @@ from centwise.units import CENTS_PER_OCTAVE, cents_between
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from numpy.typing import NDArray
+
     from centwise.pitch.records import Note
     from centwise.strings.instrument import Instrument, StringSpec
+
+    Array = NDArray[np.float64]
 
 TUNING_CENTS = 110.0
 """Strings are looked for within a semitone of open G, and a tenth of one more for a string out of tune."""
@@ -28,7 +32,9 @@ LEAST_FOREIGN = 3
 """Other strings ring along when so many foreign peaks leave less than this share of the spectrum to the note itself
 (measured: muted tones 1.00, recorded ones 0.955 and up, unmuted 0.80 to 0.93)."""
 NEAR_OPEN_CENTS = 60.0
+OWN_OPEN_CENTS = 20.0
 OPEN_PARTIALS = 12
+CLEAR = 10.0
 SWELL_DB = 3.5
 """A note only dies away. One that swells again by so much, by the weighted median of its partials, beats with something
 (judgement; the recorded notes of a real instrument stay below 1.9, measured)."""
@@ -88,7 +94,7 @@ def check_steady(note: Note) -> None:
         InputError: the reason, and what to do.
     """
     level = np.array([10.0 ** (fit.amplitude_db / 20.0) for fit in note.partials.values()])
-    swells = np.array([_swell_db(fit.track_level) for fit in note.partials.values()])
+    swells = np.array([_swell_db(fit.track_level, fit.noise_level) for fit in note.partials.values()])
     if _median(swells, level) > SWELL_DB:
         raise InputError(
             f"the {note.tone} note {_where(note)} swells and fades: it beats with a string that rings along",
@@ -110,40 +116,41 @@ def glide_cents(note: Note) -> tuple[float, float]:
     return _median(glides, level / (1.0 + errors**2)), float(errors.min())
 
 
-def check_muted(note: Note, foreign_hz: Sequence[float], string: StringSpec, instrument: Instrument) -> None:
+def check_muted(
+    note: Note, foreign_hz: Array, foreign_share: Array, string: StringSpec, instrument: Instrument
+) -> None:
     """Refuse a note that other strings ring along with: they beat with it.
 
     Args:
         note: the note.
         foreign_hz: peaks of its spectrum that are none of its partials.
-        string: the one plucked.
+        foreign_share: of the amplitude of all peaks, what each of those has.
+        string: the one plucked; what a light touch leaves of its open partials is no other string.
         instrument: whose strings may ring.
     """
-    if note.explained >= OWN_SHARE:
+    others = [other for other in instrument.strings if other.number != string.number]
+    heard = [
+        (float(hz), float(share))
+        for hz, share in zip(foreign_hz, foreign_share, strict=True)
+        if not _rings(string, float(hz), OWN_OPEN_CENTS) and any(_rings(other, float(hz)) for other in others)
+    ]
+    if len(heard) < LEAST_FOREIGN or sum(share for _, share in heard) <= 1.0 - OWN_SHARE:
         return
-    ringing = sorted(
-        other.number for other in instrument.strings if other.number != string.number and _rings(other, foreign_hz)
-    )
-    on_strings = [hz for hz in foreign_hz if any(_rings(other, [hz]) for other in instrument.strings)]
-    if ringing and len(on_strings) >= LEAST_FOREIGN:
-        names = " and ".join(str(number) for number in ringing)
-        raise InputError(
-            f"other strings ring along with the {note.tone} note {_where(note)} (string {names}): they beat with it",
-            "mute every other string with a cloth and record again",
-        )
-
-
-def _rings(string: StringSpec, heard_hz: Sequence[float]) -> bool:
-    return any(
-        abs(cents_between(hz, number * string.open_hz)) < NEAR_OPEN_CENTS
-        for hz in heard_hz
-        for number in range(1, OPEN_PARTIALS + 1)
+    names = " and ".join(str(other.number) for other in others if any(_rings(other, hz) for hz, _ in heard))
+    raise InputError(
+        f"other strings ring along with the {note.tone} note {_where(note)} (string {names}): they beat with it",
+        "mute every other string with a cloth and record again",
     )
 
 
-def _swell_db(level: np.ndarray[tuple[int, ...], np.dtype[np.float64]]) -> float:
-    """Return by how much a level rises again after it has fallen, above a thirtieth of its largest."""
-    loud = level[: np.flatnonzero(level > level.max() / 30.0)[-1] + 1]
+def _rings(string: StringSpec, heard_hz: float, near_cents: float = NEAR_OPEN_CENTS) -> bool:
+    number = max(1, round(heard_hz / string.open_hz))
+    return number <= OPEN_PARTIALS and abs(cents_between(heard_hz, number * string.open_hz)) < near_cents
+
+
+def _swell_db(level: Array, noise: float) -> float:
+    """Return by how much a level rises again after it has fallen, while it is loud and clear of the noise."""
+    loud = level[: np.flatnonzero(level >= min(level.max(), max(level.max() / 30.0, CLEAR * noise)))[-1] + 1]
     shown = 20.0 * np.log10(np.maximum(loud, 1e-12))
     return float((shown - np.minimum.accumulate(shown)).max())
 

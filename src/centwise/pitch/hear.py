@@ -35,15 +35,15 @@ class HeardNote:
     Attributes:
         span: where it lies.
         pitch_hz: by its spectrum.
-        explained: share of the peaks' amplitude on its own partials.
         foreign_hz: peaks that belong to none of its partials, largest first.
+        foreign_share: of the peaks' amplitude, what each of those has.
         partials: the fits, by partial number.
     """
 
     span: NoteSpan
     pitch_hz: float
-    explained: float
     foreign_hz: NDArray[np.float64]
+    foreign_share: NDArray[np.float64]
     partials: dict[int, PartialFit]
 
 
@@ -71,16 +71,16 @@ def hear_notes(recording: Recording) -> tuple[HeardNote, ...]:
     return tuple(heard)
 
 
-def _pitched(recording: Recording, span: NoteSpan) -> tuple[Peaks, float, float] | None:
+def _pitched(recording: Recording, span: NoteSpan) -> tuple[Peaks, float] | None:
     end_s = min(span.end_s, span.start_s + SETTLE_S + SPECTRUM_S)
     if end_s - span.start_s - SETTLE_S < LEAST_SPECTRUM_S:
         return None
     peaks = find_peaks(_cut(recording, span.start_s + SETTLE_S, end_s), recording.rate_hz)
     pitch = find_pitch(peaks)
-    return None if pitch is None else (peaks, pitch.frequency_hz, pitch.explained)
+    return None if pitch is None else (peaks, pitch.frequency_hz)
 
 
-def _follow(recording: Recording, span: NoteSpan, peaks: Peaks, pitch_hz: float, explained: float) -> HeardNote:
+def _follow(recording: Recording, span: NoteSpan, peaks: Peaks, pitch_hz: float) -> HeardNote:
     near = {number: nearest_peak_hz(peaks, number * pitch_hz) for number in range(1, MOST_PARTIALS + 1)}
     found = {number: hz for number, hz in near.items() if hz is not None}
     start_s = span.start_s + SETTLE_S
@@ -97,8 +97,9 @@ def _follow(recording: Recording, span: NoteSpan, peaks: Peaks, pitch_hz: float,
             f"the note at {span.start_s:.1f} s in {recording.name} fades too fast or is too noisy to be followed",
             "pluck a little harder, nearer the microphone, and let it ring for a second",
         )
-    foreign = peaks.frequency_hz[~on_multiple(peaks.frequency_hz, pitch_hz)]
-    return HeardNote(span, pitch_hz, explained, foreign, partials)
+    foreign = ~on_multiple(peaks.frequency_hz, pitch_hz)
+    share = peaks.amplitude / peaks.amplitude.sum()
+    return HeardNote(span, pitch_hz, peaks.frequency_hz[foreign], share[foreign], partials)
 
 
 def _check_length(recording: Recording, span: NoteSpan) -> None:

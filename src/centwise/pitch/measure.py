@@ -89,14 +89,14 @@ def _measured(
     told: Sequence[tuple[Tone, HeardNote, str]], instrument: Instrument, string: int | None, *, paired: bool
 ) -> Measurement:
     notes = tuple(
-        Note(tone, name, heard.span.start_s, heard.span.end_s, heard.pitch_hz, heard.partials, heard.explained)
+        Note(tone, name, heard.span.start_s, heard.span.end_s, heard.pitch_hz, heard.partials)
         for tone, heard, name in told
     )
     spec = recognise(notes, instrument, string)
     harmonics = [note for note in notes if note.tone == "harmonic"]
     check_fretted(notes, float(np.median([note.pitch_hz for note in harmonics])))
     for note, (_tone, heard, _name) in zip(notes, told, strict=True):
-        check_muted(note, [float(hz) for hz in heard.foreign_hz], spec, instrument)
+        check_muted(note, heard.foreign_hz, heard.foreign_share, spec, instrument)
         check_steady(note)
     numbers = sorted(set.intersection(*(set(note.partials) for note in notes)))
     if not numbers:

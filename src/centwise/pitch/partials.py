@@ -47,6 +47,7 @@ class PartialFit:
         amplitude_db: its level, at the largest frame, in decibels of full scale.
         glide_cents: how far it moves while it is strong, by a parabola through its phase.
         glide_error_cents: standard error of that.
+        noise_level: amplitude of the noise beside it, one standard deviation across the phasor.
         track_s: middles of its frames, shape (frames,), from the start of the recording.
         track_rad: phase beside the straight line, shape (frames,).
         track_level: amplitude, shape (frames,).
@@ -58,6 +59,7 @@ class PartialFit:
     amplitude_db: float
     glide_cents: float
     glide_error_cents: float
+    noise_level: float
     track_s: Array
     track_rad: Array
     track_level: Array
@@ -211,6 +213,7 @@ def _fit(z: Frames, noise: float, times_s: Array, frequency_hz: float, start_s: 
         amplitude_db=float(20.0 * np.log10(max(level.max(), 1e-12))),
         glide_cents=glide * per_rad,
         glide_error_cents=glide_error * per_rad,
+        noise_level=noise,
         track_s=times_s + start_s,
         track_rad=rest,
         track_level=np.abs(z),

@@ -21,7 +21,6 @@ class Note:
         end_s: where it has faded or the next begins.
         pitch_hz: by its spectrum, to about a cent.
         partials: the fits, by partial number.
-        explained: share of the spectrum's peaks that are its own partials.
     """
 
     tone: Tone
@@ -30,7 +29,6 @@ class Note:
     end_s: float
     pitch_hz: float
     partials: dict[int, PartialFit] = field(repr=False)
-    explained: float = 1.0
 
 
 @dataclass(frozen=True, slots=True)

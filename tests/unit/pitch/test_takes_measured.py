@@ -204,6 +204,33 @@ def test_strings_left_unmuted_are_heard_and_named(string: int) -> None:
         refused(samples, "other strings ring along|swells and fades|octave below", string)
 
 
+@pytest.mark.parametrize("string", STRINGS)
+def test_what_a_light_touch_leaves_of_the_open_string_is_no_other_string(string: int) -> None:
+    octave_hz = STRINGS[string]
+    times_s = np.arange(RATE_HZ * 3 // 2) / RATE_HZ
+    odd = sum(
+        0.03 * np.exp(-2.0 * times_s) * np.sin(np.pi * number * octave_hz * times_s) / number for number in (1, 3, 5, 7)
+    )
+    found = measure_take(recording(take(note(octave_hz) + odd, note(moved(octave_hz, -4.0)))), FIVE_STRING)
+    assert (found.string, found.cents) == (string, pytest.approx(-4.0, abs=0.005))
+
+
+@pytest.mark.parametrize("bits", [8, 16])
+def test_quiet_recordings_of_few_bits(bits: int) -> None:
+    loud = 0.5 if bits == 8 else 0.003
+    steps = 2.0 ** (bits - 1)
+    samples = np.round(loud * 5.0 * take(note(D5_HZ), note(moved(D5_HZ, -4.0))) * steps) / steps
+    found = measure_take(recording(samples), FIVE_STRING)
+    assert abs(found.cents + 4.0) < max(0.01, 2.6 * found.std_error_cents)
+    assert found.std_error_cents < 0.1
+
+
+def test_a_note_plucked_into_the_one_before() -> None:
+    samples = np.concatenate((silence(), note(D5_HZ, seconds=1.0), note(moved(D5_HZ, -4.0), seconds=1.0)))
+    found = measure_take(recording(samples), FIVE_STRING)
+    assert found.cents == pytest.approx(-4.0, abs=0.002)
+
+
 def test_it_needs_no_more_than_numpy() -> None:
     code = "import sys, centwise.pitch.measure; print({'scipy', 'soundfile', 'matplotlib', 'click'} & set(sys.modules))"
     run = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True, timeout=60)
