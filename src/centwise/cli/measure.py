@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from centwise.model import Direction
     from centwise.pitch.intake import Recording
     from centwise.pitch.records import Measurement
-    from centwise.strings.instrument import StringSpec
+    from centwise.strings.instrument import Instrument, StringSpec
 
 SURE = 1.645
 """Standard errors on either side that hold the value nine times in ten."""
@@ -31,6 +31,12 @@ ONE_MOVE_MM = 25.4 / 16
 @instrument_options
 @scale_option
 @click.option("--details", is_flag=True, help="Tell every pluck and every partial, too.")
+@click.option(
+    "--picture",
+    type=click.Path(path_type=Path),
+    metavar="FILE",
+    help="Draw the partials of both notes in cents over time (.png, .svg or .pdf; needs matplotlib).",
+)
 @json_option
 def command(
     file: Path | None,
@@ -40,6 +46,7 @@ def command(
     string: int | None,
     scale: float | None,
     details: bool,
+    picture: Path | None,
     as_json: bool,
 ) -> None:
     """Measure the fretted note against the harmonic in FILE (.wav, .flac or .ogg).
@@ -51,19 +58,21 @@ def command(
         raise UsageError(
             "measure needs one FILE, or both --harmonic and --fretted", "give it, such as centwise measure take.wav"
         )
-    from centwise.pitch.measure import measure_apart, measure_take  # noqa: PLC0415  start-up path
-    from centwise.strings.geometry import check_scale_mm  # noqa: PLC0415
+    from centwise.strings.geometry import check_scale_mm  # noqa: PLC0415  start-up path
     from centwise.strings.instrument import instrument_named  # noqa: PLC0415
 
     scale_mm = check_scale_mm(DEFAULT_SCALE_MM if scale is None else scale)
     chosen = instrument_named(instrument).with_scale(scale_mm)
     if string is not None:
         chosen.string(string)
-    if file is not None:
-        found = measure_take(_recording(file), chosen, string)
-    elif harmonic is not None and fretted is not None:
-        found = measure_apart(_recording(harmonic), _recording(fretted), chosen, string)
+    if picture is not None:
+        from centwise.cli.picture import check_picture, draw_picture  # noqa: PLC0415  an extra, rarely asked for
+
+        check_picture(picture)
+    found = _measured(file, harmonic, fretted, chosen, string)
     spec = chosen.string(found.string)
+    if picture is not None:
+        draw_picture(found, picture)
     if as_json:
         emit(record(found, spec, scale_mm))
         return
@@ -157,7 +166,9 @@ def sentences(found: Measurement, spec: StringSpec, scale_mm: float, *, told: bo
         said.append(f"The fretted note is {found.verdict}: {amount}.")
     said += _bridge_sentences(found, spec)
     if SURE * error > GOOD_ENOUGH_CENTS:
-        said.append("The error is too wide to decide by: mute the other strings, pluck alike, and record again.")
+        said.append(
+            "The error is too wide to decide by: mute the others, pluck alike, record again before you move anything."
+        )
     if len(found.plucks) == 2:
         said.append("One pluck of each does not tell how much your hand scatters: record three of each to know.")
     elif found.pluck_scatter_cents > 0.0:
@@ -219,6 +230,18 @@ def detail_sentences(found: Measurement) -> list[str]:
     if found.partial_scatter_cents > 0.0:
         said.append(f"Partials scatter by {found.partial_scatter_cents:.2f} cents; the error counts that in.")
     return said
+
+
+def _measured(
+    file: Path | None, harmonic: Path | None, fretted: Path | None, instrument: Instrument, string: int | None
+) -> Measurement:
+    from centwise.pitch.measure import measure_apart, measure_take  # noqa: PLC0415  start-up path
+
+    if file is not None:
+        return measure_take(_recording(file), instrument, string)
+    if harmonic is None or fretted is None:
+        raise AssertionError  # the command has looked
+    return measure_apart(_recording(harmonic), _recording(fretted), instrument, string)
 
 
 def _recording(path: Path) -> Recording:
