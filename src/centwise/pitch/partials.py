@@ -91,6 +91,8 @@ def fit_partials(
     centre = np.array(near_hz, dtype=np.float64)
     moved = _bring_down(frames, window, centre, rate_hz, times_s)
     count = _whole_frames(moved, noise)
+    if count < LEAST_FRAMES:
+        return [None] * len(near_hz)
     frames, moved, times_s = frames[:count], moved[:count], times_s[:count]
     for _ in range(ROUNDS - 1):
         centre = centre + np.array([_slope_hz(z, s, times_s) for z, s in zip(moved.T, noise, strict=True)])
