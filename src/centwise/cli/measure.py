@@ -87,7 +87,7 @@ def record(found: Measurement, spec: StringSpec, scale_mm: float) -> dict[str, A
     """Return a measurement as plain data, rounded to what it can bear."""
     travel_mm, error_mm, direction = travel(found, spec)
     return {
-        "cents": round(found.cents, 6),
+        "cents": _plain(found.cents, 6),
         "std_error_cents": round(found.std_error_cents, 6),
         "bound_cents": round(found.bound_cents, 6),
         "verdict": found.verdict,
@@ -111,7 +111,7 @@ def record(found: Measurement, spec: StringSpec, scale_mm: float) -> dict[str, A
                 "start_s": round(row.start_s, 3),
                 "duration_s": round(row.duration_s, 3),
                 "frequency_hz": round(row.frequency_hz, 6),
-                "cents": round(row.cents, 6),
+                "cents": _plain(row.cents, 6),
                 "std_error_cents": round(row.std_error_cents, 6),
                 "partials": row.partials,
             }
@@ -122,7 +122,7 @@ def record(found: Measurement, spec: StringSpec, scale_mm: float) -> dict[str, A
                 "number": row.number,
                 "harmonic_hz": round(row.harmonic_hz, 6),
                 "fretted_hz": round(row.fretted_hz, 6),
-                "cents": round(row.cents, 6),
+                "cents": _plain(row.cents, 6),
                 "std_error_cents": round(row.std_error_cents, 6),
                 "weight": round(row.weight, 6),
             }
@@ -150,16 +150,17 @@ def sentences(found: Measurement, spec: StringSpec, scale_mm: float, *, told: bo
 
     harmonics = sum(row.tone == "harmonic" for row in found.plucks)
     counts = f"{_count(harmonics, 'harmonic')} and {_count(len(found.plucks) - harmonics, 'fretted note')}"
+    turns = ", taken by turns with the harmonic first," if found.paired else ""
     known = "" if told else ", known by its pitch"
     error, cents = found.std_error_cents, found.cents
     said = [
         (
-            f"String {spec.number} ({spec.note}){known}, scale {scale_text(scale_mm)}: {counts} measured by "
+            f"String {spec.number} ({spec.note}){known}, scale {scale_text(scale_mm)}: {counts}{turns} measured by "
             f"{_count(len(found.partials), 'partial')} each."
         ),
         f"Harmonic {found.harmonic_hz:.3f} Hz, fretted note {found.fretted_hz:.3f} Hz.",
     ]
-    amount = f"{cents:+.{_places(error)}f} ± {_figure(error)} cents"
+    amount = f"{_plain(cents, _places(error)):+.{_places(error)}f} ± {_figure(error)} cents"
     if found.verdict == "unison":
         said.append(f"The fretted note is in unison with the harmonic ({amount}).")
     else:
@@ -217,12 +218,12 @@ def _bridge_sentences(found: Measurement, spec: StringSpec) -> list[str]:
 def detail_sentences(found: Measurement) -> list[str]:
     """Say every pluck and every partial, one a line."""
     said = [
-        f"Pluck {place}, {row.tone} at {row.start_s:.2f} s: {row.frequency_hz:.3f} Hz, {row.cents:+.3f} ± "
+        f"Pluck {place}, {row.tone} at {row.start_s:.2f} s: {row.frequency_hz:.3f} Hz, {_plain(row.cents, 3):+.3f} ± "
         f"{_figure(row.std_error_cents)} cents beside the harmonics."
         for place, row in enumerate(found.plucks, 1)
     ]
     said += [
-        f"Partial {row.number}: {row.harmonic_hz:.2f} and {row.fretted_hz:.2f} Hz, {row.cents:+.3f} ± "
+        f"Partial {row.number}: {row.harmonic_hz:.2f} and {row.fretted_hz:.2f} Hz, {_plain(row.cents, 3):+.3f} ± "
         f"{_figure(row.std_error_cents)} cents, weight {100.0 * row.weight:.0f} %."
         for row in found.partials
     ]
@@ -253,6 +254,11 @@ def _recording(path: Path) -> Recording:
         for block in sound.blocks:
             intake.add(block)
     return intake.finish()
+
+
+def _plain(value: float, places: int) -> float:
+    """Return a figure rounded, and nothing as a plain 0 without a sign."""
+    return round(value, places) + 0.0
 
 
 def _places(error: float) -> int:

@@ -105,7 +105,7 @@ def test_a_file_for_each_tone(centwise: CommandLine, tmp_path: Path) -> None:
             4,
             -4,
             [
-                r"String 4 \(D3\), known by its pitch, scale 26.25 in \(666.75 mm\): 1 harmonic and 1 fretted note .*",
+                r"String 4 \(D3\), known by its pitch, scale 26.25 in \(666.75 mm\): 1 harmonic and 1 fretted note, .*",
                 r"Harmonic 293\.\d{3} Hz, fretted note 29[23]\.\d{3} Hz\.",
                 r"The fretted note is flat: -4\.00\d ± [\d. a-z]+ cents\.",
                 r"That is not within 2 cents \(0\.8 mm\): move the bridge forward 1\.5\d ± less than 0\.01 mm .*",
@@ -149,6 +149,13 @@ def test_good_enough_says_what_exact_would_be_and_sends_nobody_to_the_bridge(
     assert "good enough to leave." in centwise.out
     assert "Exact would be back 0.38 ± less than 0.01 mm (1/64 in:" in centwise.out
     assert "move the bridge" not in centwise.out
+
+
+def test_nothing_is_a_plain_nought(centwise: CommandLine) -> None:
+    for string in (1, 2, 3, 4, 5):
+        assert centwise("measure", str(PAIRS[string, 0]), "--details") == 0
+        assert "-0.000" not in centwise.out
+        assert "taken by turns with the harmonic first" in centwise.out
 
 
 def test_details_tell_every_pluck_and_partial(centwise: CommandLine) -> None:

@@ -49,14 +49,19 @@ def test_a_two_stage_decay_turns_nothing_once_it_is_measured_from_where_it_was_f
 
 
 def test_a_note_stopped_by_hand_is_read_as_far_as_it_rang() -> None:
-    rang = decaying(587.33, (2.0,)) + 0.7 * decaying(1174.9, (3.0,)) + 0.5 * decaying(1762.8, (4.0,))
-    rang[16_000:] = 0.0
-    rang += np.random.default_rng(1).normal(0.0, 1e-6, rang.size)
-    fits = fit_partials(rang.astype(np.float32), RATE_HZ, np.array([587.0, 1175.2, 1762.0]), 587.33, 5.0)
-    for fit, wanted in zip(fits, (587.33, 1174.9, 1762.8), strict=True):
-        assert fit is not None
-        assert 1731.234 * (fit.frequency_hz / wanted - 1.0) == pytest.approx(0.0, abs=1e-3)
-        assert 5.7 < fit.track_s[-1] <= 6.0
+    wanted = np.array([587.33, 1174.9, 1762.8])
+    over_bound = []
+    for seed in range(30):
+        rang = decaying(587.33, (2.0,)) + 0.7 * decaying(1174.9, (3.0,)) + 0.5 * decaying(1762.8, (4.0,))
+        stopped = 15_000 + 33 * seed
+        rang[stopped:] = 0.0
+        rang += np.random.default_rng(seed).normal(0.0, 1e-3, rang.size)
+        fits = [f for f in fit_partials(rang.astype(np.float32), RATE_HZ, wanted + 0.3, 587.33, 5.0) if f is not None]
+        cents = 1731.234 * (np.array([fit.frequency_hz for fit in fits]) / wanted - 1.0)
+        over_bound.append(cents / [fit.bound_cents for fit in fits])
+        assert all(stopped / RATE_HZ - 0.2 < fit.track_s[-1] - 5.0 < stopped / RATE_HZ for fit in fits)
+    # Frames that the stop has emptied cost ten times the bound where they are taken for the note (measured).
+    assert np.sqrt(np.mean(np.square(over_bound), axis=0)).max() < 1.6
 
 
 def test_a_glide_is_measured() -> None:
