@@ -126,10 +126,10 @@ class Intake:
         if outputs < 1:
             return
         # One product for all shifts of the filter by whole rows, then the shifted columns are added up.
-        table = self._taps.reshape(spans, factor).T
+        table = self._taps.reshape(spans, factor)
         done = np.zeros((self._channels, outputs), dtype=np.float32)
         for kept, total in zip(self._kept, done, strict=True):
-            products = (kept[: rows * factor].reshape(rows, factor) @ table).T
+            products = table @ kept[: rows * factor].reshape(rows, factor).T
             for shift in range(spans):
                 np.add(total, products[shift, shift : shift + outputs], out=total)
         self._parts.append(done)

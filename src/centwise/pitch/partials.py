@@ -24,6 +24,7 @@ if TYPE_CHECKING:
 FRAME_S = 0.08
 """Length of a Hann window: its first null lies 25 Hz off, the next partial 250 Hz or more (-85 dB there)."""
 HOPS = 4
+STRETCH = 8 * HOPS
 ROUNDS = 3
 LEAST_FRAMES = 10
 AUDIBLE = 4.0
@@ -95,10 +96,13 @@ def fit_partials(
         return [None] * len(near_hz)
     frames, moved, times_s = frames[:count], moved[:count], times_s[:count]
     for _ in range(ROUNDS - 1):
-        centre = centre + np.array([_slope_hz(z, s, times_s) for z, s in zip(moved.T, noise, strict=True)])
+        centre = centre + _slopes_hz(moved, noise, times_s)
         moved = _bring_down(frames, window, centre, rate_hz, times_s)
+    correlation = np.zeros(count)
+    correlation[:HOPS] = window_correlation()
+    of_lag = correlation[np.abs(np.arange(count)[:, None] - np.arange(count))]
     return [
-        _fit(z, float(s), times_s, float(f), start_s) if abs(f - n) < 1.0 / FRAME_S else None
+        _fit(z, float(s), times_s, float(f), start_s, of_lag) if abs(f - n) < 1.0 / FRAME_S else None
         for z, s, f, n in zip(moved.T, noise, centre, near_hz, strict=True)
     ]
 
@@ -112,7 +116,7 @@ def window_correlation(hops: int = HOPS) -> Array:
 
 
 def _frames(samples: NDArray[np.float32], rate_hz: float) -> tuple[Array, Array, Array]:
-    size = int(FRAME_S * rate_hz / HOPS) * HOPS
+    size = int(FRAME_S * rate_hz / STRETCH) * STRETCH
     if len(samples) < size:
         return np.zeros(0), np.zeros(0), np.zeros((0, 0))
     window = np.hanning(size + 1)[:-1]
@@ -124,8 +128,11 @@ def _frames(samples: NDArray[np.float32], rate_hz: float) -> tuple[Array, Array,
 
 def _bring_down(frames: Array, window: Array, at_hz: Array, rate_hz: float, times_s: Array) -> Frames:
     """Return the partials as slow phasors, shape (frames, partials); the phase is that of the middle of each frame."""
-    along_s = (np.arange(window.size) - window.size / 2.0) / rate_hz
-    kernel = window[:, None] * np.exp(-2j * np.pi * along_s[:, None] * at_hz)
+    # The turn over a whole window from that over each stretch and within one: far fewer exponentials.
+    coarse_s = (np.arange(window.size // STRETCH) * STRETCH - window.size / 2.0) / rate_hz
+    fine_s = np.arange(STRETCH) / rate_hz
+    coarse, fine = (np.exp(-2j * np.pi * along_s[:, None] * at_hz) for along_s in (coarse_s, fine_s))
+    kernel = window[:, None] * (coarse[:, None, :] * fine).reshape(window.size, at_hz.size)
     both = frames @ np.concatenate((kernel.real, kernel.imag), axis=1)
     slow = both[:, : at_hz.size] + 1j * both[:, at_hz.size :]
     return np.asarray(slow * np.exp(-2j * np.pi * times_s[:, None] * at_hz))
@@ -141,34 +148,38 @@ def _whole_frames(moved: Frames, noise: Array) -> int:
     return HOPS + int(falls[0]) if falls.size else len(moved)
 
 
-def _slope_hz(z: Frames, noise: float, times_s: Array) -> float:
-    """Return how far the phasor turns a second: by neighbours first, then by a line through what is left."""
-    step_s = times_s[1] - times_s[0]
-    coarse = float(np.angle(np.vdot(z[:-1], z[1:]))) / step_s
-    still = z * np.exp(-1j * coarse * times_s)
-    used = _used(still, noise)
-    phase = _unwrapped(still, used)
-    return float(coarse + float(_line(times_s, _level(still, noise) ** 2 * used)[0] @ phase)) / (2.0 * np.pi)
+def _slopes_hz(z: Frames, noise: Array, times_s: Array) -> Array:
+    """Return how far each phasor of (frames, partials) turns a second: by neighbours, then by a line through it."""
+    coarse = np.angle((z[:-1].conj() * z[1:]).sum(axis=0)) / (times_s[1] - times_s[0])
+    still = z * np.exp(-1j * coarse * times_s[:, None])
+    level = _level(still, noise)
+    used = _used(level, noise)
+    weight = np.where(used, level**2, 0.0)
+    total = np.maximum(weight.sum(axis=0), 1e-30)
+    lever = weight * (times_s[:, None] - times_s @ weight / total)
+    turn = (lever * _unwrapped(still, used)).sum(axis=0) / np.maximum(times_s @ lever, 1e-30)
+    return np.asarray((coarse + turn) / (2.0 * np.pi))
 
 
-def _used(z: Frames, noise: float) -> NDArray[np.bool_]:
-    """Return the frames before the partial first sinks into the noise."""
-    low = _level(z, noise) < AUDIBLE * noise
-    return np.asarray(np.cumsum(low) == 0) if low.any() else np.ones(len(z), dtype=np.bool_)
+def _used(level: Array, noise: Array | float) -> NDArray[np.bool_]:
+    """Return the frames before a partial first sinks into the noise."""
+    return np.asarray(np.logical_and.accumulate(level >= AUDIBLE * noise, axis=0))
 
 
-def _level(z: Frames, noise: float) -> Array:
-    """Return the amplitude, smoothed and freed of the noise's share, shape (frames,)."""
-    over = np.ones(SMOOTH_FRAMES)
-    smooth = np.convolve(np.abs(z) ** 2, over, mode="same") / np.convolve(np.ones(len(z)), over, mode="same")
-    return np.asarray(np.sqrt(np.maximum(smooth - 2.0 * noise**2, 0.0)))
+def _level(z: Frames, noise: Array | float) -> Array:
+    """Return amplitudes over frames, the first axis, smoothed and freed of the noise's share."""
+    total = np.cumsum(np.abs(z) ** 2, axis=0)
+    total = np.concatenate((np.zeros_like(total[:1]), total))
+    place = np.arange(len(z))
+    first, last = np.maximum(place - SMOOTH_FRAMES // 2, 0), np.minimum(place + SMOOTH_FRAMES // 2 + 1, len(z))
+    over = (last - first).reshape(-1, *[1] * (z.ndim - 1))
+    return np.asarray(np.sqrt(np.maximum((total[last] - total[first]) / over - 2.0 * noise**2, 0.0)))
 
 
 def _unwrapped(z: Frames, used: NDArray[np.bool_]) -> Array:
-    phase = np.angle(z * np.exp(-1j * np.angle(z[used].sum()))) if used.any() else np.zeros(len(z))
-    phase[used] = np.unwrap(phase[used])
-    phase[~used] = 0.0
-    return np.asarray(phase)
+    """Return phases beside their mean, without jumps from frame to frame; 0 where a frame is not used."""
+    mean = np.angle(np.where(used, z, 0.0).sum(axis=0))
+    return np.where(used, np.unwrap(np.angle(z * np.exp(-1j * mean)), axis=0), 0.0)
 
 
 def _line(times_s: Array, weight: Array) -> tuple[Array, Array]:
@@ -182,20 +193,18 @@ def _line(times_s: Array, weight: Array) -> tuple[Array, Array]:
     return slope, weight / total - slope * middle
 
 
-def _fit(z: Frames, noise: float, times_s: Array, frequency_hz: float, start_s: float) -> PartialFit | None:
-    used = _used(z, noise)
-    count = int(used.sum())
+def _fit(
+    z: Frames, noise: float, times_s: Array, frequency_hz: float, start_s: float, of_lag: Array
+) -> PartialFit | None:
+    count = int(_used(_level(z, noise), noise).sum())
     if count < LEAST_FRAMES or frequency_hz <= 0.0:
         return None
-    z, times_s = z[:count], times_s[:count]
+    z, times_s, of_lag = z[:count], times_s[:count], of_lag[:count, :count]
     level = _level(z, noise)
     phase = _unwrapped(z, np.ones(count, dtype=np.bool_))
     weight = level**2
     slope, height = _line(times_s, weight)
     turn, rest = float(slope @ phase), phase - float(slope @ phase) * times_s - float(height @ phase)
-    correlation = np.zeros(count)
-    correlation[:HOPS] = window_correlation()
-    of_lag = correlation[np.abs(np.arange(count)[:, None] - np.arange(count))]
     # Noise across the phasor has the same size in every frame, so in phase it is noise / level.
     share = slope / level
     lever_noise = float(share @ of_lag @ share)
@@ -234,6 +243,7 @@ def _glide(
     spread_s = float(np.sqrt(share @ (times_s - middle) ** 2))
     unit = (times_s - middle) / spread_s
     columns = np.stack((np.ones_like(unit), unit, unit**2), axis=1)
-    forms = np.linalg.pinv(columns * np.sqrt(share)[:, None])[2] * np.sqrt(share)
+    weighted = columns * share[:, None]
+    forms = np.linalg.solve(weighted.T @ columns, weighted.T)[2]
     in_phase = forms / level
     return 4.0 * float(forms @ rest) / spread_s, 4.0 * float(np.sqrt(power * (in_phase @ of_lag @ in_phase))) / spread_s
