@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import asyncio
 import subprocess
 import sys
 from typing import TYPE_CHECKING
 
+import pytest
 from driving import drill, make_app, phase, running, said, screen_text, until
 from textual.widgets import Input, OptionList
 
@@ -224,3 +226,17 @@ def test_numpy_is_not_loaded_before_the_first_frame(tmp_path: object) -> None:
         [sys.executable, "-c", CHECK, str(tmp_path)], capture_output=True, text=True, timeout=60, check=False
     )
     assert done.stdout.strip() == "[False, 24]", done.stderr
+
+
+async def test_slow_work_is_followed_by_nothing_once_its_screen_has_gone(world: FakeWorld) -> None:
+    app = make_app(world)
+    async with running(app) as pilot:
+        await pilot.press("enter")
+        await until(pilot, lambda: isinstance(app.screen, LevelScreen))
+        level = app.screen
+        assert isinstance(level, LevelScreen)
+        assert await level.in_turn(lambda: 7) == 7
+        await pilot.press("enter")
+        await until(pilot, lambda: isinstance(app.screen, BlockScreen))
+        with pytest.raises(asyncio.CancelledError):
+            await level.in_turn(lambda: 7)

@@ -300,7 +300,7 @@ class DrillScreen(Place):
     @work(group="sitting")
     async def _begin(self) -> None:
         try:
-            sitting = await self.desk.in_turn(partial(self.desk.open_sitting, lambda: self._wanted))
+            sitting = await self.in_turn(partial(self.desk.open_sitting, lambda: self._wanted))
         except CentwiseError as error:
             self._trouble(error, self._begin)
             return
@@ -327,7 +327,7 @@ class DrillScreen(Place):
         if sitting is None:
             return
         try:
-            heard = await self.desk.in_turn(partial(sitting.again if again else sitting.sound, part))
+            heard = await self.in_turn(partial(sitting.again if again else sitting.sound, part))
         except CentwiseError as error:
             if self._phase == phase:
                 self._trouble(error, partial(self._sound, part, again=again))
@@ -345,7 +345,7 @@ class DrillScreen(Place):
         if sitting is None:
             return
         try:
-            playback = await self.desk.in_turn(partial(sitting.sound_judged, part))
+            playback = await self.in_turn(partial(sitting.sound_judged, part))
         except CentwiseError as error:
             if self._phase == "told":
                 self._trouble(error, partial(self._sound_judged, part))
@@ -359,7 +359,7 @@ class DrillScreen(Place):
     async def _practise(self) -> None:
         if self._sitting is None:
             return
-        if await self.desk.in_turn(self._sitting.practise_directions):
+        if await self.in_turn(self._sitting.practise_directions):
             self._ask()
         else:
             self.board.say(words.TOO_LATE)
@@ -370,7 +370,7 @@ class DrillScreen(Place):
         if sitting is None:
             return
         try:
-            taken = await self.desk.in_turn(partial(sitting.answer, judgement))
+            taken = await self.in_turn(partial(sitting.answer, judgement))
         except CentwiseError as error:
             self._trouble(error, self._end if sitting.drill.over else partial(self._keep, judgement))
             return
@@ -390,7 +390,7 @@ class DrillScreen(Place):
         self._phase = "over"
         self.board.say(words.CLOSING)
         try:
-            await self.desk.in_turn(sitting.leave)
+            await self.in_turn(sitting.leave)
         except CentwiseError as error:
             self._trouble(error, self._end)
         else:

@@ -88,10 +88,10 @@ class LevelScreen(Place):
         said = self.query_one("#said", Static)
         try:
             self._show_level(
-                await self.desk.in_turn(partial(self.desk.change_level, steps) if steps else self.desk.level_db)
+                await self.in_turn(partial(self.desk.change_level, steps) if steps else self.desk.level_db)
             )
             if sound:
-                self._playback = await self.desk.in_turn(self.desk.tone)
+                self._playback = await self.in_turn(self.desk.tone)
                 said.update("A quiet tone sounds.")
         except CentwiseError as error:
             said.update(sentence(error))

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import asyncio
 import unicodedata
-from typing import TYPE_CHECKING, ClassVar, cast
+from typing import TYPE_CHECKING, ClassVar, TypeVar, cast
 
 from textual.screen import Screen, ScreenResultType
 
@@ -14,6 +15,8 @@ if TYPE_CHECKING:
     from centwise.tui.acts import Act
     from centwise.tui.app import CentwiseApp
     from centwise.tui.desk import Desk
+
+Result = TypeVar("Result")
 
 JOINERS = "\u200c\u200d"
 """Zero-width joiner and non-joiner: some scripts need them, and they turn nothing round."""
@@ -50,6 +53,19 @@ class Acting(Screen[ScreenResultType]):
     def action_switch_theme(self) -> None:
         """Change between the light and the dark colours."""
         cast("CentwiseApp", self.app).switch_theme()
+
+    async def in_turn(self, work: Callable[[], Result]) -> Result:
+        """Do slow work in its turn and return what it returns; where this screen has gone meanwhile, nothing follows.
+
+        Raises:
+            CentwiseError: the work failed.
+            CancelledError: the screen has gone, and whoever awaits this is to stop quietly.
+        """
+        try:
+            return await self.desk.in_turn(work)
+        finally:
+            if not self.is_attached or self not in self.app.screen_stack:
+                raise asyncio.CancelledError
 
     def in_front(self, change: Callable[[], object]) -> None:
         """Make a change now, or once what covers this screen (help, say) has gone."""
