@@ -29,7 +29,7 @@ def standing_sentences(standing: Standing) -> tuple[str, ...]:
         said.append(
             "This is the first block of its kind, mostly learning the task: later ones are not compared with it."
         )
-    elif standing.improvement_chance is not None and standing.since is not None:
+    elif standing.improvement_chance is not None and standing.since is not None and not standing.unusual:
         said.append(_improvement_sentence(standing.improvement_chance, day_text(standing.since)))
     if standing.agreement is not None:
         low, high = standing.agreement.low_ratio, standing.agreement.high_ratio

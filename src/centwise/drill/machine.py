@@ -204,8 +204,10 @@ def _first(plan: BlockPlan, n: int) -> Tone:
     order = plan.condition.order
     if order == "both":
         # One coin for two pairs, the second the other way round: both orders come equally often.
-        coin = Draws(plan.seed).stream(Purpose.ORDER, (n - 1) // 2).random() < 0.5
-        return "harmonic" if coin == (n % 2 == 1) else "fretted"
+        # Counted so that the first pair that counts begins such a couple.
+        place = n - 1 + plan.warm_up % 2
+        coin = Draws(plan.seed).stream(Purpose.ORDER, place // 2).random() < 0.5
+        return "harmonic" if coin == (place % 2 == 0) else "fretted"
     return "harmonic" if order == "harmonic-first" else "fretted"
 
 

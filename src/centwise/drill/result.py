@@ -5,7 +5,6 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from centwise.ear.estimate import estimate_trials
-from centwise.ear.prior import prior_from
 from centwise.model import BlockPlan, BlockResult, Trial
 from centwise.strings.geometry import bridge_offset_mm
 from centwise.strings.instrument import instrument_named
@@ -30,13 +29,11 @@ def block_result(plan: BlockPlan, trials: Sequence[Trial]) -> BlockResult:
     correct = sum(trial.correct for trial in scored)
     if len(scored) < FEWEST_TRIALS:
         return BlockResult(len(scored), correct, *([None] * 11))
-    threshold = plan.prior_threshold_cents
-    prior = None if threshold is None else prior_from(threshold, plan.prior_sd_octaves or 1.0)
+    # With a stranger's prior: earlier blocks place the pairs, but the history must not count them again as news.
     estimate = estimate_trials(
         [trial.offset_cents for trial in scored],
         [trial.answer for trial in scored],
         [trial.first for trial in scored],
-        prior=prior,
     )
     length_mm = string_length_mm(plan)
     # A difference of that many cents flat stands for a bridge that far back: the positive root of the exact law.
