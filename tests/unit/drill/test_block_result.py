@@ -7,7 +7,7 @@ import math
 import pytest
 
 from centwise.drill.result import FEWEST_TRIALS, block_result, string_length_mm
-from centwise.model import BlockPlan, BlockResult, Trial
+from centwise.model import BlockResult, Trial
 from fakes import START, block_plan
 
 
