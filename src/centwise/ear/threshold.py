@@ -12,13 +12,13 @@ from centwise.ear.estimate import estimate_tally
 from centwise.ear.fit import Best, most_likely
 from centwise.ear.grid import cell_edges, normalised, standard_grid
 from centwise.ear.observer import response_probabilities
+from centwise.ear.prior import Prior
 from centwise.ear.trials import Tally, tallied
 from centwise.errors import InputError
 
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
 
-    from centwise.ear.prior import Prior
 
 SIMULATIONS = 400
 """Simulated blocks behind the goodness of fit: its standard error is at most 0.025."""
@@ -81,10 +81,14 @@ def estimate_threshold(
         rng: for the simulated goodness of fit; None stands for the stream of seed 0 and purpose LISTENER.
 
     Raises:
-        InputError: wrong shapes, unknown words, NaN, fewer than 5 trials, a lapse rate outside its range.
+        InputError: wrong shapes, unknown words, NaN, fewer than 5 trials, a lapse rate outside its range, no prior.
     """
+    if not isinstance(lapse_rate, int | float):
+        raise InputError(f"a lapse rate of {lapse_rate!r} is no number", "give one from 0 up to below 1")
     if not 0.0 <= lapse_rate < 1.0:
         raise InputError(f"a lapse rate of {lapse_rate:g} is not possible", "give one from 0 up to below 1")
+    if prior is not None and prior != "flat" and not isinstance(prior, Prior):
+        raise InputError(f"{prior!r} is no prior", 'give None, "flat" or a Prior')
     tally = tallied(offsets_cents, answers)
     grid = replace(standard_grid(), lapses=np.array([lapse_rate]), lapse_weights=np.ones(1))
     if prior == "flat":

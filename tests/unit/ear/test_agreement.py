@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import itertools
+from typing import Any
 
 import numpy as np
 import pytest
 
 from centwise.draws import Draws, Purpose
+from centwise.ear import estimate_threshold
 from centwise.ear.agreement import limits_of_agreement
 from centwise.ear.track import begin_track
 from centwise.ear.truths import CATCH_SHARE
@@ -62,3 +64,17 @@ def test_in_a_drill_a_unison_never_follows_a_unison() -> None:
     sides = truths(independent=False)
     pairs = [(a, b) for n, (a, b) in enumerate(itertools.pairwise(sides), start=1) if n % 40]
     assert (0, 0) not in pairs
+
+
+@pytest.mark.parametrize(
+    ("wrong", "words"),
+    [
+        ({"prior": "Flat"}, "'Flat' is no prior: give None"),
+        ({"prior": 3}, "3 is no prior"),
+        ({"lapse_rate": "x"}, "a lapse rate of 'x' is no number"),
+        ({"lapse_rate": None}, "a lapse rate of None is no number"),
+    ],
+)
+def test_a_wrong_keyword_of_the_fit_is_named(wrong: dict[str, Any], words: str) -> None:
+    with pytest.raises(InputError, match=words):
+        estimate_threshold([-8.0, 8.0] * 5, ["flat", "sharp"] * 5, **wrong)
