@@ -1,4 +1,5 @@
-"""Stand-ins for the ports, for any test: a store in memory, a clock moved by hand, a player that records.
+"""Stand-ins for the ports, for any test: a store in memory, a clock moved by hand, a player that records, a
+microphone that hears what it is told.
 
 `calls` of several fakes may be one shared list, so that a test can hold the order in which things happened.
 """
@@ -6,16 +7,21 @@
 from __future__ import annotations
 
 import itertools
+import math
 from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime, timedelta
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
+
 from centwise.errors import DeviceError, StoreError
 from centwise.model import BlockPlan, BlockResult, Condition, Listener, Sound, Trial
-from centwise.ports import Player, Services, StoredBlock
+from centwise.ports import Player, Recorder, Services, StoredBlock
 
 if TYPE_CHECKING:
     from pathlib import Path
+
+    from numpy.typing import NDArray
 
 START = datetime(2026, 1, 2, 3, 4, 5, tzinfo=UTC)
 
@@ -192,6 +198,63 @@ class RecordingPlayer:
         self.closed = True
 
 
+class ScriptedRecorder:
+    """A microphone that hears what a test wrote, at the pace of a clock moved by hand: reading moves it.
+
+    Args:
+        clock: moved by `read`.
+        heard: float32, shape (frames,); silence follows it for ever.
+        lost_at_s: when the device goes away, counted from the opening; None for never.
+        calls: as in the other fakes.
+    """
+
+    name = "scripted"
+    device = "a microphone of the tests"
+
+    def __init__(
+        self,
+        clock: ManualClock,
+        heard: NDArray[np.float32],
+        *,
+        rate_hz: int = 48_000,
+        lost_at_s: float | None = None,
+        calls: list[str] | None = None,
+    ) -> None:
+        self.rate_hz = rate_hz
+        self.calls: list[str] = [] if calls is None else calls
+        self.closed = False
+        self._clock = clock
+        self._opened_s = clock.monotonic_s()
+        self._heard = heard
+        self._lost_at_s = lost_at_s
+        self._at = 0
+
+    def hear(self, heard: NDArray[np.float32]) -> None:
+        """Let something be heard from now on."""
+        self._heard = np.concatenate([self._upto(self._at), heard])
+
+    def read(self, timeout_s: float) -> NDArray[np.float32]:
+        self.calls.append("read")
+        passed_s = self._clock.monotonic_s() - self._opened_s
+        if self._lost_at_s is not None and passed_s >= self._lost_at_s:
+            raise DeviceError("the microphone went away", "plug it in again")
+        self._clock.sleep(timeout_s)
+        upto = round((passed_s + timeout_s) * self.rate_hz)
+        since, self._at = self._at, upto
+        return self._upto(upto)[since:]
+
+    def level_dbfs(self) -> float:
+        peak = float(np.max(np.abs(self._upto(self._at)[-self.rate_hz // 10 :]), initial=0.0))
+        return 20.0 * math.log10(peak) if peak > 0.0 else -math.inf
+
+    def close(self) -> None:
+        self.closed = True
+
+    def _upto(self, frames: int) -> NDArray[np.float32]:
+        missing = max(0, frames - len(self._heard))
+        return np.concatenate([self._heard, np.zeros(missing, np.float32)])[:frames]
+
+
 @dataclass
 class FakeWorld:
     """All fakes together, sharing one list of calls, and the Services made of them."""
@@ -205,6 +268,7 @@ class FakeWorld:
         self.player = RecordingPlayer(self.calls)
         self._ids = itertools.count(1)
         self.no_device = False
+        self.recorder: ScriptedRecorder | None = None
 
     @property
     def services(self) -> Services:
@@ -214,7 +278,13 @@ class FakeWorld:
             new_id=lambda: f"id-{next(self._ids)}",
             new_seed=lambda: self.seed,
             open_player=self._open_player,
+            open_recorder=self._open_recorder,
         )
+
+    def _open_recorder(self) -> Recorder:
+        if self.recorder is None:
+            raise DeviceError("there is no microphone", "plug one in, or use centwise measure on files")
+        return self.recorder
 
     def _open_player(self) -> Player:
         if self.no_device:

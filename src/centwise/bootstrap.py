@@ -8,13 +8,13 @@ import uuid
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING
 
-from centwise.audio.open import check_choice, open_player
+from centwise.audio.open import check_choice, open_player, open_recorder
 from centwise.draws import MAX_SEED
 from centwise.ports import Services
 from centwise.store.sqlite import SqliteStore
 
 if TYPE_CHECKING:
-    from centwise.ports import Player
+    from centwise.ports import Player, Recorder
     from centwise.settings.load import Settings
 
 
@@ -61,10 +61,14 @@ def build_services(settings: Settings, *, player: str | None = None) -> Services
         level_db = 0.0 if chosen.startswith("file:") else stored_level_db(store)
         return open_player(chosen, clock, level_db=level_db)
 
+    def open_microphone() -> Recorder:
+        return open_recorder(clock)
+
     return Services(
         store=store,
         clock=clock,
         new_id=lambda: str(uuid.uuid4()),
         new_seed=new_seed,
         open_player=open_chosen_player,
+        open_recorder=open_microphone,
     )

@@ -1,4 +1,4 @@
-"""What the core asks of the world outside: players, the store, the clock. Protocols only; imports model and draws.
+"""What the core asks of the world outside: player, recorder, store and clock. Protocols only; imports model and draws.
 
 Adapters live in audio and store; bootstrap alone builds them; tests bring their own.
 """
@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from datetime import datetime
     from pathlib import Path
 
-    from centwise.model import BlockPlan, BlockResult, Condition, Listener, Sound, Trial
+    from centwise.model import BlockPlan, BlockResult, Condition, Listener, Samples, Sound, Trial
 
 
 class Playback(Protocol):
@@ -59,6 +59,32 @@ class Player(Protocol):
 
     def close(self) -> None:
         """Stop and let the device go; may be called twice."""
+
+
+class Recorder(Protocol):
+    """A microphone that listens from its opening to its closing. One thread reads; any thread may look at the level."""
+
+    name: str
+    device: str
+    """What the system calls the microphone: free text."""
+    rate_hz: int
+    """Frames per second it hands over."""
+
+    def read(self, timeout_s: float) -> Samples:
+        """Return what has come in since the last call, in order; wait for something at most so long.
+
+        Returns:
+            float32, shape (frames,), mono, full scale at 1; no frames when nothing came in time.
+
+        Raises:
+            DeviceError: the device went away, told about a second after it did, once what came before it was read.
+        """
+
+    def level_dbfs(self) -> float:
+        """Return the largest sample of the last tenth of a second in dB of full scale, minus infinity for silence."""
+
+    def close(self) -> None:
+        """Stop listening and let the device go; may be called twice."""
 
 
 class Clock(Protocol):
@@ -132,3 +158,4 @@ class Services:
     new_id: Callable[[], str]
     new_seed: Callable[[], int]
     open_player: Callable[[], Player]
+    open_recorder: Callable[[], Recorder]

@@ -8,13 +8,13 @@ a stream still running at the interpreter's exit never lets it exit.
 
 from __future__ import annotations
 
-from contextlib import suppress
-from threading import Event, Thread
+from threading import Event
 from typing import TYPE_CHECKING, Any
 from weakref import finalize
 
 from centwise.audio.alsa_messages import alsa_messages
 from centwise.audio.feed import Feed
+from centwise.audio.miniaudio_device import close_in_time, let_go
 from centwise.audio.samples import PLAYER_RATE_HZ
 from centwise.errors import DeviceError
 
@@ -36,9 +36,6 @@ WARM_LIMIT_S = 4.0
 SILENCE_LIMIT_S = 1.0
 """A device that asks for nothing for so long is gone (our judgement: 25 buffers). A PulseAudio server that is
 killed shows in no other way: miniaudio calls nothing and reports nothing (measured)."""
-
-CLOSE_LIMIT_S = 0.5
-"""How long closing is waited for; it takes 2 ms where the sound server answers (measured)."""
 
 NO_DEVICE_TO_DO = "plug in or switch on headphones or speakers, or use --player silent or --player file:DIR"
 
@@ -70,7 +67,7 @@ class MiniaudioStream:
         # In two steps, so that the context of a failed opening can be let go.
         device: Any = miniaudio.PlaybackDevice.__new__(miniaudio.PlaybackDevice)
         # Also at the interpreter's exit: a stream still running then waits for ever for an interpreter that is gone.
-        self._let_go = finalize(self, _let_go, device)
+        self._let_go = finalize(self, let_go, device)
         try:
             with alsa_messages():
                 device.__init__(
@@ -110,18 +107,8 @@ class MiniaudioStream:
         return None
 
     def close(self) -> None:
-        """Stop and let the device and its context go; may be called twice.
-
-        A sound server that hangs holds this up for half a minute, so it goes on in a thread of its own after a while.
-        """
-        thread = Thread(target=self._let_go, name="miniaudio-close", daemon=True)
-        try:
-            thread.start()
-        except RuntimeError:
-            # No thread starts any more at the interpreter's exit.
-            self._let_go()
-        else:
-            thread.join(CLOSE_LIMIT_S)
+        """Stop and let the device and its context go; may be called twice."""
+        close_in_time(self._let_go)
 
     def _note_stop(self) -> None:
         self._stopped = True
@@ -148,12 +135,3 @@ class MiniaudioStream:
 def _refuse_null(device: Any) -> None:  # noqa: ANN401  untyped library
     if device.backend.casefold() == "null":
         raise DeviceError("no sound device was found", NO_DEVICE_TO_DO)
-
-
-def _let_go(device: Any) -> None:  # noqa: ANN401  untyped library
-    device.close()
-    # miniaudio's Python layer never lets its context go: a sound server would keep one connection per opening.
-    with suppress(ImportError, AttributeError, TypeError):
-        import _miniaudio  # noqa: PLC0415  part of miniaudio
-
-        _miniaudio.lib.ma_context_uninit(device._context)  # noqa: SLF001

@@ -1,4 +1,4 @@
-"""The one door to all players: a choice of words in, a player out. Libraries are loaded when theirs is chosen."""
+"""The one door to players and the microphone. Libraries are loaded when theirs is chosen."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from centwise.audio.level import gain_from_db
 from centwise.errors import CentwiseError, DeviceError, UsageError
 
 if TYPE_CHECKING:
-    from centwise.ports import Clock, Player
+    from centwise.ports import Clock, Player, Recorder
 
 CHOICES = ("auto", "miniaudio", "simpleaudio", "silent", "silent:hurry", "file:DIR")
 """The words a player is chosen by; DIR stands for a folder."""
@@ -55,6 +55,22 @@ def open_player(choice: str, clock: Clock, *, level_db: float = 0.0) -> Player:
     from centwise.audio.file_player import FilePlayer  # noqa: PLC0415  each player on its own
 
     return FilePlayer(Path(choice.partition(":")[2]).expanduser(), level_db=level_db)
+
+
+def open_recorder(clock: Clock, *, rate_hz: int = 48_000) -> Recorder:
+    """Open the system's standard microphone.
+
+    Args:
+        clock: the time.
+        rate_hz: frames per second to be handed over, 16 000 to 192 000.
+
+    Raises:
+        UsageError: another rate.
+        DeviceError: there is no microphone.
+    """
+    from centwise.audio.miniaudio_recorder import MiniaudioRecorder  # noqa: PLC0415  loaded on use
+
+    return MiniaudioRecorder(clock, rate_hz=rate_hz)
 
 
 def _open_miniaudio(clock: Clock, level_db: float) -> Player:
