@@ -37,6 +37,33 @@ def cents_at_bridge(offset_mm: float, scale_mm: float) -> float:
     return -CENTS_PER_OCTAVE * math.log2((scale_mm + 2.0 * offset_mm) / (scale_mm + offset_mm))
 
 
+def fret_cents_at_bridge(offset_mm: float, scale_mm: float, frets: int) -> float:
+    """Return how far a fretted note lies from its place over the open string, for a bridge away from its place.
+
+    With the fret at S(1 - 2^(-n/12)) and the bridge at S + d: 1200 log2((S+d)/(S 2^(-n/12) + d)) - 100 n; at the 12th
+    fret the same as `cents_at_bridge`.
+
+    Args:
+        offset_mm: as there; the bridge stays beyond the fret.
+        scale_mm: as there.
+        frets: n, how many frets above the string's own nut, 0 or more.
+    """
+    sounding_mm = scale_mm * math.exp2(-frets / 12.0)
+    whole = (scale_mm + offset_mm) / (sounding_mm + offset_mm)
+    return CENTS_PER_OCTAVE * math.log2(whole) - 100.0 * frets
+
+
+def retuning_cents(from_mm: float, to_mm: float, scale_mm: float) -> float:
+    """Return what an open string changes by when its contact moves at constant tension: -2.595 c for 1 mm back.
+
+    Args:
+        from_mm: offset of the contact before, + away from the neck.
+        to_mm: after.
+        scale_mm: the string's own nominal length S, above 0.
+    """
+    return -CENTS_PER_OCTAVE * math.log2((scale_mm + to_mm) / (scale_mm + from_mm))
+
+
 def bridge_offset_mm(cents: float, scale_mm: float) -> float:
     """Return how far from its place the bridge stands, the exact inverse: S(r-1)/(2-r) with r = 2^(-cents/1200).
 

@@ -22,6 +22,9 @@ from centwise.strings.physics import (
 )
 from centwise.units import note_hz
 
+BridgeKind = Literal["straight", "compensated"]
+BRIDGE_KINDS: tuple[BridgeKind, ...] = ("straight", "compensated")
+
 
 @dataclass(frozen=True, slots=True)
 class StringSpec:
@@ -38,6 +41,8 @@ class StringSpec:
         start_fret: the fret its own nut stands at, 0 for strings that run to the head.
         octave_fret: where it is fretted to be compared with its harmonic.
         linear_kg_m: mass per metre.
+        course: how many strings stand under this number, tuned alike and played as one.
+        compensation_mm: how far a compensated bridge sets this string's contact back, + away from the neck.
     """
 
     number: int
@@ -50,6 +55,8 @@ class StringSpec:
     start_fret: int
     octave_fret: int
     linear_kg_m: float
+    course: int = 1
+    compensation_mm: float = 0.0
 
     @property
     def octave_hz(self) -> float:
@@ -74,13 +81,89 @@ class StringSpec:
 
 
 @dataclass(frozen=True, slots=True)
+class Bridge:
+    """A free-standing bridge on two feet.
+
+    Attributes:
+        kind: straight, all strings in one line, or compensated, each string's contact set back by its own amount.
+        foot_span_mm: from the middle of the bass foot to the middle of the treble foot.
+        spacing_mm: from outer string to outer string (course to course); those between stand evenly.
+    """
+
+    kind: BridgeKind
+    foot_span_mm: float
+    spacing_mm: float
+
+
+@dataclass(frozen=True, slots=True)
+class Neck:
+    """The fingerboard under the strings, its middle line being the bridge's when the strings are centred.
+
+    Attributes:
+        frets: how many there are.
+        nut_spacing_mm: from outer string to outer string where their lines meet the nut; a string with a nut of its own
+            counts by its line drawn on.
+        margin_fret: where the strings' distances from the edges are looked at.
+        width_mm: of the fingerboard there.
+    """
+
+    frets: int
+    nut_spacing_mm: float
+    margin_fret: int
+    width_mm: float
+
+
+@dataclass(frozen=True, slots=True)
+class Top:
+    """How much room a foot has on the head or top, counted from its true place, millimetres."""
+
+    forward_mm: float
+    back_mm: float
+    side_mm: float
+
+
+@dataclass(frozen=True, slots=True)
 class Instrument:
-    """An instrument with a free-standing bridge."""
+    """An instrument with a free-standing bridge.
+
+    Attributes:
+        name: what it is chosen by.
+        title: what it is called in a sentence, without an article.
+        scale_mm: nominal scale length S, twice the way from nut to 12th fret.
+        strings: by number, from 1 on the treble side to the last on the bass side; a course counts once.
+        action_bass_mm: height of the bass-most string over its octave fret.
+        action_treble_mm: the same of the 1st string; those between have theirs by their place.
+        afterlength_mm: string beyond nut and bridge that shares the stretch of a pressed string.
+        bridge: its feet and the strings on it.
+        neck: frets and fingerboard.
+        top: room for the feet.
+    """
 
     name: str
     title: str
     scale_mm: float
     strings: tuple[StringSpec, ...]
+    action_bass_mm: float
+    action_treble_mm: float
+    afterlength_mm: float
+    bridge: Bridge
+    neck: Neck
+    top: Top
+
+    @property
+    def numbers(self) -> tuple[int, ...]:
+        """The strings' numbers, from 1 up."""
+        return tuple(spec.number for spec in self.strings)
+
+    @property
+    def bass_string(self) -> int:
+        """The string that sets the bass side: the bass-most one that runs the whole length (common practice)."""
+        return max(spec.number for spec in self.strings if spec.start_fret == 0)
+
+    @property
+    def treble_string(self) -> int:
+        """The string that sets the treble side (common practice)."""
+        return min(spec.number for spec in self.strings if spec.start_fret == 0)
 
     def string(self, number: int) -> StringSpec:
         """Return a string by its number, or raise UsageError naming the numbers there are."""
@@ -96,6 +179,10 @@ class Instrument:
         strings = tuple(replace(spec, length_mm=spec.length_mm * factor) for spec in self.strings)
         return replace(self, scale_mm=scale_mm, strings=strings)
 
+    def with_bridge(self, kind: BridgeKind) -> Instrument:
+        """Return the same instrument with a bridge of that kind."""
+        return replace(self, bridge=replace(self.bridge, kind=kind))
+
 
 _INCH = 25.4
 _WOUND_4TH_DENSITY = 0.923  # share of solid steel that a .020 wound string weighs, for 56 N at pitch
@@ -103,7 +190,14 @@ _WOUND_4TH_CORE_IN = 0.0110  # gives EA/T 218 and B 2.4e-5, taken from the same 
 
 
 def _string(
-    number: int, note: str, midi: int, gauge_in: float, *, start_fret: int = 0, core_in: float | None = None
+    number: int,
+    note: str,
+    midi: int,
+    gauge_in: float,
+    *,
+    start_fret: int = 0,
+    core_in: float | None = None,
+    compensation_mm: float = 0.0,
 ) -> StringSpec:
     gauge_mm = gauge_in * _INCH
     density = STEEL_DENSITY_KG_M3 * (_WOUND_4TH_DENSITY if core_in else 1.0)
@@ -118,6 +212,7 @@ def _string(
         start_fret=start_fret,
         octave_fret=12 + start_fret,
         linear_kg_m=linear_density_kg_m(gauge_mm, density),
+        compensation_mm=compensation_mm,
     )
 
 
@@ -127,11 +222,18 @@ FIVE_STRING = Instrument(
     scale_mm=DEFAULT_SCALE_MM,
     strings=(
         _string(1, "D4", 62, 0.010),
-        _string(2, "B3", 59, 0.011),
-        _string(3, "G3", 55, 0.013),
+        _string(2, "B3", 59, 0.011, compensation_mm=0.8),
+        _string(3, "G3", 55, 0.013, compensation_mm=2.5),
         _string(4, "D3", 50, 0.020, core_in=_WOUND_4TH_CORE_IN),
         _string(5, "G4", 67, 0.010, start_fret=5),
     ),
+    # Spacing, action, fingerboard and room are those of usual instruments (common practice, no source).
+    action_bass_mm=3.2,
+    action_treble_mm=3.2,
+    afterlength_mm=155.0,
+    bridge=Bridge(kind="straight", foot_span_mm=70.0, spacing_mm=42.0),
+    neck=Neck(frets=22, nut_spacing_mm=32.0, margin_fret=22, width_mm=47.0),
+    top=Top(forward_mm=60.0, back_mm=60.0, side_mm=40.0),
 )
 
 INSTRUMENTS: dict[str, Instrument] = {FIVE_STRING.name: FIVE_STRING}

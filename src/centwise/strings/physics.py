@@ -48,5 +48,36 @@ def stretch_cents(height_mm: float, length_mm: float, stiffness_ratio: float, af
         stiffness_ratio: EA/T.
         afterlength_mm: string beyond nut and bridge that shares the stretch, 0 or more.
     """
-    longer_mm = 2.0 * height_mm**2 / length_mm
-    return CENTS_PER_OCTAVE / 2.0 * math.log2(1.0 + stiffness_ratio * longer_mm / (length_mm + afterlength_mm))
+    half_mm = length_mm / 2.0
+    return pressed_cents(height_mm, half_mm, half_mm, stiffness_ratio, afterlength_mm)
+
+
+def pressed_cents(
+    height_mm: float, nut_side_mm: float, bridge_side_mm: float, stiffness_ratio: float, afterlength_mm: float = 0.0
+) -> float:
+    """Return how much pressing a string down anywhere sharpens it: the longer way is h^2/2 (1/a + 1/b), shallow angles.
+
+    Args:
+        height_mm: how far the string is pushed down, 0 or more.
+        nut_side_mm: from the nut to the fret, above 0.
+        bridge_side_mm: from the fret to the bridge, above 0.
+        stiffness_ratio: EA/T.
+        afterlength_mm: string beyond nut and bridge that shares the stretch, 0 or more.
+    """
+    longer_mm = height_mm**2 / 2.0 * (1.0 / nut_side_mm + 1.0 / bridge_side_mm)
+    whole_mm = nut_side_mm + bridge_side_mm + afterlength_mm
+    return CENTS_PER_OCTAVE / 2.0 * math.log2(1.0 + stiffness_ratio * longer_mm / whole_mm)
+
+
+def end_stiffness_cents(b: float, frets: int, kappa: float) -> float:
+    """Return how much its stiff end at a fret sharpens a string: K kappa epsilon/L (2^(n/12) - 1), epsilon^2 = EI/T.
+
+    epsilon/L = sqrt(B)/pi, and at the octave the bracket is 1.
+
+    Args:
+        b: inharmonicity of the open string.
+        frets: how many frets above the string's own nut, 0 or more.
+        kappa: how firmly the ends clamp, 1 to 2.
+    """
+    shorter = kappa * math.sqrt(b) / math.pi
+    return CENTS_PER_OCTAVE / math.log(2.0) * shorter * (math.exp2(frets / 12.0) - 1.0)
