@@ -310,4 +310,4 @@ def block_plan(**changes: Any) -> BlockPlan:
     return BlockPlan(**(values | changes))
 
 
-_CONDITION = {"instrument", "string", "muted", "likeness", "order"}
+_CONDITION = {"instrument", "string", "muted", "likeness", "order", "voice"}

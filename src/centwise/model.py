@@ -30,6 +30,10 @@ ORDERS: tuple[Order, ...] = ("harmonic-first", "fretted-first", "both")
 Rule = Literal["weighted", "balanced"]
 RULES: tuple[Rule, ...] = ("balanced", "weighted")
 
+Voice = Literal["rendered", "recorded", "shifted"]
+VOICES: tuple[Voice, ...] = ("rendered", "recorded", "shifted")
+"""What is heard: our own tones; a listener's recorded pairs as they are; their recorded notes shifted to an offset."""
+
 Direction = Literal["forward", "back", "leave"]
 
 GOOD_ENOUGH_CENTS = 2.0
@@ -73,6 +77,7 @@ class Condition:
     muted: bool = True
     likeness: float = 0.0
     order: Order = "harmonic-first"
+    voice: Voice = "rendered"
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,6 +86,10 @@ class BlockPlan:
 
     `warm_up` pairs come before the `trials` scored ones. With `until_octaves` the block ends sooner, once the 90 %
     interval is that narrow. The prior is what earlier blocks say of the threshold, None for a stranger.
+
+    With recorded notes, `take_sha256` says which take they are from, and every offset has the standard error
+    `take_error_cents`, common to all. `given_cents` are the offsets to be judged in their order, one a pair, where
+    none are to be chosen: recorded pairs as they are.
     """
 
     id: str
@@ -97,6 +106,9 @@ class BlockPlan:
     until_octaves: float | None = None
     prior_threshold_cents: float | None = None
     prior_sd_octaves: float | None = None
+    take_sha256: str | None = None
+    take_error_cents: float | None = None
+    given_cents: tuple[float, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

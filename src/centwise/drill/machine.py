@@ -87,6 +87,10 @@ def begin(plan: BlockPlan) -> Drill:
     Raises:
         UsageError: a plan without trials.
     """
+    if plan.given_cents and (len(plan.given_cents) != plan.trials or plan.warm_up):
+        raise UsageError(
+            f"a block of {plan.trials} pairs was given {len(plan.given_cents)} offsets", "give one for each, no warm-up"
+        )
     if plan.trials < 1 or plan.warm_up < 0:
         raise UsageError(f"a block of {plan.trials} pairs cannot be drilled", "ask for 1 or more with --trials")
     threshold = plan.prior_threshold_cents
@@ -149,7 +153,7 @@ def step(drill: Drill, event: Event) -> tuple[Drill, tuple[Effect, ...]]:
 
 def _practising(drill: Drill) -> tuple[Drill, tuple[Effect, ...]]:
     """Put large pairs before the first one that counts; later it is too late, and nothing happens."""
-    if drill.pair is None or len(drill.trials) > drill.warm_up:
+    if drill.pair is None or len(drill.trials) > drill.warm_up or drill.plan.given_cents:
         return drill, ()
     after = _asking(replace(drill, practice=drill.practice + PRACTICE_PAIRS, pair=None, replays=0))
     return after, (() if after.pair is None else (Ask(after.pair),))
@@ -172,7 +176,8 @@ def _swapped(trials: Iterable[Trial]) -> bool:
 
 
 def _taken(drill: Drill, trial: Trial) -> Drill:
-    track = drill.track.answered(trial.offset_cents, trial.answer) if trial.scored else drill.track
+    follows = trial.scored and not drill.plan.given_cents
+    track = drill.track.answered(trial.offset_cents, trial.answer) if follows else drill.track
     after = replace(drill, track=track, trials=(*drill.trials, trial), pair=None, replays=0)
     return after if _finished(after) else _asking(after)
 
@@ -180,7 +185,7 @@ def _taken(drill: Drill, trial: Trial) -> Drill:
 def _finished(drill: Drill) -> bool:
     if len(drill.trials) >= drill.total:
         return True
-    until = drill.plan.until_octaves
+    until = None if drill.plan.given_cents else drill.plan.until_octaves
     # What earlier blocks said may be narrow enough already; a block of its own says something all the same.
     enough = len(drill.trials) - drill.warm_up >= FEWEST_TRIALS
     return until is not None and enough and drill.track.interval_octaves <= until
@@ -190,12 +195,13 @@ def _asking(drill: Drill) -> Drill:
     n = len(drill.trials) + 1
     draws = Draws(drill.plan.seed)
     rng = draws.stream(Purpose.PLACEMENT, n)
-    if n <= drill.warm_up:
+    if drill.plan.given_cents:
+        offset_cents = drill.plan.given_cents[n - 1]
+    elif n <= drill.warm_up:
         size = WARM_UP_CENTS[(n - 1) % len(WARM_UP_CENTS)]
         offset_cents = size if rng.random() < 0.5 else -size
     else:
-        offset_cents = drill.track.next_offset(rng)
-    offset_cents = min(max(offset_cents, -MAX_OFFSET_CENTS), MAX_OFFSET_CENTS)
+        offset_cents = min(max(drill.track.next_offset(rng), -MAX_OFFSET_CENTS), MAX_OFFSET_CENTS)
     pair = PairSpec(n=n, condition=drill.plan.condition, offset_cents=offset_cents, first=_first(drill.plan, n))
     return replace(drill, pair=pair)
 

@@ -24,10 +24,14 @@ def string_length_mm(plan: BlockPlan) -> float:
 
 
 def block_result(plan: BlockPlan, trials: Sequence[Trial]) -> BlockResult:
-    """Estimate from the scored trials. With fewer than five, every figure but the counts is None."""
+    """Estimate from the scored trials.
+
+    With fewer than five every figure but the counts is None; so it is where the offsets were given: a recorded pair
+    judged as it is compares ear and meter, and a few offsets that nobody placed say nothing of a threshold.
+    """
     scored = [trial for trial in trials if trial.scored]
     correct = sum(trial.correct for trial in scored)
-    if len(scored) < FEWEST_TRIALS:
+    if len(scored) < FEWEST_TRIALS or plan.given_cents:
         return BlockResult(len(scored), correct, *([None] * 11))
     # With a stranger's prior: earlier blocks place the pairs, but the history must not count them again as news.
     estimate = estimate_trials(

@@ -88,7 +88,15 @@ _FIRST = (
     f"PRAGMA application_id = {APPLICATION_ID}",
 )
 
-MIGRATIONS: tuple[tuple[str, ...], ...] = (_FIRST,)
+_RECORDED = (
+    "ALTER TABLE blocks ADD COLUMN voice TEXT NOT NULL DEFAULT 'rendered'",
+    "ALTER TABLE blocks ADD COLUMN take_sha256 TEXT",
+    "ALTER TABLE blocks ADD COLUMN take_error_cents REAL",
+    "ALTER TABLE blocks ADD COLUMN given_cents TEXT",
+)
+"""Blocks heard in the voice of a recorded instrument. `given_cents` is a JSON list, or null where none were given."""
+
+MIGRATIONS: tuple[tuple[str, ...], ...] = (_FIRST, _RECORDED)
 
 VERSION = len(MIGRATIONS)
 """The version this program reads and writes."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from dataclasses import astuple, fields
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING, Any
@@ -14,7 +15,7 @@ if TYPE_CHECKING:
 
 LISTENER_COLUMNS = "id, name, scale_mm"
 
-CONDITION_COLUMNS = ("instrument", "string", "muted", "likeness", "tone_order")
+CONDITION_COLUMNS = ("instrument", "string", "muted", "likeness", "tone_order", "voice")
 
 PLAN_COLUMNS = (
     "id",
@@ -31,6 +32,9 @@ PLAN_COLUMNS = (
     "until_octaves",
     "prior_threshold_cents",
     "prior_sd_octaves",
+    "take_sha256",
+    "take_error_cents",
+    "given_cents",
 )
 
 RESULT_COLUMNS = tuple(
@@ -65,6 +69,7 @@ def condition_row(condition: Condition) -> tuple[Any, ...]:
         int(condition.muted),
         float(condition.likeness),
         condition.order,
+        condition.voice,
     )
 
 
@@ -85,14 +90,19 @@ def plan_row(plan: BlockPlan) -> tuple[Any, ...]:
         plan.until_octaves,
         plan.prior_threshold_cents,
         plan.prior_sd_octaves,
+        plan.take_sha256,
+        plan.take_error_cents,
+        json.dumps(list(plan.given_cents)) if plan.given_cents else None,
     )
 
 
 def plan_of(row: Sequence[Any]) -> BlockPlan:
     """Read PLAN_COLUMNS."""
     value = dict(zip(PLAN_COLUMNS, row, strict=True))
-    instrument, string, muted, likeness, order = (value.pop(column) for column in CONDITION_COLUMNS)
-    value["condition"] = Condition(instrument, string, bool(muted), likeness, order)
+    instrument, string, muted, likeness, order, voice = (value.pop(column) for column in CONDITION_COLUMNS)
+    value["condition"] = Condition(instrument, string, bool(muted), likeness, order, voice)
+    given = value["given_cents"]
+    value["given_cents"] = () if given is None else tuple(json.loads(given))
     value["assess"] = bool(value["assess"])
     value["started_at"] = datetime.fromisoformat(value["started_at"])
     return BlockPlan(**value)

@@ -61,7 +61,7 @@ def test_every_field_of_a_plan_comes_back(store: SqliteStore) -> None:
     plan = BlockPlan(
         id="full",
         listener_id="ann",
-        condition=Condition("other", 5, False, 0.375, "both"),
+        condition=Condition("other", 5, False, 0.375, "both", "shifted"),
         rule="weighted",
         trials=12,
         assess=True,
@@ -73,6 +73,9 @@ def test_every_field_of_a_plan_comes_back(store: SqliteStore) -> None:
         until_octaves=1.25,
         prior_threshold_cents=9.5,
         prior_sd_octaves=1.5,
+        take_sha256="0f" * 32,
+        take_error_cents=0.125,
+        given_cents=(-3.25, 0.0, 0.1),
     )
     usual = plan_of()
     untold = [field.name for field in fields(BlockPlan) if getattr(plan, field.name) == getattr(usual, field.name)]
@@ -448,6 +451,24 @@ def test_a_step_and_its_version_come_together_or_not_at_all() -> None:
     assert version_of(connection) == 2
     migrate(connection, (steps[0], ("CREATE TABLE two (x)",)))
     connection.close()
+
+
+def test_blocks_kept_before_recordings_were_heard_are_of_rendered_tones(tmp_path: Path) -> None:
+    path = tmp_path / FILE_NAME
+    connection = sqlite3.connect(path, isolation_level=None)
+    migrate(connection, MIGRATIONS[:1])
+    connection.execute("INSERT INTO listeners (id, name, name_key, scale_mm) VALUES ('ann', 'Ann', 'ann', 666.75)")
+    connection.execute(
+        "INSERT INTO blocks (id, listener_id, instrument, string, muted, likeness, tone_order, rule, trials, assess,"
+        " seed, scale_mm, player, started_at, warm_up) VALUES ('old', 'ann', 'five-string', 4, 1, 0.0,"
+        " 'harmonic-first', 'balanced', 40, 0, 7, 666.75, 'silent', '2026-03-01T18:04:05.678901+00:00', 0)"
+    )
+    connection.close()
+    store = SqliteStore.open(tmp_path)
+    store.begin_block(plan_of("own", condition=Condition(voice="shifted"), take_sha256="0f" * 32))
+    assert [block.plan for block in store.blocks("ann", Condition())] == [plan_of("old")]
+    assert [block.plan.id for block in store.blocks("ann", Condition(voice="shifted"))] == ["own"]
+    store.close()
 
 
 def test_the_schema_comes_from_its_first_step_on(tmp_path: Path) -> None:

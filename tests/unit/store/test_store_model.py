@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, invariant, rule
 
 from centwise.errors import StoreError
-from centwise.model import JUDGEMENTS, TONES, BlockPlan, BlockResult, Condition, Listener, Trial
+from centwise.model import JUDGEMENTS, TONES, VOICES, BlockPlan, BlockResult, Condition, Listener, Trial
 from centwise.ports import StoredBlock
 from centwise.store.sqlite import SqliteStore
 
@@ -25,6 +25,7 @@ conditions = st.builds(
     muted=st.booleans(),
     likeness=st.sampled_from([0.0, 0.5]),
     order=st.sampled_from(["harmonic-first", "both"]),
+    voice=st.sampled_from(VOICES),
 )
 instants = st.integers(0, 5).map(lambda days: datetime(2026, 3, 1, tzinfo=UTC) + timedelta(days=days))
 maybe = st.none() | st.floats(-100.0, 100.0)
