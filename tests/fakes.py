@@ -10,17 +10,16 @@ import itertools
 import math
 from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime, timedelta
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from centwise.errors import DeviceError, StoreError
 from centwise.model import BlockPlan, BlockResult, Condition, Listener, Sound, Trial
-from centwise.ports import Player, Recorder, Services, StoredBlock
+from centwise.ports import BlockSummary, Holdings, Player, Recorder, Services, StoredBlock
 
 if TYPE_CHECKING:
-    from pathlib import Path
-
     from numpy.typing import NDArray
 
 START = datetime(2026, 1, 2, 3, 4, 5, tzinfo=UTC)
@@ -57,6 +56,7 @@ class MemoryStore:
         self._last: str | None = None
         self._blocks: dict[str, StoredBlock] = {}
         self._settings: dict[str, str] = {}
+        self._merged: dict[str, str] = {}
 
     def _called(self, name: str) -> None:
         if name in self.broken:
@@ -80,6 +80,45 @@ class MemoryStore:
     def set_scale_mm(self, listener_id: str, scale_mm: float) -> None:
         self._called("set_scale_mm")
         self._listeners[listener_id] = replace(self._listeners[listener_id], scale_mm=scale_mm)
+
+    def listener_with_id(self, listener_id: str) -> Listener | None:
+        self._called("listener_with_id")
+        return self._listeners.get(self._merged.get(listener_id, listener_id))
+
+    def change_listener(self, listener: Listener) -> None:
+        self._called("change_listener")
+        namesake = self.listener_named(listener.name)
+        if namesake is not None and namesake.id != listener.id:
+            raise StoreError(f"the name {listener.name!r} is taken", "choose another name")
+        self._listeners[listener.id] = listener
+
+    def holdings(self, listener_id: str) -> Holdings:
+        self._called("holdings")
+        blocks = [block for block in self._blocks.values() if block.plan.listener_id == listener_id]
+        counts = {"blocks": len(blocks), "trials": sum(len(block.trials) for block in blocks)}
+        return Holdings(self._listeners[listener_id], {table: count for table, count in counts.items() if count})
+
+    def remove_listener(self, listener_id: str, *, keep_copy: bool) -> Path | None:
+        self._called("remove_listener")
+        del self._listeners[listener_id]
+        self._blocks = {k: block for k, block in self._blocks.items() if block.plan.listener_id != listener_id}
+        return Path("copies", "removed-1") if keep_copy else None
+
+    def merge_listeners(self, from_id: str, into_id: str) -> Path:
+        self._called("merge_listeners")
+        goes, stays = self._listeners.pop(from_id), self._listeners[into_id]
+        self._listeners[into_id] = replace(stays, note="\n".join(n for n in (stays.note, goes.note) if n))
+        for key, block in self._blocks.items():
+            if block.plan.listener_id == from_id:
+                self._blocks[key] = replace(block, plan=replace(block.plan, listener_id=into_id))
+        self._merged[from_id] = into_id
+        return Path("copies", "merged-1")
+
+    def summaries(self, listener_id: str | None = None) -> tuple[BlockSummary, ...]:
+        self._called("summaries")
+        found = [b for b in self._blocks.values() if listener_id in {None, b.plan.listener_id}]
+        found.sort(key=lambda block: (block.plan.listener_id, block.plan.started_at))
+        return tuple(map(summary_of, found))
 
     def begin_block(self, plan: BlockPlan) -> None:
         self._called("begin_block")
@@ -290,6 +329,20 @@ class FakeWorld:
         if self.no_device:
             raise DeviceError("there is no sound device", "plug one in or use --player silent")
         return self.player
+
+
+def summary_of(block: StoredBlock) -> BlockSummary:
+    """Return a block without its trials."""
+    instants = [block.plan.started_at, *(trial.answered_at for trial in block.trials)]
+    gaps = [(after - before).total_seconds() for before, after in itertools.pairwise(instants)]
+    return BlockSummary(
+        plan=block.plan,
+        result=block.result,
+        answered=len(block.trials),
+        practised_s=sum(min(max(gap, 0.0), 60.0) for gap in gaps),
+        last_answer_at=max((trial.answered_at for trial in block.trials), default=None),
+        method=None if block.result is None else 1,
+    )
 
 
 def block_plan(**changes: Any) -> BlockPlan:

@@ -39,6 +39,9 @@ Direction = Literal["forward", "back", "leave"]
 GOOD_ENOUGH_CENTS = 2.0
 """Within this the outer strings count as set (common practice, a judgement: pressing alone scatters 1-3 cents)."""
 
+ESTIMATE_METHOD = 1
+"""Version of the way from a block's answers to its result, kept beside each result. Raise it when results change."""
+
 MAX_OFFSET_CENTS = 100.0
 """The largest offset that is rendered or drilled: one semitone."""
 
@@ -61,11 +64,13 @@ def direction_of(judgement: Judgement) -> Direction:
 
 @dataclass(frozen=True, slots=True)
 class Listener:
-    """Somebody whose ear is trained. `name` is free text and is never trusted as markup or path."""
+    """Somebody whose ear is trained. `name` and `note` are free text, never trusted as markup, path or formula."""
 
     id: str
     name: str
     scale_mm: float = DEFAULT_SCALE_MM
+    instrument: str = "five-string"
+    note: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,6 +114,11 @@ class BlockPlan:
     take_sha256: str | None = None
     take_error_cents: float | None = None
     given_cents: tuple[float, ...] = ()
+
+    @property
+    def heard(self) -> bool:
+        """Whether the block made a sound: nobody can have heard the silent player."""
+        return not self.player.startswith("silent")
 
 
 @dataclass(frozen=True, slots=True)

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable
 
     from centwise.model import Condition
-    from centwise.ports import StoredBlock
+    from centwise.ports import BlockSummary, StoredBlock
 
 _ERA = datetime(2000, 1, 1, tzinfo=UTC)
 
@@ -29,22 +29,29 @@ def instant_of(days: float) -> datetime:
     return datetime.fromtimestamp(_ERA.timestamp() + days * 86400.0, UTC)
 
 
+def session_of(block: StoredBlock | BlockSummary) -> Session | None:
+    """Return a block as a session, or None when it has no threshold or nobody can have heard it."""
+    plan, result = block.plan, block.result
+    if not plan.heard or result is None:
+        return None
+    if result.threshold_cents is None or result.low_cents is None or result.high_cents is None:
+        return None
+    return Session(days_of(plan.started_at), result.threshold_cents, result.low_cents, result.high_cents)
+
+
 def sessions_of(
-    blocks: Iterable[StoredBlock], condition: Condition, *, assessments_only: bool = False
+    blocks: Iterable[StoredBlock | BlockSummary], condition: Condition, *, assessments_only: bool = False
 ) -> list[Session]:
     """Return the blocks of one condition that say something of the ear, oldest first.
 
     Left out are blocks without a threshold and those that nobody can have heard (the silent player).
     """
-    found = []
-    for block in blocks:
-        plan, result = block.plan, block.result
-        if plan.condition != condition or plan.player.startswith("silent") or result is None:
-            continue
-        if assessments_only and not plan.assess:
-            continue
-        if result.threshold_cents is None or result.low_cents is None or result.high_cents is None:
-            continue
-        found.append(Session(days_of(plan.started_at), result.threshold_cents, result.low_cents, result.high_cents))
+    found = [
+        session
+        for block in blocks
+        if block.plan.condition == condition
+        and (block.plan.assess or not assessments_only)
+        and (session := session_of(block)) is not None
+    ]
     # A clock that was set back must not turn the order round: what was stored later came later.
     return sorted(found, key=lambda session: session.days)

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from centwise.errors import UsageError
 from centwise.model import BlockPlan, Condition, Listener, Order, Rule
+from centwise.practice import next_string
 from centwise.strings.geometry import check_scale_mm
 from centwise.strings.instrument import instrument_named
 
@@ -15,7 +16,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
     from datetime import datetime
 
-    from centwise.ports import Store, StoredBlock
+    from centwise.ports import BlockSummary, Store
 
 DRILL_TRIALS = 40
 ASSESSMENT_TRIALS = 100
@@ -23,7 +24,6 @@ MOST_TRIALS = 1000
 WARM_UP_PAIRS = 3
 MOST_WARM_UP = 20
 FIRST_LISTENER = "listener 1"
-BASS_STRING, TREBLE_STRING = 4, 1
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,7 +108,7 @@ def plan_block(
         UsageError: see `check_request`.
     """
     check_request(request)
-    blocks = store.blocks(listener.id)
+    blocks = store.summaries(listener.id)
     number = request.string if request.string is not None else next_string(blocks)
     trials = request.trials
     if trials is None:
@@ -140,7 +140,7 @@ def plan_block(
     )
 
 
-def _warm_up(request: BlockRequest, blocks: Sequence[StoredBlock]) -> int:
+def _warm_up(request: BlockRequest, blocks: Sequence[BlockSummary]) -> int:
     """Return how many pairs come first that do not count: a stranger learns the words, an assessment settles."""
     if request.warm_up is not None:
         return request.warm_up
@@ -148,13 +148,8 @@ def _warm_up(request: BlockRequest, blocks: Sequence[StoredBlock]) -> int:
     return WARM_UP_PAIRS if request.assess or stranger else 0
 
 
-def next_string(blocks: Sequence[StoredBlock]) -> int:
-    """Return the string to practise next: the bass side's 4th and the treble side's 1st by turns."""
-    return TREBLE_STRING if blocks and blocks[-1].plan.condition.string == BASS_STRING else BASS_STRING
-
-
 def earlier_threshold(
-    blocks: Sequence[StoredBlock], condition: Condition, at: datetime
+    blocks: Sequence[BlockSummary], condition: Condition, at: datetime
 ) -> tuple[float | None, float | None]:
     """Return what the earlier blocks in this condition say together: a threshold in cents and its spread in octaves.
 

@@ -109,6 +109,35 @@ class StoredBlock:
     result: BlockResult | None
 
 
+@dataclass(frozen=True, slots=True)
+class BlockSummary:
+    """A block without its trials: what a history of many blocks is made of.
+
+    Attributes:
+        plan: what was asked for.
+        result: what it says about the ear, None while it has not ended.
+        answered: how many pairs were judged, those to warm up too.
+        practised_s: time spent on them in seconds: from answer to answer, a pause counted as a minute at most.
+        last_answer_at: when the last one was judged, None when none was.
+        method: version of the way from answers to result (`model.ESTIMATE_METHOD`), None without a result.
+    """
+
+    plan: BlockPlan
+    result: BlockResult | None
+    answered: int
+    practised_s: float
+    last_answer_at: datetime | None
+    method: int | None
+
+
+@dataclass(frozen=True, slots=True)
+class Holdings:
+    """How much the store holds of one listener: rows by table, as `{"blocks": 12, "trials": 480}`, none left out."""
+
+    listener: Listener
+    counts: dict[str, int]
+
+
 class Store(Protocol):
     """Where listeners, blocks and trials are kept. Every method raises StoreError when it cannot do its work."""
 
@@ -123,6 +152,31 @@ class Store(Protocol):
 
     def set_scale_mm(self, listener_id: str, scale_mm: float) -> None:
         """Change a listener's scale length."""
+
+    def listener_with_id(self, listener_id: str) -> Listener | None:
+        """Return a listener by id, or the one they were merged into; None when there is none."""
+
+    def change_listener(self, listener: Listener) -> None:
+        """Keep a listener's name, scale length, instrument and note anew; the id says whose."""
+
+    def holdings(self, listener_id: str) -> Holdings:
+        """Return what would go if the listener went."""
+
+    def remove_listener(self, listener_id: str, *, keep_copy: bool) -> Path | None:
+        """Remove a listener and all that is theirs, and return the folder of a store of its own that holds it still.
+
+        Without a copy it is gone for good, and None is returned.
+        """
+
+    def merge_listeners(self, from_id: str, into_id: str) -> Path:
+        """Give all that is one listener's to another, and return the folder of a copy of the first as they were.
+
+        The one who stays keeps name, scale length and instrument; the notes are joined. Each block keeps the scale
+        length it was taken with. From now on the first one's id means the second.
+        """
+
+    def summaries(self, listener_id: str | None = None) -> Sequence[BlockSummary]:
+        """Return the blocks of one listener, oldest first, or of all, each listener's together."""
 
     def begin_block(self, plan: BlockPlan) -> None:
         """Keep a block's plan, on disk when this returns; its listener becomes the one used last."""

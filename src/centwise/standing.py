@@ -56,7 +56,7 @@ def standing_of(store: Store, plan: BlockPlan) -> Standing | None:
     Raises:
         StoreError: the store cannot be read.
     """
-    blocks = store.blocks(plan.listener_id, plan.condition)
+    blocks = store.summaries(plan.listener_id)
     this = next((block for block in blocks if block.plan.id == plan.id), None)
     if this is None or not sessions_of([this], plan.condition):
         return None

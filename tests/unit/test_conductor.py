@@ -184,7 +184,7 @@ def test_the_last_answer_brings_the_result_and_it_is_kept(world: FakeWorld) -> N
         assert sitting.result is taken.result
         assert isinstance(taken.told, Feedback)
         assert world.store.block("block-1").result == taken.result
-        assert world.calls[-3:] == ["add_trial", "end_block", "blocks"]
+        assert world.calls[-3:] == ["add_trial", "end_block", "summaries"]
         with pytest.raises(RuntimeError, match="over"):
             sitting.sound()
         sitting.sound_judged()
@@ -192,7 +192,7 @@ def test_the_last_answer_brings_the_result_and_it_is_kept(world: FakeWorld) -> N
 
 
 def test_a_past_that_cannot_be_read_does_not_cost_the_result(world: FakeWorld) -> None:
-    world.store.broken.add("blocks")
+    world.store.broken.add("summaries")
     with begun(world, trials=5) as sitting:
         for _ in range(5):
             taken = sitting.answer("sharp")

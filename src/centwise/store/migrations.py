@@ -96,7 +96,40 @@ _RECORDED = (
 )
 """Blocks heard in the voice of a recorded instrument. `given_cents` is a JSON list, or null where none were given."""
 
-MIGRATIONS: tuple[tuple[str, ...], ...] = (_FIRST, _RECORDED)
+_SUMMARIES = (
+    "ALTER TABLE listeners ADD COLUMN instrument TEXT NOT NULL DEFAULT 'five-string'",
+    "ALTER TABLE listeners ADD COLUMN note TEXT NOT NULL DEFAULT ''",
+    """
+    CREATE TABLE merged_listeners (
+        id TEXT NOT NULL PRIMARY KEY,
+        listener_id TEXT NOT NULL REFERENCES listeners (id)
+    ) WITHOUT ROWID
+    """,
+    "ALTER TABLE blocks ADD COLUMN method INTEGER",
+    "ALTER TABLE blocks ADD COLUMN answered INTEGER NOT NULL DEFAULT 0",
+    "ALTER TABLE blocks ADD COLUMN practised_s REAL NOT NULL DEFAULT 0",
+    "ALTER TABLE blocks ADD COLUMN last_answer_at TEXT",
+    "UPDATE blocks SET method = 1 WHERE ended_at IS NOT NULL",
+    """
+    UPDATE blocks SET answered = found.answered, practised_s = found.practised_s, last_answer_at = found.last_answer_at
+    FROM (
+        SELECT block_number, count(*) AS answered, max(answered_at) AS last_answer_at,
+               sum(min(max(gap_s, 0.0), 60.0)) AS practised_s
+        FROM (
+            SELECT block_number, answered_at,
+                   86400.0 * (julianday(answered_at) - julianday(
+                       lag(answered_at, 1, started_at) OVER (PARTITION BY block_number ORDER BY n)
+                   )) AS gap_s
+            FROM trials JOIN blocks ON blocks.number = trials.block_number
+        )
+        GROUP BY block_number
+    ) AS found
+    WHERE blocks.number = found.block_number
+    """,
+)
+"""What is known of a block without its trials, kept beside it; who a listener was merged into."""
+
+MIGRATIONS: tuple[tuple[str, ...], ...] = (_FIRST, _RECORDED, _SUMMARIES)
 
 VERSION = len(MIGRATIONS)
 """The version this program reads and writes."""

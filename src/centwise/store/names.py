@@ -7,6 +7,7 @@ import unicodedata
 from centwise.errors import UsageError
 
 MAX_NAME_LENGTH = 200
+MAX_NOTE_LENGTH = 2000
 
 _DROPPED_CATEGORIES = frozenset({"Cc", "Cs", "Zl", "Zp"})
 """Control characters, lone surrogates (UTF-8 cannot hold them), line and paragraph separators."""
@@ -22,8 +23,7 @@ def cleaned_name(name: str) -> str:
     Raises:
         UsageError: nothing is left of it, or more than 200 characters.
     """
-    kept = "".join(c for c in name if unicodedata.category(c) not in _DROPPED_CATEGORIES and c not in _REORDERING)
-    kept = unicodedata.normalize("NFC", kept).strip()
+    kept = _without_controls(name).strip()
     if not kept:
         raise UsageError(f"{name!r} is no name", "give one of at least one letter, in any script")
     if len(kept) > MAX_NAME_LENGTH:
@@ -34,3 +34,21 @@ def cleaned_name(name: str) -> str:
 def name_key(name: str) -> str:
     """Return what makes two names the same: caseless matching of the composed name (Unicode 3.13, D145)."""
     return unicodedata.normalize("NFC", unicodedata.normalize("NFD", name).casefold())
+
+
+def cleaned_note(note: str) -> str:
+    """Return a note, which may be empty, without control characters but its line ends, and without outer space.
+
+    Raises:
+        UsageError: more than 2000 characters.
+    """
+    lines = note.replace("\r\n", "\n").split("\n")
+    kept = "\n".join(_without_controls(line).rstrip() for line in lines).strip()
+    if len(kept) > MAX_NOTE_LENGTH:
+        raise UsageError(f"a note of {len(kept)} characters is too long", f"give one of {MAX_NOTE_LENGTH} at most")
+    return kept
+
+
+def _without_controls(text: str) -> str:
+    kept = "".join(c for c in text if unicodedata.category(c) not in _DROPPED_CATEGORIES and c not in _REORDERING)
+    return unicodedata.normalize("NFC", kept)

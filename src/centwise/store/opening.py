@@ -65,6 +65,8 @@ def connect(path: Path) -> sqlite3.Connection:
             connection.execute("PRAGMA journal_mode = WAL")
             connection.execute("PRAGMA synchronous = FULL")
             connection.execute("PRAGMA foreign_keys = ON")
+            # Who is removed is overwritten, not only unlinked.
+            connection.execute("PRAGMA secure_delete = ON")
             migrate(connection)
             _check_writable(connection)
         except BaseException:

@@ -5,15 +5,19 @@ from __future__ import annotations
 import json
 from dataclasses import astuple, fields
 from datetime import UTC, datetime
+from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
 from centwise.errors import StoreError
 from centwise.model import BlockPlan, BlockResult, Condition, Listener, Trial
+from centwise.ports import BlockSummary
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-LISTENER_COLUMNS = "id, name, scale_mm"
+    from centwise.model import Order, Voice
+
+LISTENER_COLUMNS = "id, name, scale_mm, instrument, note"
 
 CONDITION_COLUMNS = ("instrument", "string", "muted", "likeness", "tone_order", "voice")
 
@@ -41,6 +45,11 @@ RESULT_COLUMNS = tuple(
     f"result_{field.name}" if field.name in {"trials", "correct"} else field.name for field in fields(BlockResult)
 )
 """In the order of BlockResult's fields; the plan has a `trials` of its own."""
+
+_PLAN_END = len(PLAN_COLUMNS)
+_RESULT_END = _PLAN_END + len(RESULT_COLUMNS)
+
+SUMMARY_COLUMNS = ("answered", "practised_s", "last_answer_at", "method")
 
 TRIAL_COLUMNS = ("n", "offset_cents", "first_tone", "answer", "answered_at", "replays", "scored")
 
@@ -97,15 +106,47 @@ def plan_row(plan: BlockPlan) -> tuple[Any, ...]:
 
 
 def plan_of(row: Sequence[Any]) -> BlockPlan:
-    """Read PLAN_COLUMNS."""
-    value = dict(zip(PLAN_COLUMNS, row, strict=True))
-    instrument, string, muted, likeness, order, voice = (value.pop(column) for column in CONDITION_COLUMNS)
-    value["condition"] = Condition(instrument, string, bool(muted), likeness, order, voice)
-    given = value["given_cents"]
-    value["given_cents"] = () if given is None else tuple(json.loads(given))
-    value["assess"] = bool(value["assess"])
-    value["started_at"] = datetime.fromisoformat(value["started_at"])
-    return BlockPlan(**value)
+    """Read PLAN_COLUMNS. In their order and the record's: a history reads tens of thousands."""
+    id_, listener_id, instrument, string, muted, likeness, order, voice, rule, trials, assess, seed, *rest = row
+    scale_mm, player, started_at, warm_up, until_octaves, prior_cents, prior_sd, take, take_error, given = rest
+    return BlockPlan(
+        id_,
+        listener_id,
+        _condition(instrument, string, muted, likeness, order, voice),
+        rule,
+        trials,
+        bool(assess),
+        seed,
+        scale_mm,
+        player,
+        datetime.fromisoformat(started_at),
+        warm_up,
+        until_octaves,
+        prior_cents,
+        prior_sd,
+        take,
+        take_error,
+        () if given is None else tuple(json.loads(given)),
+    )
+
+
+@lru_cache(maxsize=1024)
+def _condition(instrument: str, string: int, muted: int, likeness: float, order: Order, voice: Voice) -> Condition:
+    # A history of many thousand blocks is of a few conditions.
+    return Condition(instrument, string, bool(muted), likeness, order, voice)
+
+
+def summary_of(row: Sequence[Any]) -> BlockSummary:
+    """Read PLAN_COLUMNS, RESULT_COLUMNS and SUMMARY_COLUMNS."""
+    answered, practised_s, last_answer_at, method = row[_RESULT_END:]
+    return BlockSummary(
+        plan_of(row[:_PLAN_END]),
+        result_of(row[_PLAN_END:_RESULT_END]),
+        answered,
+        practised_s,
+        None if last_answer_at is None else datetime.fromisoformat(last_answer_at),
+        method,
+    )
 
 
 def result_row(result: BlockResult) -> tuple[Any, ...]:

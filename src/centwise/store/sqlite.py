@@ -8,10 +8,12 @@ from threading import RLock
 from typing import TYPE_CHECKING, Any
 
 from centwise.errors import StoreError, UsageError
-from centwise.ports import StoredBlock
-from centwise.store import rows
-from centwise.store.names import cleaned_name, name_key
+from centwise.model import ESTIMATE_METHOD
+from centwise.ports import BlockSummary, Holdings, StoredBlock
+from centwise.store import belongings, copies, rows
+from centwise.store.names import cleaned_name, cleaned_note, name_key
 from centwise.store.opening import connect, told
+from centwise.store.upkeep import summarise_blocks
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -79,8 +81,15 @@ class SqliteStore:
         with self._writing() as connection:
             try:
                 connection.execute(
-                    "INSERT INTO listeners (id, name, name_key, scale_mm) VALUES (?, ?, ?, ?)",
-                    (listener.id, name, name_key(name), float(listener.scale_mm)),
+                    "INSERT INTO listeners (id, name, name_key, scale_mm, instrument, note) VALUES (?, ?, ?, ?, ?, ?)",
+                    (
+                        listener.id,
+                        name,
+                        name_key(name),
+                        float(listener.scale_mm),
+                        listener.instrument,
+                        cleaned_note(listener.note),
+                    ),
                 )
             except sqlite3.IntegrityError as error:
                 raise StoreError(
@@ -95,6 +104,67 @@ class SqliteStore:
             ).rowcount
             if not changed:
                 raise StoreError(f"{self.path} knows no listener {listener_id!r}", "add the listener first")
+
+    def listener_with_id(self, listener_id: str) -> Listener | None:
+        """Return a listener by id, or the one they were merged into; None when there is none."""
+        with self._reading() as connection:
+            return self._with_id(connection, listener_id)
+
+    def change_listener(self, listener: Listener) -> None:
+        """Keep a listener's name, scale length, instrument and note anew; the id says whose.
+
+        Raises:
+            UsageError: the name is empty or longer than 200 characters, or the note longer than 2000.
+            StoreError: there is no such listener, or somebody else has the name.
+        """
+        name, note = cleaned_name(listener.name), cleaned_note(listener.note)
+        with self._writing() as connection:
+            self._known(connection, listener.id)
+            try:
+                connection.execute(
+                    "UPDATE listeners SET name = ?, name_key = ?, scale_mm = ?, instrument = ?, note = ? WHERE id = ?",
+                    (name, name_key(name), float(listener.scale_mm), listener.instrument, note, listener.id),
+                )
+            except sqlite3.IntegrityError as error:
+                raise StoreError(
+                    f"the listener cannot be kept as {name!r} in {self.path} ({error})", "choose a name not yet taken"
+                ) from error
+
+    def holdings(self, listener_id: str) -> Holdings:
+        """Return what would go if the listener went."""
+        with self._reading() as connection:
+            return Holdings(self._known(connection, listener_id), belongings.counts(connection, listener_id))
+
+    def remove_listener(self, listener_id: str, *, keep_copy: bool) -> Path | None:
+        """Remove a listener and all that is theirs; the copy, if one is kept, is on disk before anything goes."""
+        with self._writing() as connection:
+            self._known(connection, listener_id)
+            folder = copies.copy_of_one(connection, self.path, "removed", listener_id) if keep_copy else None
+            belongings.remove(connection, listener_id)
+        return folder
+
+    def merge_listeners(self, from_id: str, into_id: str) -> Path:
+        """Give all that is one listener's to another; the copy of the first is on disk before anything changes."""
+        if from_id == into_id:
+            raise UsageError("a listener cannot be merged with themselves", "name two listeners")
+        with self._writing() as connection:
+            goes, stays = self._known(connection, from_id), self._known(connection, into_id)
+            folder = copies.copy_of_one(connection, self.path, "merged", from_id)
+            note = "\n".join(dict.fromkeys(note for note in (stays.note, goes.note) if note))
+            connection.execute("UPDATE listeners SET note = ? WHERE id = ?", (note, into_id))
+            belongings.give(connection, from_id, into_id)
+        return folder
+
+    def summaries(self, listener_id: str | None = None) -> Sequence[BlockSummary]:
+        """Return the blocks of one listener, oldest first, or of all, each listener's together."""
+        columns = ", ".join((*rows.PLAN_COLUMNS, *rows.RESULT_COLUMNS, *rows.SUMMARY_COLUMNS))
+        where, values = ("", ()) if listener_id is None else ("WHERE listener_id = ?", (listener_id,))
+        with self._reading() as connection:
+            found = connection.execute(
+                f"SELECT {columns} FROM blocks {where} ORDER BY listener_id, started_at, number",  # noqa: S608
+                values,
+            )
+            return tuple(map(rows.summary_of, found))
 
     def begin_block(self, plan: BlockPlan) -> None:
         """Keep a block's plan; its listener becomes the one used last."""
@@ -118,15 +188,16 @@ class SqliteStore:
                 f" VALUES (?, {_marks(rows.TRIAL_COLUMNS)})",
                 (number, *rows.trial_row(trial)),
             )
+            summarise_blocks(connection, number, number)
 
     def end_block(self, block_id: str, result: BlockResult, ended_at: datetime) -> None:
         """Keep the result of a block that has not ended."""
-        changes = ", ".join(f"{column} = ?" for column in ("ended_at", *rows.RESULT_COLUMNS))
+        changes = ", ".join(f"{column} = ?" for column in ("ended_at", "method", *rows.RESULT_COLUMNS))
         with self._writing() as connection:
             number = self._open_block(connection, block_id)
             connection.execute(
                 f"UPDATE blocks SET {changes} WHERE number = ?",  # noqa: S608  constants only
-                (rows.instant_text(ended_at), *rows.result_row(result), number),
+                (rows.instant_text(ended_at), ESTIMATE_METHOD, *rows.result_row(result), number),
             )
 
     def blocks(self, listener_id: str, condition: Condition | None = None) -> Sequence[StoredBlock]:
@@ -188,6 +259,20 @@ class SqliteStore:
             )
             for row, of_block in zip(found, trials, strict=True)
         )
+
+    def _with_id(self, connection: sqlite3.Connection, listener_id: str) -> Listener | None:
+        row = connection.execute(
+            f"SELECT {rows.LISTENER_COLUMNS} FROM listeners"  # noqa: S608  constants only
+            " WHERE id = coalesce((SELECT listener_id FROM merged_listeners WHERE id = ?1), ?1)",
+            (listener_id,),
+        ).fetchone()
+        return None if row is None else rows.listener_of(row)
+
+    def _known(self, connection: sqlite3.Connection, listener_id: str) -> Listener:
+        found = self._with_id(connection, listener_id)
+        if found is None or found.id != listener_id:
+            raise StoreError(f"{self.path} knows no listener {listener_id!r}", "look at centwise listeners")
+        return found
 
     def _open_block(self, connection: sqlite3.Connection, block_id: str) -> int:
         row = connection.execute("SELECT number, ended_at FROM blocks WHERE id = ?", (block_id,)).fetchone()

@@ -9,7 +9,7 @@ from textual.containers import Horizontal, Vertical
 from textual.widgets import Button, Footer, Static
 
 from centwise.errors import CentwiseError
-from centwise.planning import BASS_STRING
+from centwise.practice import BASS_STRING
 from centwise.tui.acts import BLOCK, bindings
 from centwise.tui.place import Place, sentence, shown_name
 

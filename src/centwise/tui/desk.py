@@ -12,7 +12,8 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, TypeVar
 
 from centwise.errors import CentwiseError
-from centwise.planning import BlockRequest, listener_for, next_string, plan_block, with_scale
+from centwise.planning import BlockRequest, listener_for, plan_block, with_scale
+from centwise.practice import next_string
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -76,7 +77,7 @@ class Desk:
         """Return the string the listener would practise next."""
         if self.request.string is not None or self.listener is None:
             return self.request.string or 4
-        return next_string(self.services.store.blocks(self.listener.id))
+        return next_string(self.services.store.summaries(self.listener.id))
 
     def ask_for(self, **changes: object) -> None:
         """Change what the next block will be."""

@@ -1,0 +1,180 @@
+"""A listener's blocks as progress: where each string stands, where it went, and what to practise next. No I/O.
+
+Built from summaries alone, never from trials. Loads numpy, as `past` does.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import groupby
+from typing import TYPE_CHECKING, Literal
+
+from centwise.ear.history import history_of
+from centwise.model import GOOD_ENOUGH_CENTS
+from centwise.past import instant_of, session_of
+from centwise.practice import NextPractice, next_practice
+from centwise.strings.geometry import bridge_offset_mm
+from centwise.strings.instrument import instrument_named
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Sequence
+    from datetime import datetime
+
+    from centwise.ear.history import History, Session
+    from centwise.model import Condition, Listener
+    from centwise.ports import BlockSummary
+
+Trend = Literal["finer", "probably finer", "no change", "probably coarser", "coarser", "too early"]
+TRENDS: tuple[Trend, ...] = ("finer", "probably finer", "no change", "too early", "probably coarser", "coarser")
+"""Best first: the order in which a class is sorted."""
+
+SURE, LIKELY = 0.95, 0.75
+"""Probabilities from which a trend is told as such (judgements)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Now:
+    """Where the threshold stands after the last block, in cents with its 90 % band."""
+
+    threshold_cents: float
+    low_cents: float
+    high_cents: float
+
+
+@dataclass(frozen=True, slots=True)
+class ConditionProgress:
+    """What the blocks of one condition say together.
+
+    Attributes:
+        condition: instrument, string, muting, likeness and order: blocks compare only within one.
+        sessions: the blocks that were heard and gave a threshold, oldest first, at least one. `sessions[i]` belongs to
+            `history.sessions[i]`, and `sessions[1:][i]` to `history.trend[i]`: the first is mostly learning the task.
+        history: the sessions forward and back, with the trend's band.
+        now: where the threshold stands: the trend's last point, or with one session that one.
+        improvement_chance: probability that the ear has really become finer since `since`, None below three sessions.
+        since: the day it is counted from.
+        trend: the same as a word.
+        good_enough_mm: what 2 cents are in travel of the bridge, at the last block's scale length.
+    """
+
+    condition: Condition
+    sessions: tuple[BlockSummary, ...]
+    history: History
+    now: Now
+    improvement_chance: float | None
+    since: datetime | None
+    trend: Trend
+    good_enough_mm: float
+
+    @property
+    def last(self) -> BlockSummary:
+        """The last block."""
+        return self.sessions[-1]
+
+
+@dataclass(frozen=True, slots=True)
+class ListenerProgress:
+    """One listener's whole progress.
+
+    Attributes:
+        listener: who.
+        conditions: each condition with a threshold, the one practised last first.
+        blocks: every block there is, oldest first; also those nobody heard and those without a result.
+        practised_s: seconds practised, blocks without sound left out.
+        answered: pairs judged, blocks without sound left out.
+        last_seen: the last answer, or without one the last block's beginning; None for who never began one.
+        next: what to practise next, and why.
+    """
+
+    listener: Listener
+    conditions: tuple[ConditionProgress, ...]
+    blocks: tuple[BlockSummary, ...]
+    practised_s: float
+    answered: int
+    last_seen: datetime | None
+    next: NextPractice
+
+    @property
+    def latest(self) -> ConditionProgress | None:
+        """The condition practised last, None where there is no threshold yet."""
+        return self.conditions[0] if self.conditions else None
+
+
+def progress_of(listener: Listener, blocks: Iterable[BlockSummary], now: datetime) -> ListenerProgress:
+    """Return one listener's progress.
+
+    Args:
+        listener: who.
+        blocks: all of the listener's blocks in any order; others' are left out.
+        now: this instant, for what to practise next.
+    """
+    theirs = tuple(
+        sorted(
+            (block for block in blocks if block.plan.listener_id == listener.id),
+            key=lambda block: block.plan.started_at,
+        )
+    )
+    return _progress(listener, theirs, now)
+
+
+def progress_of_all(
+    listeners: Sequence[Listener], blocks: Sequence[BlockSummary], now: datetime
+) -> tuple[ListenerProgress, ...]:
+    """Return the progress of several listeners, in their order.
+
+    Args:
+        listeners: who.
+        blocks: as `Store.summaries` gives them: each listener's together, oldest first.
+        now: this instant.
+    """
+    by_listener = {key: tuple(group) for key, group in groupby(blocks, key=lambda block: block.plan.listener_id)}
+    return tuple(_progress(listener, by_listener.get(listener.id, ()), now) for listener in listeners)
+
+
+def _progress(listener: Listener, blocks: tuple[BlockSummary, ...], now: datetime) -> ListenerProgress:
+    heard = [block for block in blocks if block.plan.heard]
+    by_condition: dict[Condition, list[tuple[BlockSummary, Session]]] = {}
+    for block in heard:
+        if (session := session_of(block)) is not None:
+            by_condition.setdefault(block.plan.condition, []).append((block, session))
+    conditions = [_condition(condition, found) for condition, found in by_condition.items()]
+    conditions.sort(key=lambda found: found.last.plan.started_at, reverse=True)
+    seen = [block.last_answer_at or block.plan.started_at for block in heard]
+    return ListenerProgress(
+        listener=listener,
+        conditions=tuple(conditions),
+        blocks=blocks,
+        practised_s=sum(block.practised_s for block in heard),
+        answered=sum(block.answered for block in heard),
+        last_seen=max(seen, default=None),
+        next=next_practice(blocks, now),
+    )
+
+
+def _condition(condition: Condition, found: list[tuple[BlockSummary, Session]]) -> ConditionProgress:
+    sessions = tuple(block for block, _session in found)
+    history = history_of([session for _block, session in found])
+    point = history.trend[-1] if history.trend else history.sessions[-1]
+    chance = history.improvement_chance(history.compared[0].days) if history.compared else None
+    string = instrument_named(condition.instrument).with_scale(sessions[-1].plan.scale_mm).string(condition.string)
+    return ConditionProgress(
+        condition=condition,
+        sessions=sessions,
+        history=history,
+        now=Now(point.threshold_cents, point.low_cents, point.high_cents),
+        improvement_chance=chance,
+        since=None if chance is None else instant_of(history.compared[0].days),
+        trend=trend_word(chance),
+        good_enough_mm=bridge_offset_mm(-GOOD_ENOUGH_CENTS, string.length_mm),
+    )
+
+
+def trend_word(improvement_chance: float | None) -> Trend:
+    """Return a trend in words."""
+    if improvement_chance is None:
+        return "too early"
+    if improvement_chance >= LIKELY:
+        return "finer" if improvement_chance >= SURE else "probably finer"
+    if improvement_chance <= 1.0 - LIKELY:
+        return "coarser" if improvement_chance <= 1.0 - SURE else "probably coarser"
+    return "no change"

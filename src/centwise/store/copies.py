@@ -1,0 +1,59 @@
+"""Copies that are taken before something goes: each a folder with a store of its own, which `--data` opens."""
+
+from __future__ import annotations
+
+import itertools
+import sqlite3
+from contextlib import closing
+from typing import TYPE_CHECKING
+
+from centwise.errors import StoreError
+from centwise.store.belongings import copy
+from centwise.store.migrations import migrate
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+FOLDER_NAME = "copies"
+
+
+def new_folder(store: Path, reason: str) -> Path:
+    """Make and return a folder beside the store that does not exist yet: `copies/removed-1`.
+
+    Raises:
+        StoreError: it cannot be made.
+    """
+    base = store.parent / FOLDER_NAME
+    try:
+        base.mkdir(exist_ok=True)
+        for number in itertools.count(1):
+            folder = base / f"{reason}-{number}"
+            if not folder.exists():
+                folder.mkdir()
+                return folder
+    except OSError as error:
+        said = (error.strerror or str(error)).lower()
+        raise StoreError(
+            f"no copy can be kept in {base} ({said}), so nothing was changed", "give yourself permission there"
+        ) from error
+    raise AssertionError("numbers do not end")
+
+
+def copy_of_all(connection: sqlite3.Connection, store: Path, reason: str) -> Path:
+    """Copy a whole store and return the copy's folder. On disk when this returns."""
+    folder = new_folder(store, reason)
+    with closing(sqlite3.connect(folder / store.name)) as into:
+        connection.backup(into)
+    return folder
+
+
+def copy_of_one(connection: sqlite3.Connection, store: Path, reason: str, listener_id: str) -> Path:
+    """Copy one listener with all that is theirs into a store of its own, and return its folder. On disk by then."""
+    folder = new_folder(store, reason)
+    with closing(sqlite3.connect(folder / store.name, isolation_level=None)) as into:
+        migrate(into)
+        into.execute("PRAGMA synchronous = FULL")
+        into.execute("BEGIN")
+        copy(connection, listener_id, into)
+        into.execute("COMMIT")
+    return folder
