@@ -47,3 +47,26 @@ class StoreError(CentwiseError):
     """The store could not be opened, read or written."""
 
     exit_code = 5
+
+
+class StoppedError(CentwiseError):
+    """Ctrl+c or a signal ended the run before its end. Nothing is lost, and the sentence says so.
+
+    Args:
+        by: what ended it, such as `stopped by ctrl+c`.
+        exit_code: 128 and the signal's number (the shell's custom); 130 for ctrl+c.
+        answers: how many answers of the block under way are kept, warm-up included; None where no block was.
+        ended: whether that block has ended with them; else it stays open.
+    """
+
+    def __init__(
+        self, by: str = "stopped by ctrl+c", exit_code: int = 130, *, answers: int | None = None, ended: bool = True
+    ) -> None:
+        to_do = "type centwise drill for the next block" if ended else "type centwise drill to go on"
+        if answers is None:
+            super().__init__(f"{by}, and everything answered so far is kept", "type centwise to go on")
+        elif answers == 0:
+            super().__init__(f"{by} before the first answer of the block", to_do)
+        else:
+            super().__init__(f"{by} with {answers} answer{'s' * (answers > 1)} of the block kept", to_do)
+        self.exit_code = exit_code

@@ -94,6 +94,11 @@ class Terminal:
             assert store.execute("PRAGMA integrity_check").fetchone() == ("ok",)
             return store.execute("SELECT n, answer FROM trials ORDER BY n").fetchall()
 
+    def open_blocks(self) -> int:
+        """Return how many blocks have not ended."""
+        with closing(sqlite3.connect(self.data / "centwise.sqlite3")) as store:
+            return int(store.execute("SELECT count(*) FROM blocks WHERE ended_at IS NULL").fetchone()[0])
+
     def close(self) -> None:
         subprocess.run([*self._server, "kill-server"], capture_output=True, timeout=20, check=False)
 
@@ -136,12 +141,17 @@ def restored(terminal: Terminal) -> str:
     return shown
 
 
+def told(sentence: str, shown: str) -> bool:
+    """Return whether a sentence stands on the screen, wherever the terminal broke its line."""
+    return "".join(sentence.split()) in "".join(shown.split())
+
+
 def test_from_the_first_start_to_the_result(terminal: Terminal, tmp_path: Path) -> None:
     terminal.run(*program(tmp_path))
     to_the_first_pair(terminal)
     terminal.press("s")
-    told = terminal.wait_for("Bridge: ")
-    assert "♯ Sharp by " in told or "♭ Flat by " in told
+    heard = terminal.wait_for("Bridge: ")
+    assert "♯ Sharp by " in heard or "♭ Flat by " in heard
     assert terminal.answers() == [(1, "sharp")]
     log = terminal.data / "centwise.log"
     until_s = time.monotonic() + PATIENCE_S
@@ -175,6 +185,70 @@ def test_a_signal_in_a_trial_keeps_the_answers_and_gives_the_terminal_back(
     assert f"{AFTER} {128 + number}" in shown
     assert "Traceback" not in shown
     assert terminal.answers() == [(1, "flat")]
+    assert terminal.open_blocks() == 1
+    assert told("with 1 answer of the block kept: type centwise drill to go on.", shown)
+
+
+def two_pairs_in(terminal: Terminal, tmp_path: Path) -> None:
+    terminal.run(*program(tmp_path))
+    to_the_first_pair(terminal)
+    terminal.press("f")
+    terminal.wait_for("Bridge: ")
+    terminal.press("Enter")
+    terminal.wait_for("pair 2 of")
+
+
+@pytest.mark.parametrize("by", ["key", "signal"])
+def test_ctrl_c_in_a_block_is_one_sentence_and_keeps_the_answers(terminal: Terminal, tmp_path: Path, by: str) -> None:
+    two_pairs_in(terminal, tmp_path)
+    if by == "key":
+        terminal.press("C-c")
+    else:
+        (process,) = terminal.programs()
+        os.kill(process, signal.SIGINT)
+    shown = restored(terminal)
+    assert f"{AFTER} 130" in shown
+    said = "centwise: stopped by ctrl+c with 1 answer of the block kept: type centwise drill for the next block."
+    assert told(said, shown)
+    assert "Traceback" not in shown
+    assert terminal.answers() == [(1, "flat")]
+    assert terminal.open_blocks() == 0
+
+
+def test_ctrl_c_where_there_is_no_device(terminal: Terminal, tmp_path: Path) -> None:
+    (tmp_path / "alsa.conf").write_text("")
+    deaf = {
+        "ALSA_CONFIG_PATH": str(tmp_path / "alsa.conf"),
+        "PULSE_SERVER": f"unix:{tmp_path}/nobody",
+        "XDG_RUNTIME_DIR": str(tmp_path),
+        "JACK_NO_START_SERVER": "1",
+    }
+    surroundings = [f"{name}={value}" for name, value in deaf.items()]
+    terminal.run("env", *surroundings, sys.executable, "-m", "centwise", "drill", "--listener", "Ada")
+    terminal.wait_for("a comfortable level")
+    terminal.press("Enter")
+    terminal.wait_for("Ada, your next block")
+    terminal.press("Enter")
+    terminal.wait_for("One thing first")
+    terminal.press("C-c")
+    shown = restored(terminal)
+    assert f"{AFTER} 130" in shown
+    assert told("centwise: stopped by ctrl+c, and everything answered so far is kept", shown)
+
+
+def test_ctrl_c_at_once(terminal: Terminal, tmp_path: Path) -> None:
+    terminal.run(*program(tmp_path))
+    terminal.wait_for("Type your name")
+    terminal.press("C-c")
+    assert f"{AFTER} 130" in restored(terminal)
+
+
+def test_ctrl_q_in_a_block_ends_it_with_its_result(terminal: Terminal, tmp_path: Path) -> None:
+    two_pairs_in(terminal, tmp_path)
+    terminal.press("C-q")
+    assert f"{AFTER} 0" in restored(terminal)
+    assert terminal.answers() == [(1, "flat")]
+    assert terminal.open_blocks() == 0
 
 
 def test_a_click_answers(terminal: Terminal, tmp_path: Path) -> None:

@@ -172,7 +172,9 @@ def test_ctrl_c_at_the_question_keeps_every_answer(home: dict[str, str], way: st
         process.send_signal(signal.SIGINT)
         out, err = process.communicate(timeout=30)
     assert process.returncode == 130
-    assert err == "centwise: stopped by ctrl+c; answers kept: 3.\n"
+    assert err == (
+        "centwise: stopped by ctrl+c with 3 answers of the block kept: type centwise drill for the next block.\n"
+    )
     assert ("The block is over" if way == "--plain" else '"event": "result"') in out
     block = stored(home)
     assert len(block.trials) == 3
@@ -186,7 +188,9 @@ def test_ctrl_c_while_a_pair_sounds(home: dict[str, str]) -> None:
         process.send_signal(signal.SIGINT)
         _, err = process.communicate(timeout=30)
     assert process.returncode == 130
-    assert err == "centwise: stopped by ctrl+c; answers kept: 0.\n"
+    assert err == (
+        "centwise: stopped by ctrl+c before the first answer of the block: type centwise drill for the next block.\n"
+    )
 
 
 @posix_only

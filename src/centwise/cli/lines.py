@@ -10,7 +10,7 @@ from functools import partial
 from typing import TYPE_CHECKING, Protocol
 
 from centwise.cli.diagnostics import ExitCode, tell
-from centwise.errors import DeviceError
+from centwise.errors import DeviceError, StoppedError
 from centwise.model import JUDGEMENTS, Judgement
 
 if TYPE_CHECKING:
@@ -74,7 +74,7 @@ def run_lines(sitting: Sitting, lines: Iterator[str], face: Face) -> ExitCode:
         return _ask(sitting, lines, face)
     except KeyboardInterrupt:
         result = sitting.leave()
-        tell(f"stopped by ctrl+c; answers kept: {len(sitting.drill.trials)}.")
+        tell(str(StoppedError(answers=len(sitting.drill.trials))))
         face.over(sitting, result)
         return ExitCode.INTERRUPTED
 

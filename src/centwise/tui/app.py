@@ -8,8 +8,9 @@ from contextlib import suppress
 from typing import TYPE_CHECKING, ClassVar
 
 from textual.app import App
+from textual.binding import Binding
 
-from centwise.errors import CentwiseError
+from centwise.errors import CentwiseError, StoppedError, StoreError
 from centwise.tui.desk import Desk
 from centwise.tui.listener_screen import ListenerScreen
 from centwise.tui.stderr_guard import stderr_guard
@@ -32,6 +33,7 @@ ROOMY_ROWS = 26
 """With so many rows the longest page can have blank lines and margins."""
 SIGNALLED = 128
 """A program ended by a signal leaves with 128 and the signal's number (the shell's custom)."""
+STOPPED_BY = {"SIGINT": "stopped by ctrl+c", "SIGTERM": "told to end by SIGTERM", "SIGHUP": "left by its terminal"}
 
 
 class CentwiseApp(App[int]):
@@ -40,18 +42,21 @@ class CentwiseApp(App[int]):
     Attributes:
         desk: what the run holds between its screens.
         failure: the error the app could not begin with, or None.
+        stopped_by: the signal that ended the app, ctrl+c being SIGINT, or None.
     """
 
     TITLE = "centwise"
     CSS_PATH = "centwise.tcss"
     ENABLE_COMMAND_PALETTE = False
-    BINDINGS: ClassVar[list[BindingType]] = []
+    # With priority, so that it ends the app from every page and every line one types in.
+    BINDINGS: ClassVar[list[BindingType]] = [Binding("ctrl+c", "stop", show=False, priority=True)]
     VERTICAL_BREAKPOINTS = [(0, "-short"), (ROOMY_ROWS, "-roomy")]  # noqa: RUF012  Textual declares it as no class variable
 
     def __init__(self, desk: Desk, *, listener_name: str | None = None) -> None:
         super().__init__()
         self.desk = desk
         self.failure: CentwiseError | None = None
+        self.stopped_by: signal.Signals | None = None
         self._listener_name = listener_name
 
     def on_mount(self) -> None:
@@ -87,6 +92,10 @@ class CentwiseApp(App[int]):
         with suppress(CentwiseError):
             self.desk.services.store.set_setting(THEME_KEY, "light" if light else "dark")
 
+    async def action_stop(self) -> None:
+        """Leave the app at once, wherever one is."""
+        self._stop(signal.SIGINT)
+
     def action_switch_theme(self) -> None:
         """Change between the light and the dark colours, for screens without acts of their own."""
         self.switch_theme()
@@ -102,13 +111,14 @@ class CentwiseApp(App[int]):
 
     def _end_in_order(self) -> None:
         """Give the terminal back when the program is told to end or its terminal goes."""
-        for name in ("SIGTERM", "SIGHUP"):
-            with suppress(AttributeError, NotImplementedError):  # Windows has neither
+        for name in STOPPED_BY:
+            with suppress(AttributeError, NotImplementedError):  # Windows has no such handlers
                 number = getattr(signal, name)
-                asyncio.get_running_loop().add_signal_handler(number, self._told_to_end, number)
+                asyncio.get_running_loop().add_signal_handler(number, self._stop, number)
 
-    def _told_to_end(self, number: int) -> None:
-        self.exit(SIGNALLED + number)
+    def _stop(self, number: signal.Signals) -> None:
+        self.stopped_by = self.stopped_by or number
+        self.exit(return_code=SIGNALLED + number)
 
 
 def run_app(
@@ -123,15 +133,42 @@ def run_app(
     """Run the app until it is left, and return the exit code.
 
     Raises:
-        CentwiseError: the app could not begin.
+        StoppedError: ctrl+c or a signal ended it.
+        CentwiseError: the app could not begin, or the result of the block that was left could not be kept.
     """
     desk = Desk(services, settings, request, scale_mm=scale_mm, silent_player=silent_player)
     app = CentwiseApp(desk, listener_name=listener_name)
     try:
         with stderr_guard(settings.data_dir / "centwise.log"):
             code = app.run()
-    finally:
+    except BaseException:
         desk.close()
-    if app.failure is not None:
-        raise app.failure
+        raise
+    left(app)
     return code if code is not None else app.return_code or 0
+
+
+def left(app: CentwiseApp) -> None:
+    """Put everything away after the app.
+
+    Whoever leaves the app in a block, by ctrl+c or otherwise, ends the block with its result; a signal from outside
+    leaves it open.
+
+    Raises:
+        StoppedError: ctrl+c or a signal ended the app.
+        CentwiseError: the app could not begin, or the result of the block that was left could not be kept.
+    """
+    if app.failure is not None:
+        app.desk.close()
+        raise app.failure
+    if app.stopped_by is None:
+        app.desk.close(ending=True)
+        return
+    ended = app.stopped_by == signal.SIGINT
+    try:
+        answers = app.desk.close(ending=ended)
+    except StoreError:
+        # The page said what is not kept; the block stays open with what is.
+        ended, sitting = False, app.desk.sitting
+        answers = len(sitting.drill.trials) if sitting is not None else None
+    raise StoppedError(STOPPED_BY[app.stopped_by.name], SIGNALLED + app.stopped_by, answers=answers, ended=ended)

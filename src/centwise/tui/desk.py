@@ -56,13 +56,28 @@ class Desk:
         self._player: Player | None = None
         self._lock = threading.Lock()
         self._closed = False
+        self._unkept: Callable[[], object] | None = None
         self._turns = ThreadPoolExecutor(max_workers=1, thread_name_prefix="desk")
 
-    async def in_turn(self, work: Callable[[], T]) -> T:
+    async def in_turn(self, work: Callable[[], T], *, keeps: bool = False) -> T:
         """Do slow work off the screen's thread, one piece after the other in the order asked for.
 
         What has begun is carried to its end even when the screen that asked has gone.
+
+        Args:
+            work: what is to be done.
+            keeps: whether it keeps an answer: `close` does it if the app is left before its turn, and once more if
+                it had failed.
         """
+        if keeps:
+            wanted = work
+
+            def work() -> T:
+                done = wanted()
+                self._unkept = None
+                return done
+
+            self._unkept = wanted
         return await asyncio.get_running_loop().run_in_executor(self._turns, work)
 
     def choose_listener(self, name: str | None) -> Listener:
@@ -131,7 +146,7 @@ class Desk:
         if self.listener is None:
             raise RuntimeError("a listener is chosen before a block begins")
         player = self.player()
-        if not wanted():
+        if self._closed or not wanted():
             return None
         plan = plan_block(
             self.request,
@@ -162,11 +177,35 @@ class Desk:
         if self._closed:
             player.close()
 
-    def close(self) -> None:
-        """Finish what is being kept, close the sitting and let the device go; what was answered is kept."""
+    def close(self, *, ending: bool = False) -> int | None:
+        """Finish what is being kept, close the sitting and let the device go; what was answered is kept.
+
+        Args:
+            ending: whether a block under way ends here with its result; else it stays open.
+
+        Returns:
+            How many answers the block under way has, warm-up included; None where no block was.
+
+        Raises:
+            StoreError: an answer or the result could not be kept; everything is closed all the same.
+        """
         self._closed = True
         self._turns.shutdown(wait=True, cancel_futures=True)
-        if self.sitting is not None:
-            self.sitting.close()
-        if self._player is not None:
-            self._player.close()
+        try:
+            return self._end_block(ending=ending)
+        finally:
+            if self.sitting is not None:
+                self.sitting.close()
+            if self._player is not None:
+                self._player.close()
+
+    def _end_block(self, *, ending: bool) -> int | None:
+        sitting = self.sitting
+        if sitting is None or sitting.result is not None:
+            return None
+        unkept, self._unkept = self._unkept, None
+        if unkept is not None and not sitting.drill.over:
+            unkept()
+        if ending:
+            sitting.leave()
+        return len(sitting.drill.trials)

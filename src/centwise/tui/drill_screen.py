@@ -370,7 +370,7 @@ class DrillScreen(Place):
         if sitting is None:
             return
         try:
-            taken = await self.in_turn(partial(sitting.answer, judgement))
+            taken = await self.in_turn(partial(sitting.answer, judgement), keeps=True)
         except CentwiseError as error:
             self._trouble(error, self._end if sitting.drill.over else partial(self._keep, judgement))
             return

@@ -54,15 +54,19 @@ class Acting(Screen[ScreenResultType]):
         """Change between the light and the dark colours."""
         cast("CentwiseApp", self.app).switch_theme()
 
-    async def in_turn(self, work: Callable[[], Result]) -> Result:
+    async def in_turn(self, work: Callable[[], Result], *, keeps: bool = False) -> Result:
         """Do slow work in its turn and return what it returns; where this screen has gone meanwhile, nothing follows.
+
+        Args:
+            work: what is to be done.
+            keeps: whether it keeps an answer, which is done even when the app is left before its turn.
 
         Raises:
             CentwiseError: the work failed.
             CancelledError: the screen has gone, and whoever awaits this is to stop quietly.
         """
         try:
-            return await self.desk.in_turn(work)
+            return await self.desk.in_turn(work, keeps=keeps)
         finally:
             if not self.is_attached or self not in self.app.screen_stack:
                 raise asyncio.CancelledError

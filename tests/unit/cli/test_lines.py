@@ -146,13 +146,18 @@ def test_the_input_may_end_at_any_time(world: FakeWorld, capsys: pytest.CaptureF
     assert kept.result.threshold_cents is not None
 
 
-@pytest.mark.parametrize("answers", [0, 3])
+@pytest.mark.parametrize(
+    ("answers", "words"),
+    [(0, "before the first answer of the block"), (1, "with 1 answer of the"), (3, "with 3 answers of the block kept")],
+)
 def test_ctrl_c_ends_the_block_with_its_result(
-    world: FakeWorld, capsys: pytest.CaptureFixture[str], answers: int
+    world: FakeWorld, capsys: pytest.CaptureFixture[str], answers: int, words: str
 ) -> None:
     assert plainly(world, *["flat"] * answers, interrupt) == ExitCode.INTERRUPTED
     out, err = capsys.readouterr()
-    assert err == f"centwise: stopped by ctrl+c; answers kept: {answers}.\n"
+    assert err.startswith(f"centwise: stopped by ctrl+c {words}")
+    assert err.endswith(": type centwise drill for the next block.\n")
+    assert err.count("\n") == 1
     assert "The block is over: " in out
     kept = world.store.block("block-1")
     assert len(kept.trials) == answers
