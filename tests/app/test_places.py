@@ -27,7 +27,10 @@ if TYPE_CHECKING:
 
     from centwise.tui.app import CentwiseApp
 
-PLACES = {name: getattr(acts, name) for name in ("LISTENERS", "LEVEL", "BLOCK", "DRILL", "TROUBLE", "RESULT")}
+PLACES = {
+    name: getattr(acts, name)
+    for name in ("LISTENERS", "LEVEL", "BLOCK", "DRILL", "TROUBLE", "TROUBLE_IN_A_BLOCK", "RESULT")
+}
 EVERY_KEYBOARD = re.compile(r"[a-z0-9]|f([1-9]|10)|up|down|left|right|space|enter|escape|minus|plus|equals_sign|slash")
 
 
@@ -61,6 +64,7 @@ async def test_each_help_page_lists_every_act_and_every_act_can_be_done(known_wo
             "BLOCK": BlockScreen(),
             "RESULT": ResultScreen(RESULT, machine.begin(block_plan())),
             "TROUBLE": TroubleScreen(DeviceError("no device", "plug one in"), may_go_silent=True),
+            "TROUBLE_IN_A_BLOCK": TroubleScreen(DeviceError("no device", "plug one in"), in_a_block=True),
         }
         assert here.keys() | {"DRILL"} == PLACES.keys()
         for name, screen in here.items():

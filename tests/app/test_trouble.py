@@ -55,6 +55,8 @@ async def test_no_device_then_leave(known_world: FakeWorld) -> None:
     async with running(app) as pilot:
         await pilot.press("enter", "enter")
         await until(pilot, lambda: in_trouble(app))
+        assert "q back" in screen_text(app)
+        assert "leave" not in screen_text(app)
         await pilot.press("q")
         await until(pilot, lambda: isinstance(app.screen, BlockScreen))
         assert phase(app) is None
@@ -98,7 +100,13 @@ async def test_a_device_gone_between_answer_and_next_pair_keeps_the_answer(known
         await until(pilot, lambda: in_trouble(app))
         (block,) = known_world.store._blocks.values()
         assert len(block.trials) == 1
-        await pilot.press("q")
+        assert "q leave" in screen_text(app)
+        await pilot.press("f1")
+        await pilot.pause()
+        assert "Leave the block; what was answered is kept." in screen_text(app)
+        assert "No sound" not in screen_text(app)
+        assert "without sound" not in screen_text(app)
+        await pilot.press("escape", "q")
         await until(pilot, lambda: isinstance(app.screen, ResultScreen))
         assert known_world.store.block(block.plan.id).result is not None
 

@@ -30,9 +30,14 @@ class ExitCode(IntEnum):
 
 
 def tell(sentence: str) -> None:
-    """Write one line to stderr; a closed stderr is nobody's trouble."""
+    """Write one error to stderr; a closed stderr is nobody's trouble."""
+    narrate(f"centwise: {sentence}")
+
+
+def narrate(sentence: str) -> None:
+    """Write one line to stderr, where people read it while stdout belongs to a program."""
     try:
-        sys.stderr.write(f"centwise: {shown(sentence)}\n")
+        sys.stderr.write(f"{shown(sentence)}\n")
         sys.stderr.flush()
     except (OSError, ValueError):
         return

@@ -10,7 +10,6 @@ import click
 from centwise.cli.options import (
     data_option,
     instrument_options,
-    json_option,
     player_option,
     scale_option,
     seed_option,
@@ -57,7 +56,12 @@ if TYPE_CHECKING:
 @data_option
 @click.option("--plain", is_flag=True, help="Ask line by line in full sentences.")
 @click.option("--events", is_flag=True, help="JSON Lines on stdout, answers line by line on stdin.")
-@json_option
+@click.option(
+    "--json",
+    "as_json",
+    is_flag=True,
+    help="Ask line by line, the sentences on stderr; stdout gets the result alone, as one JSON object.",
+)
 def command(
     *,
     instrument: str,

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from centwise.cli.diagnostics import narrate
 from centwise.cli.output import emit, result_record, say
 from centwise.drill.advice import SWAPPED, feedback_sentence, result_sentences, scale_text
 from centwise.drill.machine import PRACTICE_PAIRS
@@ -29,7 +30,10 @@ TONE_NAMES = ("the harmonic", "the fretted note")
 
 
 class PlainFace:
-    """Says everything in sentences, and waits for a sound to end before it speaks again."""
+    """Says everything in sentences, and waits for a sound to end before it speaks again.
+
+    With `as_json` the result goes to stdout as JSON, and every sentence to stderr: stdout is the program's then.
+    """
 
     def __init__(
         self, listener: Listener, *, new: bool, player: Player, store: Store, as_json: bool, waits: bool
@@ -39,6 +43,7 @@ class PlainFace:
         self._player = player
         self._store = store
         self._as_json = as_json
+        self._say = narrate if as_json else say
         self._waits = waits
         self._total = 0
 
@@ -48,20 +53,20 @@ class PlainFace:
         kind = (
             "An assessment: nothing is told between the pairs." if plan.assess else "A drill: each answer is explained."
         )
-        say(f"{'Welcome' if self._new else 'Welcome back'}, {self._listener.name}. {kind}")
+        self._say(f"{'Welcome' if self._new else 'Welcome back'}, {self._listener.name}. {kind}")
         condition = plan.condition
-        say(
+        self._say(
             f"{total} pairs on string {condition.string}, scale {scale_text(plan.scale_mm)}, "
             f"{'the other strings muted' if condition.muted else 'the other strings ringing along'}. Seed {plan.seed}."
         )
         if self._new:
             for sentence in ADVICE:
-                say(sentence)
-        say(
+                self._say(sentence)
+        self._say(
             "You hear the harmonic over the octave fret and the note fretted there. "
             "Is the fretted note flat, unison or sharp?"
         )
-        say(f"{WORDS} {MORE_WORDS}")
+        self._say(f"{WORDS} {MORE_WORDS}")
 
     def sounding(self, sitting: Sitting, heard: Sounding) -> None:
         """Announce what sounds, wait for its end, then ask."""
@@ -70,62 +75,62 @@ class PlainFace:
             first, second = TONE_NAMES if heard.spec.first == "harmonic" else reversed(TONE_NAMES)
             again = " again" if sitting.drill.replays else ""
             counts = "" if heard.spec.n > sitting.drill.warm_up else " This one does not count yet."
-            say(f"Pair {heard.spec.n} of {self._total}{again}: {first}, then {second}.{counts}")
+            self._say(f"Pair {heard.spec.n} of {self._total}{again}: {first}, then {second}.{counts}")
         else:
-            say(f"The {'harmonic' if heard.part == 'harmonic' else 'fretted note'} alone.")
+            self._say(f"The {'harmonic' if heard.part == 'harmonic' else 'fretted note'} alone.")
         if heard.playback.path is not None:
-            say(f"It is in the file {heard.playback.path}.")
+            self._say(f"It is in the file {heard.playback.path}.")
         heard.playback.wait()
-        say(WORDS)
+        self._say(WORDS)
 
     def told(self, told: Feedback | Noted) -> None:
         """Say the truth about the pair, or in an assessment only that the answer is kept."""
-        say(feedback_sentence(told) if isinstance(told, Feedback) else f"Kept: {told.answer}.")
+        self._say(feedback_sentence(told) if isinstance(told, Feedback) else f"Kept: {told.answer}.")
 
     def swapped(self) -> None:
         """Say kindly that the words have changed places, and offer to practise them."""
-        say(f"{SWAPPED} Say directions for {PRACTICE_PAIRS} more large ones that do not count, or just go on.")
+        self._say(f"{SWAPPED} Say directions for {PRACTICE_PAIRS} more large ones that do not count, or just go on.")
 
     def rest(self, rest: Rest, lines: Iterator[str]) -> None:
         """Propose a rest; at a terminal, wait until the listener wants to go on."""
-        say(f"{rest.done} pairs are done and {rest.left} are left. Rest your ears for a minute.")
+        self._say(f"{rest.done} pairs are done and {rest.left} are left. Rest your ears for a minute.")
         if self._waits:
-            say("Press enter to go on.")
+            self._say("Press enter to go on.")
             next(lines, "")
 
     def not_understood(self, line: str) -> None:
         """Say which words there are."""
-        say(f"{line[:80]!r} is no word of the drill. {WORDS} {MORE_WORDS}")
+        self._say(f"{line[:80]!r} is no word of the drill. {WORDS} {MORE_WORDS}")
 
     def trouble(self, error: DeviceError) -> None:
         """Say what failed and that nothing is lost."""
-        say(f"{error} Nothing is lost: say again to try once more, or quit to end the block.")
+        self._say(f"{error} Nothing is lost: say again to try once more, or quit to end the block.")
 
     def other(self, line: str) -> bool:
         """Set the listening level, or explain the words."""
         if line == "help":
-            say(f"{WORDS} {MORE_WORDS}")
+            self._say(f"{WORDS} {MORE_WORDS}")
             return True
         steps = {"tone": 0, "softer": -1, "louder": 1}.get(line)
         if steps is None:
             return False
         level_db = change_level(self._player, self._store, steps)
-        say(f"A quiet tone at {level_db:g} dB.")
+        self._say(f"A quiet tone at {level_db:g} dB.")
         try:
             sound_level_tone(self._player).wait()
         except DeviceError as error:
             self.trouble(error)
         else:
-            say(WORDS)
+            self._say(WORDS)
         return True
 
     def over(self, sitting: Sitting, result: BlockResult) -> None:
         """Say the result, and what to do next."""
-        say(f"The block is over: {result.correct} of {result.trials} right.")
+        self._say(f"The block is over: {result.correct} of {result.trials} right.")
         for sentence in result_sentences(result, sitting.drill.trials):
-            say(sentence)
+            self._say(sentence)
         if sitting.standing is not None:
             for sentence in standing_sentences(sitting.standing):
-                say(sentence)
+                self._say(sentence)
         if self._as_json:
             emit(result_record(result))

@@ -112,6 +112,10 @@ DRILL = (
 TROUBLE = (
     Act("retry", ("r", "enter"), "Try again", "Try once more what did not work."),
     Act("silent", ("n",), "No sound", "Look around without sound; such a block says nothing about your ear."),
+    Act("leave", ("q", "escape"), "Back", "Go back to the page before."),
+)
+TROUBLE_IN_A_BLOCK = (
+    TROUBLE[0],
     Act("leave", ("q", "escape"), "Leave", "Leave the block; what was answered is kept."),
 )
 RESULT = (

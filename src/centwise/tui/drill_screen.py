@@ -271,7 +271,10 @@ class DrillScreen(Place):
         if before == "keeping" and self._sitting is not None and self._sitting.drill.over:
             kept = trouble.RESULT_NOT_KEPT
         page = trouble.TroubleScreen(
-            error, kept=kept, may_go_silent=self._sitting is None and isinstance(error, DeviceError)
+            error,
+            kept=kept,
+            may_go_silent=self._sitting is None and isinstance(error, DeviceError),
+            in_a_block=self._sitting is not None,
         )
         self.in_front(lambda: self.app.push_screen(page, partial(self._after_trouble, before, retry)))
 

@@ -9,7 +9,7 @@ from textual.containers import Horizontal, Vertical
 from textual.screen import ModalScreen
 from textual.widgets import Button, Static
 
-from centwise.tui.acts import TROUBLE, bindings
+from centwise.tui.acts import TROUBLE, TROUBLE_IN_A_BLOCK, bindings
 from centwise.tui.place import Acting, sentence
 
 if TYPE_CHECKING:
@@ -30,17 +30,21 @@ class TroubleScreen(Acting[str], ModalScreen[str]):
         error: what failed.
         kept: one sentence on what is kept.
         may_go_silent: whether going on without sound is offered.
+        in_a_block: whether leaving leaves a block; else it goes back to the page before.
     """
 
     ACTS = TROUBLE
-    ABOUT = "Something did not work. Put it right and try again, or leave; what was answered is kept."
+    ABOUT = "Something did not work. Put it right and try again, or go back; nothing is lost."
     BINDINGS: ClassVar[list[BindingType]] = [*bindings(TROUBLE)]
 
-    def __init__(self, error: CentwiseError, *, kept: str = ALL_KEPT, may_go_silent: bool = False) -> None:
+    def __init__(
+        self, error: CentwiseError, *, kept: str = ALL_KEPT, may_go_silent: bool = False, in_a_block: bool = False
+    ) -> None:
         super().__init__()
         self._error = error
         self._kept = kept
         self._may_go_silent = may_go_silent
+        self._in_a_block = in_a_block
 
     def compose(self) -> ComposeResult:
         """Lay out the page."""
@@ -52,11 +56,20 @@ class TroubleScreen(Acting[str], ModalScreen[str]):
                 yield Button("r try again", id="retry", compact=True)
                 if self._may_go_silent:
                     yield Button("n no sound", id="silent", compact=True)
-                yield Button("q leave", id="leave", compact=True)
+                yield Button("q leave" if self._in_a_block else "q back", id="leave", compact=True)
 
     @on(Button.Pressed)
     def _pressed(self, event: Button.Pressed) -> None:
         self.dismiss(event.button.id or "retry")
+
+    def action_help(self) -> None:
+        """Show what can be done here, and only that."""
+        from centwise.tui.help_screen import HelpScreen  # noqa: PLC0415  rarely needed
+
+        here = TROUBLE_IN_A_BLOCK if self._in_a_block else TROUBLE
+        self.app.push_screen(
+            HelpScreen(self.ABOUT, tuple(act for act in here if self._may_go_silent or act.id != "silent"))
+        )
 
     def action_retry(self) -> None:
         """Try again."""
@@ -68,5 +81,5 @@ class TroubleScreen(Acting[str], ModalScreen[str]):
             self.dismiss("silent")
 
     def action_leave(self) -> None:
-        """Leave."""
+        """Leave the block, or go back to the page before."""
         self.dismiss("leave")
