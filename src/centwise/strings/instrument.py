@@ -1,8 +1,4 @@
-"""Instruments as data: the five-string banjo in open G (g D G B D).
-
-Pitches from ISO 16:1975 and twelve-tone equal temperament; gauges are those of a light set (common practice, no
-source); B and EA/T of plain strings follow from physics, those of the wound 4th are stated values.
-"""
+"""Instruments as records: strings, bridge, neck and the room on the head. The data are TOML, read in `reading`."""
 
 from __future__ import annotations
 
@@ -11,16 +7,8 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 from centwise.errors import UsageError
-from centwise.model import DEFAULT_SCALE_MM
 from centwise.strings.geometry import check_scale_mm
-from centwise.strings.physics import (
-    STEEL_DENSITY_KG_M3,
-    STEEL_MODULUS_PA,
-    inharmonicity,
-    linear_density_kg_m,
-    tension_n,
-)
-from centwise.units import note_hz
+from centwise.strings.physics import STEEL_MODULUS_PA, inharmonicity, tension_n
 
 BridgeKind = Literal["straight", "compensated"]
 BRIDGE_KINDS: tuple[BridgeKind, ...] = ("straight", "compensated")
@@ -184,65 +172,15 @@ class Instrument:
         return replace(self, bridge=replace(self.bridge, kind=kind))
 
 
-_INCH = 25.4
-_WOUND_4TH_DENSITY = 0.923  # share of solid steel that a .020 wound string weighs, for 56 N at pitch
-_WOUND_4TH_CORE_IN = 0.0110  # gives EA/T 218 and B 2.4e-5, taken from the same stated values
-
-
-def _string(
-    number: int,
-    note: str,
-    midi: int,
-    gauge_in: float,
-    *,
-    start_fret: int = 0,
-    core_in: float | None = None,
-    compensation_mm: float = 0.0,
-) -> StringSpec:
-    gauge_mm = gauge_in * _INCH
-    density = STEEL_DENSITY_KG_M3 * (_WOUND_4TH_DENSITY if core_in else 1.0)
-    return StringSpec(
-        number=number,
-        note=note,
-        open_hz=note_hz(midi),
-        length_mm=DEFAULT_SCALE_MM * math.exp2(-start_fret / 12.0),
-        gauge_mm=gauge_mm,
-        core_mm=core_in * _INCH if core_in else gauge_mm,
-        winding="wound" if core_in else "plain",
-        start_fret=start_fret,
-        octave_fret=12 + start_fret,
-        linear_kg_m=linear_density_kg_m(gauge_mm, density),
-        compensation_mm=compensation_mm,
-    )
-
-
-FIVE_STRING = Instrument(
-    name="five-string",
-    title="five-string banjo",
-    scale_mm=DEFAULT_SCALE_MM,
-    strings=(
-        _string(1, "D4", 62, 0.010),
-        _string(2, "B3", 59, 0.011, compensation_mm=0.8),
-        _string(3, "G3", 55, 0.013, compensation_mm=2.5),
-        _string(4, "D3", 50, 0.020, core_in=_WOUND_4TH_CORE_IN),
-        _string(5, "G4", 67, 0.010, start_fret=5),
-    ),
-    # Spacing, action, fingerboard and room are those of usual instruments (common practice, no source).
-    action_bass_mm=3.2,
-    action_treble_mm=3.2,
-    afterlength_mm=155.0,
-    bridge=Bridge(kind="straight", foot_span_mm=70.0, spacing_mm=42.0),
-    neck=Neck(frets=22, nut_spacing_mm=32.0, margin_fret=22, width_mm=47.0),
-    top=Top(forward_mm=60.0, back_mm=60.0, side_mm=40.0),
-)
-
-INSTRUMENTS: dict[str, Instrument] = {FIVE_STRING.name: FIVE_STRING}
-
-
 def instrument_named(name: str) -> Instrument:
-    """Return an instrument by its name, or raise UsageError naming those there are."""
-    try:
-        return INSTRUMENTS[name]
-    except KeyError:
-        known = ", ".join(sorted(INSTRUMENTS))
-        raise UsageError(f"there is no instrument named {name!r}", f"choose one of: {known}") from None
+    """Return an instrument of the package by its name, or raise UsageError naming those there are."""
+    from centwise.strings.library import BUILT_IN  # noqa: PLC0415  it builds on the records above
+
+    return BUILT_IN.named(name)
+
+
+def __getattr__(name: str) -> Instrument:
+    """Give `FIVE_STRING`, read when it is first asked for."""
+    if name == "FIVE_STRING":
+        return instrument_named("five-string")
+    raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
