@@ -10,7 +10,7 @@ from __future__ import annotations
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import suppress
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Literal, TypeAlias
+from typing import TYPE_CHECKING, Literal, Protocol, TypeAlias
 
 from centwise.draws import Draws, Purpose
 from centwise.drill import machine
@@ -40,9 +40,18 @@ if TYPE_CHECKING:
     from types import TracebackType
     from typing import Self
 
+    import numpy as np
+
     from centwise.ports import Clock, Playback, Player, Store, StoredBlock
 
 Part: TypeAlias = Literal["pair"] | Tone
+
+
+class PairMaker(Protocol):
+    """What the pairs of a block are made by, where they are not tones of ours."""
+
+    def render_pairs(self, specs: Sequence[PairSpec], rng: np.random.Generator) -> tuple[PairSound, ...]:
+        """Make several candidates for one place in the block, all from the same draws, at the player's rate."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,15 +85,24 @@ class Sitting:
         player: makes the pairs heard; it stays open when the sitting closes.
         plan: the block. It is kept in the store when the sitting begins.
         trials: the answers so far of a block that was left and is taken up again; None for a new one.
+        maker: makes the pairs; None for rendered tones.
     """
 
     def __init__(
-        self, store: Store, clock: Clock, player: Player, plan: BlockPlan, trials: Iterable[Trial] | None = None
+        self,
+        store: Store,
+        clock: Clock,
+        player: Player,
+        plan: BlockPlan,
+        trials: Iterable[Trial] | None = None,
+        *,
+        maker: PairMaker | None = None,
     ) -> None:
         self._store = store
         self._clock = clock
         self._player = player
         self._draws = Draws(plan.seed)
+        self._maker = maker
         self._instrument = instrument_named(plan.condition.instrument).with_scale(plan.scale_mm)
         self._pool = ThreadPoolExecutor(max_workers=1, thread_name_prefix="prepare")
         self._ready: dict[PairSpec, PairSound] = {}
@@ -261,6 +279,8 @@ class Sitting:
     def _render(self, specs: Sequence[PairSpec]) -> tuple[PairSound, ...]:
         """Render candidates for one place in the block, all of one number."""
         rng = self._draws.stream(Purpose.TONES, specs[0].n)
+        if self._maker is not None:
+            return self._maker.render_pairs(specs, rng)
         return render_pairs(specs, self._instrument, rate_hz=self._player.rate_hz, rng=rng)
 
     def _look_ahead(self, drill: machine.Drill) -> None:
