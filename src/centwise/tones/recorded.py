@@ -230,7 +230,7 @@ def _envelope(samples: NDArray[np.float32], rate_hz: int) -> tuple[Array, Array]
     summit = int(np.argmax(level))
     level[: summit + 1] = level[summit]
     level = np.minimum.accumulate(level)
-    return (np.arange(blocks) + 0.5) * hop, np.asarray(level, dtype=np.float64)
+    return np.asarray((np.arange(blocks) + 0.5) * hop), np.asarray(level, dtype=np.float64)
 
 
 def _true_peak(sound: Array) -> float:
