@@ -17,9 +17,11 @@ import numpy as np
 
 from centwise.errors import DeviceError, StoreError
 from centwise.model import BlockPlan, BlockResult, Condition, Listener, Sound, Trial
-from centwise.ports import BlockSummary, Holdings, Player, Recorder, Services, StoredBlock
+from centwise.ports import BlockSummary, Holdings, KeptRow, Player, Recorder, Services, StoredBlock
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from numpy.typing import NDArray
 
 START = datetime(2026, 1, 2, 3, 4, 5, tzinfo=UTC)
@@ -57,6 +59,7 @@ class MemoryStore:
         self._blocks: dict[str, StoredBlock] = {}
         self._settings: dict[str, str] = {}
         self._merged: dict[str, str] = {}
+        self._class_rows: dict[str, KeptRow] = {}
 
     def _called(self, name: str) -> None:
         if name in self.broken:
@@ -119,6 +122,25 @@ class MemoryStore:
         found = [b for b in self._blocks.values() if listener_id in {None, b.plan.listener_id}]
         found.sort(key=lambda block: (block.plan.listener_id, block.plan.started_at))
         return tuple(map(summary_of, found))
+
+    def class_rows(self) -> tuple[KeptRow, ...]:
+        self._called("class_rows")
+        found = []
+        for listener in self.listeners():
+            revision = sum(
+                1 + len(block.trials) + (block.result is not None)
+                for block in self._blocks.values()
+                if block.plan.listener_id == listener.id
+            )
+            kept = self._class_rows.get(listener.id)
+            good = kept is not None and kept.row is not None and kept.revision == revision
+            row = replace(kept.row, listener=listener) if good else None
+            found.append(KeptRow(listener, revision, row))
+        return tuple(found)
+
+    def keep_class_rows(self, rows: Sequence[KeptRow]) -> None:
+        self._called("keep_class_rows")
+        self._class_rows.update({row.listener.id: row for row in rows})
 
     def begin_block(self, plan: BlockPlan) -> None:
         self._called("begin_block")

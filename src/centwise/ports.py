@@ -138,6 +138,49 @@ class Holdings:
     counts: dict[str, int]
 
 
+@dataclass(frozen=True, slots=True)
+class ClassRow:
+    """One listener in the class view.
+
+    Attributes:
+        listener: who.
+        blocks: how many that were heard.
+        answered: pairs judged in them.
+        practised_s: seconds practised.
+        last_seen: the last answer, None for who never began a block.
+        instrument: what the last threshold was heard on, None without one, as everything below.
+        string: on which string.
+        threshold_cents: where the threshold stands there, with its 90 % band.
+        low_cents: low end of the band.
+        high_cents: high end.
+        improvement_chance: probability that the ear has become finer there, None below three blocks.
+    """
+
+    listener: Listener
+    blocks: int
+    answered: int
+    practised_s: float
+    last_seen: datetime | None
+    instrument: str | None = None
+    string: int | None = None
+    threshold_cents: float | None = None
+    low_cents: float | None = None
+    high_cents: float | None = None
+    improvement_chance: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class KeptRow:
+    """A listener with the row that is kept, or None where their blocks have changed since: then it is worked out anew.
+
+    `revision` counts the changes of the listener's blocks; a row is kept together with the one read before its blocks.
+    """
+
+    listener: Listener
+    revision: int
+    row: ClassRow | None
+
+
 class Store(Protocol):
     """Where listeners, blocks and trials are kept. Every method raises StoreError when it cannot do its work."""
 
@@ -177,6 +220,12 @@ class Store(Protocol):
 
     def summaries(self, listener_id: str | None = None) -> Sequence[BlockSummary]:
         """Return the blocks of one listener, oldest first, or of all, each listener's together."""
+
+    def class_rows(self) -> Sequence[KeptRow]:
+        """Return all listeners with their rows of the class view, the one used last first, then by name."""
+
+    def keep_class_rows(self, rows: Sequence[KeptRow]) -> None:
+        """Keep rows that were worked out."""
 
     def begin_block(self, plan: BlockPlan) -> None:
         """Keep a block's plan, on disk when this returns; its listener becomes the one used last."""

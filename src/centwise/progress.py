@@ -7,14 +7,16 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from itertools import groupby
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING
 
 from centwise.ear.history import history_of
 from centwise.model import GOOD_ENOUGH_CENTS
 from centwise.past import instant_of, session_of
+from centwise.ports import ClassRow
 from centwise.practice import NextPractice, next_practice
 from centwise.strings.geometry import bridge_offset_mm
 from centwise.strings.instrument import instrument_named
+from centwise.trend import Trend, trend_word
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -23,13 +25,6 @@ if TYPE_CHECKING:
     from centwise.ear.history import History, Session
     from centwise.model import Condition, Listener
     from centwise.ports import BlockSummary
-
-Trend = Literal["finer", "probably finer", "no change", "probably coarser", "coarser", "too early"]
-TRENDS: tuple[Trend, ...] = ("finer", "probably finer", "no change", "too early", "probably coarser", "coarser")
-"""Best first: the order in which a class is sorted."""
-
-SURE, LIKELY = 0.95, 0.75
-"""Probabilities from which a trend is told as such (judgements)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,6 +88,27 @@ class ListenerProgress:
     answered: int
     last_seen: datetime | None
     next: NextPractice
+
+    @property
+    def class_row(self) -> ClassRow:
+        """The listener's row of the class view."""
+        heard = sum(block.plan.heard for block in self.blocks)
+        latest = self.latest
+        if latest is None:
+            return ClassRow(self.listener, heard, self.answered, self.practised_s, self.last_seen)
+        return ClassRow(
+            listener=self.listener,
+            blocks=heard,
+            answered=self.answered,
+            practised_s=self.practised_s,
+            last_seen=self.last_seen,
+            instrument=latest.condition.instrument,
+            string=latest.condition.string,
+            threshold_cents=latest.now.threshold_cents,
+            low_cents=latest.now.low_cents,
+            high_cents=latest.now.high_cents,
+            improvement_chance=latest.improvement_chance,
+        )
 
     @property
     def latest(self) -> ConditionProgress | None:
@@ -167,14 +183,3 @@ def _condition(condition: Condition, found: list[tuple[BlockSummary, Session]]) 
         trend=trend_word(chance),
         good_enough_mm=bridge_offset_mm(-GOOD_ENOUGH_CENTS, string.length_mm),
     )
-
-
-def trend_word(improvement_chance: float | None) -> Trend:
-    """Return a trend in words."""
-    if improvement_chance is None:
-        return "too early"
-    if improvement_chance >= LIKELY:
-        return "finer" if improvement_chance >= SURE else "probably finer"
-    if improvement_chance <= 1.0 - LIKELY:
-        return "coarser" if improvement_chance <= 1.0 - SURE else "probably coarser"
-    return "no change"

@@ -4,14 +4,12 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from centwise.trend import LIKELY, SURE
+
 if TYPE_CHECKING:
     from datetime import datetime
 
     from centwise.standing import Standing
-
-SURE = 0.95
-LIKELY = 0.75
-"""Below this nothing is claimed (both are judgements)."""
 
 
 def standing_sentences(standing: Standing) -> tuple[str, ...]:

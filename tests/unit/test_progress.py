@@ -13,7 +13,8 @@ from centwise.ear.history import history_of
 from centwise.model import BlockResult, Listener
 from centwise.past import session_of
 from centwise.ports import BlockSummary, StoredBlock
-from centwise.progress import TRENDS, progress_of, progress_of_all, trend_word
+from centwise.progress import progress_of, progress_of_all
+from centwise.trend import TREND_SIGNS, TRENDS, trend_word
 from fakes import START, block_plan, summary_of
 
 ANN, BO = Listener("listener-1", "Ann"), Listener("listener-2", "Bo")
@@ -91,6 +92,7 @@ def test_the_trend_is_the_histories_own() -> None:
 def test_a_trend_in_words(chance: float | None, word: str) -> None:
     assert trend_word(chance) == word
     assert word in TRENDS
+    assert len(set(TREND_SIGNS.values())) == len(TRENDS)
 
 
 def test_good_enough_in_millimetres_follows_the_string_and_the_scale() -> None:

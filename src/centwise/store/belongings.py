@@ -11,6 +11,8 @@ if TYPE_CHECKING:
     import sqlite3
 
 MERGED = "merged_listeners"
+DERIVED = frozenset({"class_rows"})
+"""Worked out from the rest: never counted or copied, and gone with its listener by itself (ON DELETE CASCADE)."""
 
 
 def owned(connection: sqlite3.Connection) -> list[tuple[str, str]]:
@@ -19,6 +21,7 @@ def owned(connection: sqlite3.Connection) -> list[tuple[str, str]]:
     The condition has one parameter, the listener's id.
     """
     rows = connection.execute("SELECT name FROM sqlite_master WHERE type = 'table' ORDER BY rowid").fetchall()
+    rows = [row for row in rows if row[0] not in DERIVED]
     keys = {row[0]: _references(connection, row[0]) for row in rows}
     found = {"listeners": "id = ?"}
     waiting = ["listeners"]

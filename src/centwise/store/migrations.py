@@ -129,7 +129,43 @@ _SUMMARIES = (
 )
 """What is known of a block without its trials, kept beside it; who a listener was merged into."""
 
-MIGRATIONS: tuple[tuple[str, ...], ...] = (_FIRST, _RECORDED, _SUMMARIES)
+_CLASS = (
+    "ALTER TABLE listeners ADD COLUMN revision INTEGER NOT NULL DEFAULT 0",
+    """
+    CREATE TABLE class_rows (
+        listener_id TEXT NOT NULL PRIMARY KEY REFERENCES listeners (id) ON DELETE CASCADE,
+        revision INTEGER NOT NULL,
+        blocks INTEGER NOT NULL,
+        answered INTEGER NOT NULL,
+        practised_s REAL NOT NULL,
+        last_seen TEXT,
+        instrument TEXT,
+        string INTEGER,
+        threshold_cents REAL,
+        low_cents REAL,
+        high_cents REAL,
+        improvement_chance REAL
+    ) WITHOUT ROWID
+    """,
+    """
+    CREATE TRIGGER blocks_after_insert AFTER INSERT ON blocks BEGIN
+        UPDATE listeners SET revision = revision + 1 WHERE id = NEW.listener_id;
+    END
+    """,
+    """
+    CREATE TRIGGER blocks_after_update AFTER UPDATE ON blocks BEGIN
+        UPDATE listeners SET revision = revision + 1 WHERE id IN (OLD.listener_id, NEW.listener_id);
+    END
+    """,
+    """
+    CREATE TRIGGER blocks_after_delete AFTER DELETE ON blocks BEGIN
+        UPDATE listeners SET revision = revision + 1 WHERE id = OLD.listener_id;
+    END
+    """,
+)
+"""Each listener's row of the class view, worked out once and good until one of their blocks changes."""
+
+MIGRATIONS: tuple[tuple[str, ...], ...] = (_FIRST, _RECORDED, _SUMMARIES, _CLASS)
 
 VERSION = len(MIGRATIONS)
 """The version this program reads and writes."""

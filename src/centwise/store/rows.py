@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from centwise.errors import StoreError
 from centwise.model import BlockPlan, BlockResult, Condition, Listener, Trial
-from centwise.ports import BlockSummary
+from centwise.ports import BlockSummary, ClassRow, KeptRow
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -46,10 +46,24 @@ RESULT_COLUMNS = tuple(
 )
 """In the order of BlockResult's fields; the plan has a `trials` of its own."""
 
+_LISTENER_END = len(fields(Listener))
 _PLAN_END = len(PLAN_COLUMNS)
 _RESULT_END = _PLAN_END + len(RESULT_COLUMNS)
 
 SUMMARY_COLUMNS = ("answered", "practised_s", "last_answer_at", "method")
+
+CLASS_COLUMNS = (
+    "blocks",
+    "answered",
+    "practised_s",
+    "last_seen",
+    "instrument",
+    "string",
+    "threshold_cents",
+    "low_cents",
+    "high_cents",
+    "improvement_chance",
+)
 
 TRIAL_COLUMNS = ("n", "offset_cents", "first_tone", "answer", "answered_at", "replays", "scored")
 
@@ -183,4 +197,35 @@ def trial_of(row: Sequence[Any]) -> Trial:
         answered_at=datetime.fromisoformat(answered_at),
         replays=replays,
         scored=bool(scored),
+    )
+
+
+def kept_row_of(row: Sequence[Any]) -> KeptRow:
+    """Read the listener's columns, the revision, and CLASS_COLUMNS, all null where no row is kept."""
+    listener, (revision, *columns) = Listener(*row[:_LISTENER_END]), row[_LISTENER_END:]
+    if columns[0] is None:
+        return KeptRow(listener, revision, None)
+    blocks, answered, practised_s, last_seen, *of_the_last = columns
+    seen = None if last_seen is None else datetime.fromisoformat(last_seen)
+    return KeptRow(listener, revision, ClassRow(listener, blocks, answered, practised_s, seen, *of_the_last))
+
+
+def class_row(kept: KeptRow) -> tuple[Any, ...]:
+    """Write the listener's id, the revision and CLASS_COLUMNS of a row that was worked out."""
+    row = kept.row
+    if row is None:
+        raise ValueError("a row that was worked out is kept, not a missing one")
+    return (
+        kept.listener.id,
+        kept.revision,
+        row.blocks,
+        row.answered,
+        row.practised_s,
+        None if row.last_seen is None else instant_text(row.last_seen),
+        row.instrument,
+        row.string,
+        row.threshold_cents,
+        row.low_cents,
+        row.high_cents,
+        row.improvement_chance,
     )

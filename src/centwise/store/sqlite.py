@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from centwise.errors import StoreError, UsageError
 from centwise.model import ESTIMATE_METHOD
-from centwise.ports import BlockSummary, Holdings, StoredBlock
+from centwise.ports import BlockSummary, Holdings, KeptRow, StoredBlock
 from centwise.store import belongings, copies, rows
 from centwise.store.names import cleaned_name, cleaned_note, name_key
 from centwise.store.opening import connect, told
@@ -24,6 +24,9 @@ if TYPE_CHECKING:
     from centwise.model import BlockPlan, BlockResult, Condition, Listener, Trial
 
 FILE_NAME = "centwise.sqlite3"
+_LAST_THEN_BY_NAME = (
+    "ORDER BY last_used IS NOT (SELECT max(last_used) FROM listeners) OR last_used IS NULL, name_key, id"
+)
 
 
 def _marks(columns: Sequence[str]) -> str:
@@ -52,8 +55,7 @@ class SqliteStore:
         """Return all listeners, the one used last first, then by name."""
         with self._reading() as connection:
             found = connection.execute(
-                f"SELECT {rows.LISTENER_COLUMNS} FROM listeners"  # noqa: S608  constants only
-                " ORDER BY last_used IS NOT (SELECT max(last_used) FROM listeners) OR last_used IS NULL, name_key, id"
+                f"SELECT {rows.LISTENER_COLUMNS} FROM listeners {_LAST_THEN_BY_NAME}"  # noqa: S608  constants only
             ).fetchall()
         return tuple(rows.listener_of(row) for row in found)
 
@@ -165,6 +167,28 @@ class SqliteStore:
                 values,
             )
             return tuple(map(rows.summary_of, found))
+
+    def class_rows(self) -> Sequence[KeptRow]:
+        """Return all listeners with their rows of the class view, the one used last first, then by name."""
+        whose = ", ".join(f"listeners.{column}" for column in (*rows.LISTENER_COLUMNS.split(", "), "revision"))
+        columns = ", ".join(f"class_rows.{column}" for column in rows.CLASS_COLUMNS)
+        with self._reading() as connection:
+            found = connection.execute(
+                f"SELECT {whose}, {columns} FROM listeners"  # noqa: S608  constants only
+                " LEFT JOIN class_rows ON class_rows.listener_id = id AND class_rows.revision = listeners.revision"
+                f" {_LAST_THEN_BY_NAME}"
+            ).fetchall()
+        return tuple(map(rows.kept_row_of, found))
+
+    def keep_class_rows(self, kept: Sequence[KeptRow]) -> None:
+        """Keep rows that were worked out; of listeners who have gone meanwhile nothing is kept."""
+        columns = ("listener_id", "revision", *rows.CLASS_COLUMNS)
+        with self._writing() as connection:
+            connection.executemany(
+                f"INSERT OR REPLACE INTO class_rows ({', '.join(columns)})"  # noqa: S608  constants only
+                f" SELECT {_marks(columns)} WHERE EXISTS (SELECT * FROM listeners WHERE id = ?1)",
+                [rows.class_row(row) for row in kept],
+            )
 
     def begin_block(self, plan: BlockPlan) -> None:
         """Keep a block's plan; its listener becomes the one used last."""

@@ -6,8 +6,10 @@ import sqlite3
 import subprocess
 import sys
 import threading
+from contextlib import closing
 from dataclasses import fields, replace
 from datetime import UTC, datetime, timedelta, timezone
+from hashlib import sha256
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -21,6 +23,7 @@ from centwise.store.migrations import MIGRATIONS, VERSION, migrate, version_of
 from centwise.store.names import MAX_NAME_LENGTH, cleaned_name
 from centwise.store.rows import PLAN_COLUMNS, RESULT_COLUMNS, TRIAL_COLUMNS
 from centwise.store.sqlite import FILE_NAME, SqliteStore
+from centwise.store.upkeep import summarise_blocks
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -471,15 +474,106 @@ def test_blocks_kept_before_recordings_were_heard_are_of_rendered_tones(tmp_path
     store.close()
 
 
-def test_the_schema_comes_from_its_first_step_on(tmp_path: Path) -> None:
-    for start in range(VERSION + 1):
-        path = tmp_path / str(start) / FILE_NAME
-        path.parent.mkdir()
-        connection = sqlite3.connect(path, isolation_level=None)
-        migrate(connection, MIGRATIONS[:start])
-        assert version_of(connection) == start
-        connection.close()
-        SqliteStore.open(path.parent).close()
-        connection = sqlite3.connect(path)
+SUMMARIES_SINCE = 3
+
+
+def filled(path: Path, version: int) -> dict[str, list[tuple[object, ...]]]:
+    """Make a store of an earlier version with something in every table it had then, and return its rows."""
+    path.parent.mkdir()
+    with closing(sqlite3.connect(path, isolation_level=None)) as connection:
+        migrate(connection, MIGRATIONS[:version])
+        if version:
+            connection.execute(
+                "INSERT INTO listeners (id, name, name_key, scale_mm) VALUES ('ann', 'Ann', 'ann', 640.0)"
+            )
+            for number in (1, 2):
+                connection.execute(
+                    "INSERT INTO blocks (id, listener_id, instrument, string, muted, likeness, tone_order, rule,"
+                    " trials, assess, seed, scale_mm, player, started_at, warm_up, threshold_cents) VALUES (?, 'ann',"
+                    " 'five-string', 4, 1, 0.0, 'both', 'balanced', 40, 0, 7, 640.0, 'x', ?, 0, 4.5)",
+                    (f"block-{number}", f"2026-03-0{number}T18:00:00.000000+00:00"),
+                )
+                connection.execute(
+                    "INSERT INTO trials VALUES (?, 1, -8.0, 'harmonic', 'flat', ?, 0, 1)",
+                    (number, f"2026-03-0{number}T18:00:09.000000+00:00"),
+                )
+            if version >= SUMMARIES_SINCE:
+                summarise_blocks(connection, 1, 2)
+            connection.execute("INSERT INTO settings VALUES ('level', '-12')")
+        return rows_of(connection)
+
+
+def rows_of(connection: sqlite3.Connection) -> dict[str, list[tuple[object, ...]]]:
+    """Return each table's rows with their columns' names, the first row being the names."""
+    found = {}
+    for (table,) in connection.execute("SELECT name FROM sqlite_master WHERE type = 'table'").fetchall():
+        cursor = connection.execute(f"SELECT * FROM {table}")
+        found[table] = [tuple(column[0] for column in cursor.description), *cursor.fetchall()]
+    return found
+
+
+@pytest.mark.parametrize("version", range(VERSION))
+def test_a_store_of_every_earlier_version_is_brought_up_and_keeps_what_it_holds(tmp_path: Path, version: int) -> None:
+    path = tmp_path / "old" / FILE_NAME
+    before = filled(path, version)
+    store = SqliteStore.open(path.parent)
+    if version:
+        (block, _other) = store.summaries("ann")
+        assert (block.answered, block.practised_s, store.setting("level")) == (1, pytest.approx(9.0, abs=1e-3), "-12")
+    store.close()
+    with closing(sqlite3.connect(path)) as connection:
         assert version_of(connection) == VERSION
-        connection.close()
+        for table, (columns, *rows) in before.items():
+            if table == "sqlite_sequence":
+                continue
+            names = ", ".join(str(column) for column in columns)
+            found = connection.execute(f"SELECT {names} FROM {table}").fetchall()
+            # What a later step fills in was at its default before.
+            filled_in = {"answered", "practised_s", "last_answer_at", "method", "revision"}
+            kept = [k for k, column in enumerate(columns) if column not in filled_in]
+            assert [[row[k] for k in kept] for row in found] == [[row[k] for k in kept] for row in rows]
+        assert connection.execute("PRAGMA foreign_key_check").fetchall() == []
+        assert connection.execute("PRAGMA integrity_check").fetchall() == [("ok",)]
+
+
+@pytest.mark.parametrize("version", range(1, VERSION))
+def test_before_a_store_is_brought_up_a_copy_of_it_as_it_was_is_kept(tmp_path: Path, version: int) -> None:
+    path = tmp_path / "old" / FILE_NAME
+    before = filled(path, version)
+    for _ in range(2):
+        SqliteStore.open(path.parent).close()
+    copies = list((path.parent / "copies").iterdir())
+    assert [folder.name for folder in copies] == [f"version-{version}-1"], "one copy, and none at the second start"
+    with closing(sqlite3.connect(copies[0] / FILE_NAME)) as connection:
+        assert version_of(connection) == version
+        assert rows_of(connection) == before
+
+
+def test_a_store_is_left_as_it_is_when_no_copy_of_it_can_be_kept(tmp_path: Path) -> None:
+    path = tmp_path / "old" / FILE_NAME
+    before = filled(path, 1)
+    (path.parent / "copies").write_text("in the way")
+    with pytest.raises(StoreError, match=r"no copy can be kept in .*so nothing was changed"):
+        SqliteStore.open(path.parent)
+    with closing(sqlite3.connect(path)) as connection:
+        assert version_of(connection) == 1
+        assert rows_of(connection) == before
+
+
+def test_nothing_is_copied_for_a_new_store(tmp_path: Path) -> None:
+    SqliteStore.open(tmp_path).close()
+    assert not (tmp_path / "copies").exists()
+
+
+LANDED = [
+    "73ec26c45e5c117b",
+    "161a487bd584929b",
+    "f364514d047d5de7",
+    "00d91930fccb5acc",
+]
+
+
+def test_steps_that_were_released_stay_as_they_are() -> None:
+    # SHA-256 of each step's statements, taken when it landed: a store made by it exists somewhere.
+    digests = [sha256("\0".join(step).encode()).hexdigest()[:16] for step in MIGRATIONS]
+    assert digests[: len(LANDED)] == LANDED, "append a step instead of changing one"
