@@ -14,6 +14,7 @@ from centwise.errors import DeviceError
 from centwise.tui import acts
 from centwise.tui.block_screen import BlockScreen
 from centwise.tui.help_screen import HelpScreen
+from centwise.tui.lesson_screen import LessonScreen
 from centwise.tui.level_screen import LevelScreen
 from centwise.tui.listener_screen import ListenerScreen
 from centwise.tui.result_screen import ResultScreen
@@ -29,7 +30,7 @@ if TYPE_CHECKING:
 
 PLACES = {
     name: getattr(acts, name)
-    for name in ("LISTENERS", "LEVEL", "BLOCK", "DRILL", "TROUBLE", "TROUBLE_IN_A_BLOCK", "RESULT")
+    for name in ("LISTENERS", "LEVEL", "BLOCK", "LESSONS", "DRILL", "TROUBLE", "TROUBLE_IN_A_BLOCK", "RESULT")
 }
 EVERY_KEYBOARD = re.compile(r"[a-z0-9]|f([1-9]|10)|up|down|left|right|space|enter|escape|minus|plus|equals_sign|slash")
 
@@ -62,6 +63,7 @@ async def test_each_help_page_lists_every_act_and_every_act_can_be_done(known_wo
             "LISTENERS": ListenerScreen(()),
             "LEVEL": LevelScreen(),
             "BLOCK": BlockScreen(),
+            "LESSONS": LessonScreen(),
             "RESULT": ResultScreen(RESULT, machine.begin(block_plan())),
             "TROUBLE": TroubleScreen(DeviceError("no device", "plug one in"), may_go_silent=True),
             "TROUBLE_IN_A_BLOCK": TroubleScreen(DeviceError("no device", "plug one in"), in_a_block=True),

@@ -23,9 +23,13 @@ from centwise.strings.geometry import check_scale_mm
 if TYPE_CHECKING:
     from pathlib import Path
 
+    from centwise.lessons.lesson import Lesson
     from centwise.model import Order, Rule
     from centwise.ports import Services
     from centwise.settings.load import Settings
+
+LESSON_SAYS = ("instrument", "string", "trials", "assess", "order", "unmuted", "likeness", "until")
+"""The options whose matter a lesson settles."""
 
 
 @click.command(name="drill")
@@ -48,6 +52,11 @@ if TYPE_CHECKING:
     type=int,
     metavar="N",
     help="Pairs before the block that do not count (3 in an assessment and for a newcomer at a terminal, else 0).",
+)
+@click.option(
+    "--lesson",
+    metavar="FILE",
+    help="The next block of a lesson: its TOML file, or a name that centwise lessons lists.",
 )
 @click.option("--until", type=float, metavar="OCTAVES", help="End sooner, once the 90 % interval is this narrow.")
 @scale_option
@@ -74,6 +83,7 @@ def command(
     unmuted: bool,
     likeness: float,
     warm_up: int | None,
+    lesson: str | None,
     until: float | None,
     scale: float | None,
     seed: int | None,
@@ -108,9 +118,10 @@ def command(
     check_request(request)
     if scale is not None:
         check_scale_mm(scale)
+    settings = settings_for(data)
+    followed = None if lesson is None else _lesson(lesson, settings)
     from centwise.bootstrap import build_services  # noqa: PLC0415  start-up path
 
-    settings = settings_for(data)
     services = build_services(settings, player=player)
     try:
         if not (plain or events or as_json):
@@ -123,11 +134,40 @@ def command(
                 request,
                 listener_name=listener,
                 scale_mm=scale,
+                lesson=followed,
                 silent_player=lambda: open_player("silent", services.clock),
             )
-        return _by_lines(services, settings, request, listener=listener, scale_mm=scale, events=events, as_json=as_json)
+        return _by_lines(
+            services,
+            settings,
+            request,
+            listener=listener,
+            scale_mm=scale,
+            lesson=followed,
+            events=events,
+            as_json=as_json,
+        )
     finally:
         services.store.close()
+
+
+def _lesson(words: str, settings: Settings) -> Lesson:
+    """Return the lesson meant, unless the command line says again what a lesson says.
+
+    Raises:
+        UsageError: it does.
+        InputError: there is no such lesson, or something in it is wrong.
+    """
+    from click.core import ParameterSource  # noqa: PLC0415  start-up path
+
+    from centwise.lessons.finding import lesson_named  # noqa: PLC0415
+
+    context = click.get_current_context()
+    for name in LESSON_SAYS:
+        if context.get_parameter_source(name) == ParameterSource.COMMANDLINE:
+            option = f"--{name}"
+            raise UsageError(f"a lesson says itself what {option} says", f"leave out {option} or --lesson")
+    return lesson_named(words, settings.lessons_dir)
 
 
 def _somebody_is_there(*, events: bool) -> bool:
@@ -141,6 +181,7 @@ def _by_lines(
     *,
     listener: str | None,
     scale_mm: float | None,
+    lesson: Lesson | None,
     events: bool,
     as_json: bool,
 ) -> int:
@@ -148,6 +189,8 @@ def _by_lines(
     from centwise.cli.lines import run_lines  # noqa: PLC0415
     from centwise.cli.plain import PlainFace  # noqa: PLC0415
     from centwise.conductor import Sitting  # noqa: PLC0415
+    from centwise.lessons.lesson import local_day, standpoint  # noqa: PLC0415
+    from centwise.lessons.telling import stand_sentences  # noqa: PLC0415
 
     store = services.store
     # The device first: without one nothing is begun and nothing is kept.
@@ -156,6 +199,9 @@ def _by_lines(
         who, new = listener_for(store, listener, services.new_id, scale_mm or settings.scale_mm)
         if scale_mm is not None and scale_mm != who.scale_mm:
             who = with_scale(store, who, scale_mm)
+        stand = None if lesson is None else standpoint(lesson, store.blocks(who.id))
+        if stand is not None:
+            request = stand.request(request)
         plan = plan_block(
             request,
             who,
@@ -166,10 +212,16 @@ def _by_lines(
             player=player.name,
         )
         face = (
-            EventsFace(who, player.rate_hz)
+            EventsFace(who, player.rate_hz, stand)
             if events
             else PlainFace(
-                who, new=new, player=player, store=store, as_json=as_json, waits=_somebody_is_there(events=False)
+                who,
+                new=new,
+                player=player,
+                store=store,
+                as_json=as_json,
+                waits=_somebody_is_there(events=False),
+                lesson=() if stand is None else stand_sentences(stand, local_day(services.clock.now())),
             )
         )
         with Sitting(store, services.clock, player, plan) as sitting:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from centwise import __version__
-from centwise.cli.output import emit, result_record, standing_record
+from centwise.cli.output import emit, result_record, stand_record, standing_record
 from centwise.cli.render import span_record
 from centwise.drill.advice import SWAPPED
 from centwise.drill.words import Feedback
@@ -16,19 +16,22 @@ if TYPE_CHECKING:
     from centwise.conductor import Sitting, Sounding
     from centwise.drill.words import Noted, Rest
     from centwise.errors import DeviceError
+    from centwise.lessons.lesson import Standpoint
     from centwise.model import BlockPlan, BlockResult, Listener
 
 
 class EventsFace:
     """Writes one JSON object a line."""
 
-    def __init__(self, listener: Listener, rate_hz: int) -> None:
+    def __init__(self, listener: Listener, rate_hz: int, stand: Standpoint | None = None) -> None:
         self._listener = listener
         self._rate_hz = rate_hz
+        self._stand = stand
 
     def opened(self, plan: BlockPlan, total: int) -> None:
         """Tell what the block is."""
         condition = plan.condition
+        lesson = {} if self._stand is None else {"lesson": stand_record(self._stand)}
         emit(
             {
                 "event": "block",
@@ -50,6 +53,7 @@ class EventsFace:
                 "player": plan.player,
                 "rate": self._rate_hz,
                 "words": ["flat", "unison", "sharp", "again", "harmonic", "fretted", "directions", "quit"],
+                **lesson,
             }
         )
 

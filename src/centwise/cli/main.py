@@ -17,6 +17,7 @@ COMPLETION_VARIABLE = "_CENTWISE_COMPLETE"
 
 COMMANDS: dict[str, tuple[str, str]] = {
     "drill": ("centwise.cli.drill", "Judge pairs: flat, unison or sharp."),
+    "lessons": ("centwise.cli.lessons", "List the lessons there are, or write one out to change it."),
     "shift": ("centwise.cli.shift", "Turn cents into bridge travel, or travel into cents."),
     "measure": ("centwise.cli.measure", "Measure harmonic and fretted note in a recording."),
     "render": ("centwise.cli.render", "Write tones or pairs to sound files."),

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
+    from centwise.lessons.lesson import Lesson, Standpoint
     from centwise.model import BlockResult
     from centwise.standing import Standing
 
@@ -71,6 +72,46 @@ def standing_record(standing: Standing) -> dict[str, Any]:
         "unusual": standing.unusual,
         "agreement_low_ratio": None if agreement is None else _figure(agreement.low_ratio),
         "agreement_high_ratio": None if agreement is None else _figure(agreement.high_ratio),
+    }
+
+
+def lesson_record(lesson: Lesson) -> dict[str, Any]:
+    """Return a lesson as plain data."""
+    return {
+        "name": lesson.name,
+        "title": lesson.title,
+        "about": lesson.about,
+        "instrument": lesson.instrument,
+        "from": None if lesson.first_day is None else lesson.first_day.isoformat(),
+        "until": None if lesson.last_day is None else lesson.last_day.isoformat(),
+        "steps": [
+            {
+                "strings": list(step.strings),
+                "order": step.order,
+                "trials": step.trials,
+                "likeness": step.likeness,
+                "muted": step.muted,
+                "assess": step.assess,
+                "blocks": step.blocks,
+                "target_cents": step.target_cents,
+            }
+            for step in lesson.steps
+        ],
+    }
+
+
+def stand_record(at: Standpoint) -> dict[str, Any]:
+    """Return where a listener stands in a lesson as plain data."""
+    return {
+        "name": at.lesson.name,
+        "title": at.lesson.title,
+        "step": at.number,
+        "steps": len(at.lesson.steps),
+        "string": at.string,
+        "block": at.block,
+        "blocks": at.step.blocks,
+        "target_cents": at.step.target_cents,
+        "done": at.done,
     }
 
 

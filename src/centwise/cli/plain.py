@@ -36,7 +36,15 @@ class PlainFace:
     """
 
     def __init__(
-        self, listener: Listener, *, new: bool, player: Player, store: Store, as_json: bool, waits: bool
+        self,
+        listener: Listener,
+        *,
+        new: bool,
+        player: Player,
+        store: Store,
+        as_json: bool,
+        waits: bool,
+        lesson: tuple[str, ...] = (),
     ) -> None:
         self._listener = listener
         self._new = new
@@ -45,6 +53,7 @@ class PlainFace:
         self._as_json = as_json
         self._say = narrate if as_json else say
         self._waits = waits
+        self._lesson = lesson
         self._total = 0
 
     def opened(self, plan: BlockPlan, total: int) -> None:
@@ -54,6 +63,8 @@ class PlainFace:
             "An assessment: nothing is told between the pairs." if plan.assess else "A drill: each answer is explained."
         )
         self._say(f"{'Welcome' if self._new else 'Welcome back'}, {self._listener.name}. {kind}")
+        for sentence in self._lesson:
+            self._say(sentence)
         condition = plan.condition
         self._say(
             f"{total} pairs on string {condition.string}, scale {scale_text(plan.scale_mm)}, "

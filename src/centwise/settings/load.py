@@ -22,6 +22,7 @@ THEMES: tuple[Theme, ...] = ("auto", "light", "dark")
 
 CONFIG_VARIABLE = "CENTWISE_CONFIG"
 DATA_VARIABLE = "CENTWISE_DATA"
+LESSONS_FOLDER = "lessons"
 _PROGRAM = "centwise"
 
 _EXPECTED = {
@@ -42,12 +43,14 @@ class Settings:
         player: the words a player is chosen by; whoever opens it checks them.
         theme: light or dark terminal colours, or auto.
         scale_mm: scale length for new listeners, above 0 mm.
+        lessons_dir: where one's own lessons lie, beside the settings file; it may not exist. None for no such place.
     """
 
     data_dir: Path
     player: str = "auto"
     theme: Theme = "auto"
     scale_mm: float = DEFAULT_SCALE_MM
+    lessons_dir: Path | None = None
 
 
 def default_config_file(environ: Mapping[str, str]) -> Path:
@@ -86,7 +89,8 @@ def load_settings(config_file: Path | None, environ: Mapping[str, str], *, data_
         folder = platformdirs.user_data_path(_PROGRAM, appauthor=False)
     if "scale" in values:
         values["scale_mm"] = values.pop("scale")
-    return Settings(data_dir=folder, **values)
+    lessons_dir = None if config_file is None else config_file.parent / LESSONS_FOLDER
+    return Settings(data_dir=folder, lessons_dir=lessons_dir, **values)
 
 
 def _read(config_file: Path, *, required: bool) -> dict[str, Any]:

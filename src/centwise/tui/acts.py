@@ -78,12 +78,19 @@ BLOCK = (
     Act(
         "kind",
         ("m",),
-        "Drill/assess",
+        "Kind",
         "Change between a drill, which explains, and an assessment, which tells nothing.",
     ),
     Act("volume", ("v",), "Volume", "Set the listening level."),
+    Act("lessons", ("l",), "Lessons", "Take a lesson, which says what each block is, or leave it."),
     Act("start", ("enter",), "Begin", "Begin the block."),
     Act("go_back", ("q", "escape"), "Back", "Go back to the listeners."),
+)
+LESSONS = (
+    Act("mark(-1)", ("up",), "Up", "Mark the lesson above.", shown=False),
+    Act("mark(1)", ("down",), "Down", "Mark the lesson below.", shown=False),
+    Act("take", ("enter",), "Take", "Take the lesson marked, or none, and go back to the next block."),
+    Act("go_back", ("q", "escape"), "Back", "Go back and change nothing."),
 )
 DRILL = (
     Act("answer('flat')", ("f", "left"), "Flat", "Answer: the fretted note is flat (lower).", shown=False),

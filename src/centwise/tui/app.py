@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from textual.binding import BindingType
     from textual.events import Resize
 
+    from centwise.lessons.lesson import Lesson
     from centwise.planning import BlockRequest
     from centwise.ports import Player, Services
     from centwise.settings.load import Settings
@@ -128,6 +129,7 @@ def run_app(
     *,
     listener_name: str | None,
     scale_mm: float | None,
+    lesson: Lesson | None = None,
     silent_player: Callable[[], Player],
 ) -> int:
     """Run the app until it is left, and return the exit code.
@@ -136,7 +138,7 @@ def run_app(
         StoppedError: ctrl+c or a signal ended it.
         CentwiseError: the app could not begin, or the result of the block that was left could not be kept.
     """
-    desk = Desk(services, settings, request, scale_mm=scale_mm, silent_player=silent_player)
+    desk = Desk(services, settings, request, scale_mm=scale_mm, lesson=lesson, silent_player=silent_player)
     app = CentwiseApp(desk, listener_name=listener_name)
     try:
         with stderr_guard(settings.data_dir / "centwise.log"):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING, ClassVar
 
 from textual import on
@@ -11,11 +12,13 @@ from textual.widgets import Button, Footer, Static
 from centwise.errors import CentwiseError
 from centwise.practice import BASS_STRING
 from centwise.tui.acts import BLOCK, bindings
-from centwise.tui.place import Place, sentence, shown_name
+from centwise.tui.place import Place, plain_text, sentence, shown_name
 
 if TYPE_CHECKING:
     from textual.app import ComposeResult
     from textual.binding import BindingType
+
+    from centwise.planning import BlockRequest
 
 TRIAL_CHOICES = (10, 20, 40, 60, 80, 100, 150, 200)
 PAIR_S = 9.0
@@ -60,6 +63,7 @@ class BlockScreen(Place):
             with Horizontal(classes="row"):
                 yield Button("⏎ begin", id="start", variant="primary", compact=True)
                 yield Button("v volume", id="volume", compact=True)
+                yield Button("l lessons", id="lessons", compact=True)
             yield Static(
                 "At the instrument: keep your face away and make small moves; if unsure, ask a repair shop.",
                 classes="caution",
@@ -83,21 +87,25 @@ class BlockScreen(Place):
 
     def action_string(self, number: int) -> None:
         """Practise on that string."""
+        self._leave_lesson()
         self._string = number
         self._show()
 
     def action_fewer(self) -> None:
         """Ask for fewer pairs."""
+        self._leave_lesson()
         self.desk.ask_for(trials=max((n for n in TRIAL_CHOICES if n < self._trials()), default=self._trials()))
         self._show()
 
     def action_more(self) -> None:
         """Ask for more pairs."""
+        self._leave_lesson()
         self.desk.ask_for(trials=min((n for n in TRIAL_CHOICES if n > self._trials()), default=self._trials()))
         self._show()
 
     def action_kind(self) -> None:
         """Change between a drill and an assessment; each has its own usual length."""
+        self._leave_lesson()
         self.desk.ask_for(assess=not self.desk.request.assess, trials=None)
         self._show()
 
@@ -106,6 +114,13 @@ class BlockScreen(Place):
         from centwise.tui.level_screen import LevelScreen  # noqa: PLC0415  start-up path
 
         self.app.push_screen(LevelScreen())
+
+    def action_lessons(self) -> None:
+        """Take a lesson, or leave it."""
+        from centwise.tui.lesson_screen import LessonScreen  # noqa: PLC0415  start-up path
+
+        self._say("")
+        self.app.push_screen(LessonScreen())
 
     def action_start(self) -> None:
         """Begin the block."""
@@ -119,33 +134,49 @@ class BlockScreen(Place):
         """Go back to the listeners."""
         self.app.pop_screen()
 
+    def _leave_lesson(self) -> None:
+        """What is chosen by hand is no block of the lesson any more."""
+        if self.desk.lesson is not None:
+            self._say(f"Left the lesson {plain_text(self.desk.lesson.title)}: l takes it up again where you stand.")
+            self.desk.lesson = None
+
     def _trials(self) -> int:
         return self.desk.request.trials or (100 if self.desk.request.assess else 40)
 
     def _show(self) -> None:
-        if self._string is None:
-            try:
-                self._string = self.desk.usual_string()
-            except CentwiseError as error:
-                self._string = BASS_STRING
-                self._say(sentence(error))
+        request, told = self._next()
+        trials = request.trials or self._trials()
+        kind = "an assessment, nothing told until its end" if request.assess else "a drill, each answer explained"
         listener = self.desk.listener
         name = shown_name(listener.name) if listener is not None else ""
-        kind = (
-            "an assessment, nothing told until its end"
-            if self.desk.request.assess
-            else "a drill, each answer explained"
-        )
-        minutes = max(1, round(self._trials() * PAIR_S / 60))
+        minutes = max(1, round(trials * PAIR_S / 60))
+        string = request.string or BASS_STRING
         self.query_one("#who", Static).update(f"{name}, your next block")
         self.query_one("#summary", Static).update(
-            f"{self._trials()} pairs on string {self._string}, about {minutes} minutes: {kind}."
+            f"{trials} pairs on string {string}, about {minutes} minutes: {kind}."
         )
-        self.query_one("#about-string", Static).update(ABOUT_STRINGS[self._string])
+        self.query_one("#about-string", Static).update(told or ABOUT_STRINGS[string])
         for number, string_name in STRING_NAMES.items():
             button = self.query_one(f"#string-{number}", Button)
-            mark = "● " if number == self._string else ""
+            mark = "● " if number == string else ""
             button.label = f"{mark}{string_name}"
+
+    def _next(self) -> tuple[BlockRequest, str]:
+        """Return the block that comes next, and what the lesson says of it."""
+        from centwise.lessons.lesson import local_day  # noqa: PLC0415  start-up path
+        from centwise.lessons.telling import stand_sentences  # noqa: PLC0415
+
+        try:
+            stand = self.desk.standpoint()
+            if stand is not None:
+                told = " ".join(stand_sentences(stand, local_day(self.desk.services.clock.now())))
+                return stand.request(self.desk.request), plain_text(told)
+            if self._string is None:
+                self._string = self.desk.usual_string()
+        except CentwiseError as error:
+            self._string = BASS_STRING
+            self._say(sentence(error))
+        return replace(self.desk.request, string=self._string), ""
 
     def _say(self, text: str) -> None:
         self.query_one("#said", Static).update(text)

@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable
 
     from centwise.conductor import Sitting
+    from centwise.lessons.lesson import Lesson, Standpoint
     from centwise.model import Listener
     from centwise.ports import Playback, Player, Services
     from centwise.settings.load import Settings
@@ -33,6 +34,7 @@ class Desk:
         services: the ports.
         settings: what the user set.
         request: the block asked for on the command line; screens change it.
+        lesson: the lesson to follow; then it says what the next block is.
         silent_player: makes a player without sound, for looking around where there is no device.
     """
 
@@ -43,11 +45,13 @@ class Desk:
         request: BlockRequest,
         *,
         scale_mm: float | None = None,
+        lesson: Lesson | None = None,
         silent_player: Callable[[], Player],
     ) -> None:
         self.services = services
         self.settings = settings
         self.request = request
+        self.lesson = lesson
         self.listener: Listener | None = None
         self.new_listener = False
         self.sitting: Sitting | None = None
@@ -87,6 +91,14 @@ class Desk:
         if self._scale_mm is not None and self.listener.scale_mm != self._scale_mm:
             self.listener = with_scale(self.services.store, self.listener, self._scale_mm)
         return self.listener
+
+    def standpoint(self) -> Standpoint | None:
+        """Return where the listener stands in the lesson taken; None without one."""
+        from centwise.lessons.lesson import standpoint  # noqa: PLC0415  start-up path
+
+        if self.lesson is None or self.listener is None:
+            return None
+        return standpoint(self.lesson, self.services.store.blocks(self.listener.id))
 
     def usual_string(self) -> int:
         """Return the string the listener would practise next."""
@@ -148,8 +160,9 @@ class Desk:
         player = self.player()
         if self._closed or not wanted():
             return None
+        stand = self.standpoint()
         plan = plan_block(
-            self.request,
+            self.request if stand is None else stand.request(self.request),
             self.listener,
             store=self.services.store,
             at=self.services.clock.now(),

@@ -1,0 +1,107 @@
+"""The lessons there are: take one, or leave the one taken."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, ClassVar
+
+from textual import on
+from textual.containers import Vertical
+from textual.content import Content
+from textual.widgets import Footer, OptionList, Static
+from textual.widgets.option_list import Option
+
+from centwise.errors import CentwiseError
+from centwise.lessons.finding import lessons_found
+from centwise.lessons.lesson import local_day, standpoint
+from centwise.lessons.telling import days_sentence
+from centwise.tui.acts import LESSONS, bindings
+from centwise.tui.place import Place, plain_text, sentence, shown_name
+
+if TYPE_CHECKING:
+    from textual.app import ComposeResult
+    from textual.binding import BindingType
+
+    from centwise.lessons.lesson import Lesson
+
+TITLE_WIDTH = 50
+FREE = "no lesson: choose each block yourself"
+
+
+class LessonScreen(Place):
+    """Choose a lesson. What the marked one is about stands beneath the list."""
+
+    ACTS = LESSONS
+    ABOUT = (
+        "A lesson says what each block is: strings, pairs, drill or assessment, until its targets are reached. "
+        "Three ship with centwise; a teacher's own are files in the folder lessons beside the settings."
+    )
+    BINDINGS: ClassVar[list[BindingType]] = [*bindings(LESSONS)]
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._lessons: tuple[Lesson | None, ...] = (None,)
+
+    def compose(self) -> ComposeResult:
+        """Lay out the screen."""
+        with Vertical(classes="page"):
+            yield Static("Which lesson?", classes="title", markup=False)
+            yield OptionList(id="known")
+            yield Static("", id="about-lesson", markup=False)
+            yield Static("", id="said", markup=False)
+        yield Footer()
+
+    def on_mount(self) -> None:
+        """List what is found, one's own first, and mark the lesson taken."""
+        known = self.query_one(OptionList)
+        known.can_focus = False
+        found = lessons_found(self.desk.settings.lessons_dir)
+        self._lessons = (*found.lessons, None)
+        taken = self.desk.lesson
+        for lesson in self._lessons:
+            title = FREE if lesson is None else shown_name(lesson.title, TITLE_WIDTH)
+            mark = "● " if lesson == taken else "  "
+            # As content, so that no title is read as markup.
+            known.add_option(Option(Content(f"{mark}{title}")))
+        known.highlighted = self._lessons.index(taken) if taken is not None and taken in self._lessons else 0
+        self.query_one("#said", Static).update(" ".join(plain_text(sentence(error)) for error in found.troubles))
+
+    @on(OptionList.OptionHighlighted)
+    def _describe(self, event: OptionList.OptionHighlighted) -> None:
+        lesson = self._lessons[event.option_index]
+        if lesson is None:
+            told = "You choose string, pairs and kind of each block."
+        else:
+            told = f"{lesson.about} {days_sentence(lesson, local_day(self.desk.services.clock.now()))}"
+            told = f"{told.strip()} {self._steps(lesson)}".strip()
+        self.query_one("#about-lesson", Static).update(plain_text(told))
+
+    def _steps(self, lesson: Lesson) -> str:
+        """Say how far the listener is in it."""
+        if self.desk.listener is None:
+            return ""
+        try:
+            stand = standpoint(lesson, self.desk.services.store.blocks(self.desk.listener.id))
+        except CentwiseError as error:
+            return sentence(error)
+        return "You have done it." if stand.done else f"You are at step {stand.number} of {len(lesson.steps)}."
+
+    @on(OptionList.OptionSelected)
+    def _clicked(self, event: OptionList.OptionSelected) -> None:
+        self._take(event.option_index)
+
+    def action_mark(self, steps: int) -> None:
+        """Move the mark in the list."""
+        known = self.query_one(OptionList)
+        known.highlighted = min(max((known.highlighted or 0) + steps, 0), len(self._lessons) - 1)
+
+    def action_take(self) -> None:
+        """Take the lesson marked."""
+        self._take(self.query_one(OptionList).highlighted or 0)
+
+    def action_go_back(self) -> None:
+        """Go back and change nothing."""
+        self.app.pop_screen()
+
+    def _take(self, place: int) -> None:
+        self.desk.lesson = self._lessons[place]
+        self.app.pop_screen()
