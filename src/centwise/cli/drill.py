@@ -199,7 +199,7 @@ def _by_lines(
         who, new = listener_for(store, listener, services.new_id, scale_mm or settings.scale_mm)
         if scale_mm is not None and scale_mm != who.scale_mm:
             who = with_scale(store, who, scale_mm)
-        stand = None if lesson is None else standpoint(lesson, store.blocks(who.id))
+        stand = None if lesson is None else standpoint(lesson, store.summaries(who.id))
         if stand is not None:
             request = stand.request(request)
         plan = plan_block(

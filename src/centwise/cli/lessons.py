@@ -93,5 +93,5 @@ def _stands(settings: Settings, name: str | None, lessons: tuple[Lesson, ...]) -
         who = store.listener_named(name)
         if who is None:
             raise UsageError(f"there is no listener {name!r}", "give the name of one who has taken a block")
-        blocks = store.blocks(who.id)
+        blocks = store.summaries(who.id)
     return [standpoint(lesson, blocks) for lesson in lessons]

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
     from centwise.model import Order
     from centwise.planning import BlockRequest
-    from centwise.ports import StoredBlock
+    from centwise.ports import BlockSummary
 
 IN_A_ROW = 2
 """So many blocks in a row at or below the target reach it; one alone may be luck (a judgement)."""
@@ -99,7 +99,7 @@ class Standpoint:
         )
 
 
-def standpoint(lesson: Lesson, blocks: Iterable[StoredBlock]) -> Standpoint:
+def standpoint(lesson: Lesson, blocks: Iterable[BlockSummary]) -> Standpoint:
     """Return where a listener stands in a lesson.
 
     Args:
@@ -142,18 +142,19 @@ def _is_done(step: Step, thresholds_cents: list[float | None]) -> bool:
     )
 
 
-def _on_its_days(lesson: Lesson, block: StoredBlock) -> bool:
+def _on_its_days(lesson: Lesson, block: BlockSummary) -> bool:
     day = local_day(block.plan.started_at)
     return (lesson.first_day is None or day >= lesson.first_day) and (lesson.last_day is None or day <= lesson.last_day)
 
 
-def _counts(lesson: Lesson, step: Step, block: StoredBlock) -> bool:
+def _counts(lesson: Lesson, step: Step, block: BlockSummary) -> bool:
     plan, result = block.plan, block.result
     condition = plan.condition
     return (
         result is not None
         and result.trials >= step.trials
-        and not plan.player.startswith("silent")
+        and plan.heard
+        and condition.voice == "rendered"
         and condition.instrument == lesson.instrument
         and condition.string in step.strings
         and condition.order == step.order

@@ -98,7 +98,7 @@ class Desk:
 
         if self.lesson is None or self.listener is None:
             return None
-        return standpoint(self.lesson, self.services.store.blocks(self.listener.id))
+        return standpoint(self.lesson, self.services.store.summaries(self.listener.id))
 
     def usual_string(self) -> int:
         """Return the string the listener would practise next."""

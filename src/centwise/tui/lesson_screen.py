@@ -80,7 +80,7 @@ class LessonScreen(Place):
         if self.desk.listener is None:
             return ""
         try:
-            stand = standpoint(lesson, self.desk.services.store.blocks(self.desk.listener.id))
+            stand = standpoint(lesson, self.desk.services.store.summaries(self.desk.listener.id))
         except CentwiseError as error:
             return sentence(error)
         return "You have done it." if stand.done else f"You are at step {stand.number} of {len(lesson.steps)}."

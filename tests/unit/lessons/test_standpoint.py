@@ -14,7 +14,7 @@ from centwise.lessons.reading import lesson_from_text
 from centwise.lessons.telling import days_sentence, next_block_sentence, outline_sentences
 from centwise.model import BlockResult
 from centwise.planning import BlockRequest, check_request
-from centwise.ports import StoredBlock
+from centwise.ports import BlockSummary
 from fakes import START, block_plan
 
 WEEK = """
@@ -37,9 +37,10 @@ def lesson(text: str = WEEK) -> Lesson:
 
 def block(
     string: int, threshold: float | None = 9.0, *, trials: int = 20, day: float = 0.0, **plan: Any
-) -> StoredBlock:
+) -> BlockSummary:
     planned = block_plan(string=string, started_at=START + timedelta(days=day), **plan)
-    return StoredBlock(planned, (), BlockResult(trials, 15, threshold, *[None] * 10))
+    result = BlockResult(trials, 15, threshold, *[None] * 10)
+    return BlockSummary(planned, result, trials, 9.0 * trials, planned.started_at, 1)
 
 
 def where(at: Standpoint) -> tuple[int, int, int]:
@@ -74,6 +75,7 @@ def test_what_does_not_count() -> None:
         block(4, likeness=1.0, order="both"),
         block(2, likeness=1.0),
         block(4, likeness=1.0, instrument="lute"),
+        block(4, likeness=1.0, voice="shifted"),  # another sound
         replace(block(4, likeness=1.0), result=None),  # not ended
     ]
     assert where(standpoint(lesson(), others)) == (1, 4, 1)
@@ -140,7 +142,7 @@ def test_where_one_stands_is_told() -> None:
 def test_a_lesson_that_ships_can_be_taken_from_its_first_block_to_its_last(name: str) -> None:
     shipped = shipped_lesson(name)
     assert len(outline_sentences(shipped)) == len(shipped.steps)
-    blocks: list[StoredBlock] = []
+    blocks: list[BlockSummary] = []
     seen = set()
     for _ in range(100):
         at = standpoint(shipped, blocks)
