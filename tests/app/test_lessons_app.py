@@ -97,5 +97,5 @@ async def test_hostile_words_and_a_wrong_file_do_no_harm(
         for title in ("First week", "Toward 2 cents", "Technician's baseline", "no lesson"):
             assert title in text
         await pilot.press("enter")
-        assert "[bold]Very[/bold] <b>long</b> [2J title, step 1 of 1" in words(app)
+        await until(pilot, lambda: "[bold]Very[/bold] <b>long</b> [2J title, step 1 of 1" in words(app))
         assert "begin" in words(app)
