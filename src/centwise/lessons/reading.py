@@ -7,11 +7,11 @@ import tomllib
 from datetime import date, datetime
 from typing import TYPE_CHECKING, Any, NoReturn
 
-from centwise.errors import InputError, UsageError
+from centwise.errors import InputError
 from centwise.lessons.lesson import Lesson, Step
 from centwise.model import MAX_OFFSET_CENTS, ORDERS
 from centwise.planning import ASSESSMENT_TRIALS, DRILL_TRIALS, MOST_TRIALS
-from centwise.strings.instrument import INSTRUMENTS, instrument_named
+from centwise.strings.library import BUILT_IN
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -119,7 +119,7 @@ class _Reader:
         trials = self._whole(*found("trials", ASSESSMENT_TRIALS if assess else DRILL_TRIALS), MOST_TRIALS)
         likeness = self._number(*found("likeness", 0.0), 0.0, 1.0, "a number from 0 to 1")
         return Step(
-            strings=self._strings(*found("strings", [4, 1]), instrument),
+            strings=self._strings(*found("strings", self._outer_strings(instrument)), instrument),
             order=self._order(*found("order", "both" if assess else "harmonic-first")),
             trials=trials or DRILL_TRIALS,
             likeness=likeness or 0.0,
@@ -136,8 +136,8 @@ class _Reader:
 
     def _instrument(self, table: dict[str, Any]) -> str:
         name = table.get("instrument", "five-string")
-        if not isinstance(name, str) or name not in INSTRUMENTS:
-            self._refuse(("instrument",), f"one of {', '.join(repr(known) for known in sorted(INSTRUMENTS))}")
+        if not isinstance(name, str) or name not in BUILT_IN.names():
+            self._refuse(("instrument",), f"one of {', '.join(repr(known) for known in BUILT_IN.names())}")
         return name
 
     def _text_of(self, key: str, longest: int, *, required: bool = False) -> str:
@@ -155,20 +155,22 @@ class _Reader:
         return day
 
     def _strings(self, at: Key, strings: object, instrument: str) -> tuple[int, ...]:
-        numbers = sorted(spec.number for spec in instrument_named(instrument).strings)
-        wanted = f"a list of strings from {numbers[0]} to {numbers[-1]}, each once, such as [4, 1]"
+        numbers = BUILT_IN.named(instrument).numbers
+        outer = self._outer_strings(instrument)
+        wanted = f"a list of strings from {min(numbers)} to {max(numbers)}, each once, such as {outer}"
         if not isinstance(strings, list) or not strings:
             self._refuse(at, wanted)
         for string in strings:
-            if isinstance(string, bool) or not isinstance(string, int):
-                self._refuse(at, wanted)
-            try:
-                instrument_named(instrument).string(string)
-            except UsageError:
+            if isinstance(string, bool) or string not in numbers:
                 self._refuse(at, wanted)
         if len(set(strings)) != len(strings):
             self._refuse(at, wanted)
         return tuple(strings)
+
+    def _outer_strings(self, instrument: str) -> list[int]:
+        """Return the strings that set the two sides of the bridge, the bass side first."""
+        known = BUILT_IN.named(instrument)
+        return [known.bass_string, known.treble_string]
 
     def _order(self, at: Key, order: object) -> Order:
         found = next((known for known in ORDERS if known == order), None)
