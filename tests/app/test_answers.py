@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import textwrap
 from typing import TYPE_CHECKING, Any
 
 import pytest
@@ -79,7 +80,7 @@ async def test_a_wrong_answer_is_told_with_both_words_and_never_cut(known_world:
         assert "Bridge: " in screen_text(app)
 
 
-def test_no_sentence_of_the_drill_is_wider_than_56_columns() -> None:
+def test_every_sentence_of_the_drill_fits_its_two_lines() -> None:
     from centwise.drill.words import Feedback, Noted
     from centwise.model import JUDGEMENTS, TONES, Condition, PairSpec, Trial
     from centwise.strings.geometry import travel_for
@@ -89,13 +90,19 @@ def test_no_sentence_of_the_drill_is_wider_than_56_columns() -> None:
     texts = [value for name, value in vars(drill_words).items() if name.isupper() and isinstance(value, str)]
     assert len(texts) >= 7
     texts += [drill_words.asking_text(PairSpec(1, Condition(), 1.0, first)) for first in TONES]
-    texts.append(drill_words.no_word_text("m" * 80))
+    for plan in (block_plan(warm_up=3), block_plan(assess=True)):
+        for judged in (True, False):
+            known = drill_words.words_now(machine.begin(plan), judged=judged)
+            assert all(drill_words.word_act(word) for word in known)
+            texts.append(drill_words.no_word_text("m" * 80, known))
     for answer in JUDGEMENTS:
         texts.append(drill_words.told_text(Noted(1000, answer)))
         for cents in (-100.0, -0.4, 0.0, 0.4, 100.0):
             trial = Trial(1, cents, "harmonic", answer, START)
-            texts += drill_words.told_text(Feedback(trial, travel_for(cents, 700.0))).split("\n")
-    assert max((len(text), text) for text in texts)[0] <= 56
+            texts.append(drill_words.told_text(Feedback(trial, travel_for(cents, 700.0))))
+    for text in texts:
+        lines = [part for line in text.split("\n") for part in textwrap.wrap(line, 56)]
+        assert len(lines) <= 2, text
 
 
 async def test_the_answer_is_on_disk_before_its_truth_is_shown(
@@ -266,7 +273,10 @@ async def test_keys_pressed_wildly_lose_and_double_nothing(known_world: FakeWorl
 async def test_words_that_are_none_are_told_and_the_line_stays(known_world: FakeWorld) -> None:
     async with drilling(known_world, (60, 20)) as (app, pilot):
         await pilot.press("slash", *"[b]hm", "enter")
-        assert "“[b]hm” is no word here; esc closes this line." in screen_text(app)
+        named = "“[b]hm” is none of: flat, unison, sharp, again, harmonic, fretted, directions, volume, help, quit."
+        assert named in " ".join(screen_text(app).split())
+        assert "flat, unison, sharp, again, harmonic, fretted, quit" in screen_text(app)
+        assert "esc closes" in screen_text(app)
         assert app.screen.query_one("#word", Input).has_focus
         await pilot.press(*"again", "enter")
         await until(pilot, lambda: len(known_world.player.sounds) == 2)
@@ -318,6 +328,14 @@ async def test_warm_up_pairs_are_named_and_do_not_count(known_world: FakeWorld) 
         assert "No pair that counts was judged." in screen_text(app)
 
 
+async def test_the_words_named_are_those_taken_once_a_pair_is_judged(known_world: FakeWorld) -> None:
+    async with drilling(known_world, (60, 20)) as (app, pilot):
+        await pilot.press("f")
+        await until(pilot, lambda: phase(app) == "told")
+        await pilot.press("w", *"hm", "enter")
+        assert said(app, "#asked") == "“hm” is none of: next, again, harmonic, fretted, volume, help, quit."
+
+
 async def test_directions_that_were_swapped_are_told_and_practised(known_world: FakeWorld) -> None:
     async with drilling(known_world, (60, 20), warm_up=2) as (app, pilot):
         for _ in range(2):
@@ -326,10 +344,37 @@ async def test_directions_that_were_swapped_are_told_and_practised(known_world: 
             await until(pilot, lambda: phase(app) == "told")
             if len(drill(app).trials) == 1:
                 await pilot.press("enter")
-        assert "Flat and sharp swapped? d: practise them; enter: go on." in screen_text(app)
+        kindly = "Flat and sharp swapped? Flat is the lower note, sharp the higher. d: practise them; enter: go on."
+        assert kindly in " ".join(screen_text(app).split())
         await pilot.press("d")
         await until(pilot, lambda: phase(app) == "asking")
         assert said(app, "#where") == "String 4 · pair 3 of 46 · warm-up"
+
+
+@pytest.mark.parametrize("way", ["key", "word"])
+async def test_directions_are_practised_after_going_on_too(known_world: FakeWorld, way: str) -> None:
+    async with drilling(known_world, (60, 20), warm_up=2) as (app, pilot):
+        await pilot.press("f")
+        await until(pilot, lambda: phase(app) == "told")
+        await pilot.press("enter")
+        await until(pilot, lambda: phase(app) == "asking")
+        await (pilot.press("d") if way == "key" else pilot.press("w", *"directions", "enter"))
+        await until(pilot, lambda: "pair 2 of 46 · warm-up" in said(app, "#where") and phase(app) == "asking")
+        assert len(kept(known_world)) == 1
+
+
+async def test_directions_asked_for_among_the_pairs_that_count_leave_the_pair_as_it_is(known_world: FakeWorld) -> None:
+    async with drilling(known_world) as (app, pilot):
+        await pilot.press("f")
+        await until(pilot, lambda: phase(app) == "told")
+        await pilot.press("enter")
+        await until(pilot, lambda: phase(app) == "asking")
+        sounds = len(known_world.player.sounds)
+        await pilot.press("d")
+        await until(pilot, lambda: said(app, "#asked").startswith("Directions are practised before"))
+        assert (phase(app), drill(app).total, len(known_world.player.sounds)) == ("asking", 40, sounds)
+        await pilot.press("f")
+        await until(pilot, lambda: phase(app) == "told")
 
 
 async def test_directions_cannot_be_practised_among_the_pairs_that_count(known_world: FakeWorld) -> None:

@@ -95,7 +95,7 @@ def test_bad_words_bring_an_error_and_the_same_pair(tmp_path: Path) -> None:
             talk.say(word)
             error = talk.hear()
             assert error["event"] == "error"
-            assert "no word of the drill: answer flat, unison or sharp" in error["message"]
+            assert "no word of the drill now: say flat, unison, sharp, again" in error["message"]
             assert talk.hear() == pair
             assert Path(pair["file"]).read_bytes() == content
         talk.say("flat")

@@ -212,7 +212,7 @@ def _by_lines(
             player=player.name,
         )
         face = (
-            EventsFace(who, player.rate_hz, stand)
+            EventsFace(who, player=player, store=store, stand=stand)
             if events
             else PlainFace(
                 who,

@@ -5,31 +5,36 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from centwise import __version__
+from centwise.cli.lines import words_now
 from centwise.cli.output import emit, result_record, stand_record, standing_record
 from centwise.cli.render import span_record
 from centwise.drill.advice import SWAPPED
 from centwise.drill.words import Feedback
+from centwise.errors import DeviceError
+from centwise.listening import change_level, sound_level_tone
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Sequence
 
-    from centwise.conductor import Sitting, Sounding
+    from centwise.conductor import Part, Sitting, Sounding
     from centwise.drill.words import Noted, Rest
-    from centwise.errors import DeviceError
     from centwise.lessons.lesson import Standpoint
-    from centwise.model import BlockPlan, BlockResult, Listener
+    from centwise.model import BlockResult, Listener
+    from centwise.ports import Playback, Player, Store
 
 
 class EventsFace:
     """Writes one JSON object a line."""
 
-    def __init__(self, listener: Listener, rate_hz: int, stand: Standpoint | None = None) -> None:
+    def __init__(self, listener: Listener, *, player: Player, store: Store, stand: Standpoint | None = None) -> None:
         self._listener = listener
-        self._rate_hz = rate_hz
+        self._player = player
+        self._store = store
         self._stand = stand
 
-    def opened(self, plan: BlockPlan, total: int) -> None:
+    def opened(self, sitting: Sitting) -> None:
         """Tell what the block is."""
+        plan = sitting.drill.plan
         condition = plan.condition
         lesson = {} if self._stand is None else {"lesson": stand_record(self._stand)}
         emit(
@@ -46,13 +51,13 @@ class EventsFace:
                 "rule": plan.rule,
                 "trials": plan.trials,
                 "warm_up": plan.warm_up,
-                "pairs": total,
+                "pairs": sitting.drill.total,
                 "assess": plan.assess,
                 "seed": plan.seed,
                 "scale_mm": round(plan.scale_mm, 4),
                 "player": plan.player,
-                "rate": self._rate_hz,
-                "words": ["flat", "unison", "sharp", "again", "harmonic", "fretted", "directions", "quit"],
+                "rate": self._player.rate_hz,
+                "words": list(words_now(sitting, heard=True)),
                 **lesson,
             }
         )
@@ -109,13 +114,22 @@ class EventsFace:
         del lines
         emit({"event": "rest", "done": rest.done, "left": rest.left})
 
-    def not_understood(self, line: str) -> None:
-        """Tell which word was meant by nobody."""
+    def judged(self, sitting: Sitting, part: Part, playback: Playback) -> None:
+        """Tell that the pair that was judged last sounds once more, or one of its tones."""
+        record: dict[str, Any] = {"event": "last", "n": sitting.drill.trials[-1].n}
+        if part != "pair":
+            record["tone"] = part
+        if playback.path is not None:
+            record["file"] = str(playback.path)
+        emit(record)
+
+    def not_understood(self, line: str, words: Sequence[str]) -> None:
+        """Tell which words are taken now."""
         emit(
             {
                 "event": "error",
-                "message": f"{line[:80]!r} is no word of the drill: answer flat, unison or sharp, or say again, "
-                "harmonic, fretted or quit.",
+                "message": f"{line[:80]!r} is no word of the drill now: say {', '.join(words[:-1])} or {words[-1]}.",
+                "words": list(words),
             }
         )
 
@@ -123,10 +137,19 @@ class EventsFace:
         """Tell that the device failed."""
         emit({"event": "error", "message": str(error), "retry": "again"})
 
-    def other(self, line: str) -> bool:
-        """Know no further words."""
-        del line
-        return False
+    def level(self, steps: int) -> None:
+        """Change the listening level, sound a quiet tone at it and tell it."""
+        level_db = change_level(self._player, self._store, steps)
+        try:
+            sound_level_tone(self._player)
+        except DeviceError as error:
+            self.trouble(error)
+        else:
+            emit({"event": "level", "level_db": level_db})
+
+    def help(self, words: Sequence[str]) -> None:
+        """Tell which words are taken now."""
+        emit({"event": "help", "words": list(words)})
 
     def over(self, sitting: Sitting, result: BlockResult) -> None:
         """Tell the result."""

@@ -11,14 +11,15 @@ from typing import TYPE_CHECKING, Protocol
 
 from centwise.cli.diagnostics import ExitCode, tell
 from centwise.errors import DeviceError, StoppedError
-from centwise.model import JUDGEMENTS, Judgement
+from centwise.model import JUDGEMENTS, TONES, Judgement
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator
+    from collections.abc import Callable, Iterator, Sequence
 
     from centwise.conductor import Part, Sitting, Sounding
     from centwise.drill.words import Feedback, Noted, Rest
-    from centwise.model import BlockPlan, BlockResult
+    from centwise.model import BlockResult
+    from centwise.ports import Playback
 
 ANSWER_WORDS: dict[str, Judgement] = {word: word for word in JUDGEMENTS} | {"f": "flat", "u": "unison", "s": "sharp"}
 PART_WORDS: dict[str, Part] = {
@@ -30,13 +31,17 @@ PART_WORDS: dict[str, Part] = {
     "t": "fretted",
 }
 DIRECTIONS_WORD = "directions"
+LAST_WORDS: dict[str, Part] = {"last": "pair", "last harmonic": "harmonic", "last fretted": "fretted"}
+LEVEL_STEPS = {"tone": 0, "softer": -1, "louder": 1}
+"""A quiet tone to set the listening level by, and steps of 2 dB."""
+HELP_WORD = "help"
 QUIT_WORDS = ("quit", "q")
 
 
 class Face(Protocol):
     """How a line front end says what happens."""
 
-    def opened(self, plan: BlockPlan, total: int) -> None:
+    def opened(self, sitting: Sitting) -> None:
         """The block begins."""
 
     def sounding(self, sitting: Sitting, heard: Sounding) -> None:
@@ -45,23 +50,48 @@ class Face(Protocol):
     def told(self, told: Feedback | Noted) -> None:
         """An answer was kept."""
 
+    def judged(self, sitting: Sitting, part: Part, playback: Playback) -> None:
+        """The pair that was judged last, or one of its tones, sounds once more; may wait for its end."""
+
     def swapped(self) -> None:
         """Flat and sharp were taken for each other; `directions` practises them."""
 
     def rest(self, rest: Rest, lines: Iterator[str]) -> None:
         """A rest is due; may wait for a line."""
 
-    def not_understood(self, line: str) -> None:
-        """A line was no word of the drill."""
+    def not_understood(self, line: str, words: Sequence[str]) -> None:
+        """A line was none of the words that are taken now."""
 
     def trouble(self, error: DeviceError) -> None:
         """The device failed; `again` tries once more."""
 
-    def other(self, line: str) -> bool:
-        """Do an act that only this front end knows; False when it knows none of that name."""
+    def level(self, steps: int) -> None:
+        """The listening level changes by so many steps, none to hear it only; may wait for the tone's end."""
+
+    def help(self, words: Sequence[str]) -> None:
+        """Say what each word that is taken now does."""
 
     def over(self, sitting: Sitting, result: BlockResult) -> None:
         """The block has ended."""
+
+
+def words_now(sitting: Sitting, *, heard: bool) -> tuple[str, ...]:
+    """Return the words that are taken now; single letters stand for some of them.
+
+    Args:
+        sitting: the block.
+        heard: whether the present pair has been heard: what nobody heard is not judged.
+    """
+    plan = sitting.drill.plan
+    words = [*JUDGEMENTS, "again", *TONES] if heard else ["again"]
+    if sitting.judged is not None and not plan.assess:
+        words.append("last")
+    if sitting.drill.may_practise:
+        words.append(DIRECTIONS_WORD)
+    # A file holds what was rendered, whatever the listening level is.
+    if not plan.player.startswith("file:"):
+        words.extend(LEVEL_STEPS)
+    return (*words, HELP_WORD, QUIT_WORDS[0])
 
 
 def run_lines(sitting: Sitting, lines: Iterator[str], face: Face) -> ExitCode:
@@ -80,7 +110,7 @@ def run_lines(sitting: Sitting, lines: Iterator[str], face: Face) -> ExitCode:
 
 
 def _ask(sitting: Sitting, lines: Iterator[str], face: Face) -> ExitCode:
-    face.opened(sitting.drill.plan, sitting.drill.total)
+    face.opened(sitting)
     heard = _sound(sitting, face, sitting.sound)
     for line in lines:
         word = line.strip().lower()
@@ -98,16 +128,32 @@ def _ask(sitting: Sitting, lines: Iterator[str], face: Face) -> ExitCode:
 
 def _act(sitting: Sitting, face: Face, line: str, *, heard: bool) -> bool:
     """Do what a word asks for that judges nothing; return whether the present pair has been heard."""
-    word = line.lower()
+    word = " ".join(line.lower().split())
+    words = words_now(sitting, heard=heard)
     if word in PART_WORDS and heard:
         return _sound(sitting, face, partial(sitting.again, PART_WORDS[word]))
     if word in PART_WORDS or word in ANSWER_WORDS or (word == DIRECTIONS_WORD and sitting.practise_directions()):
         # After trouble nothing has been heard: this is no replay, and there is nothing to judge yet.
         return _sound(sitting, face, sitting.sound)
-    if not face.other(word):
-        face.not_understood(line)
+    if word in LAST_WORDS and "last" in words:
+        _sound_judged(sitting, face, LAST_WORDS[word])
+    elif word in LEVEL_STEPS and word in words:
+        face.level(LEVEL_STEPS[word])
+    elif word == HELP_WORD:
+        face.help(words)
+    else:
+        face.not_understood(line, words)
         return _sound(sitting, face, sitting.sound) if heard else heard
     return heard
+
+
+def _sound_judged(sitting: Sitting, face: Face, part: Part) -> None:
+    try:
+        playback = sitting.sound_judged(part)
+        if playback is not None:
+            face.judged(sitting, part, playback)
+    except DeviceError as error:
+        face.trouble(error)
 
 
 def _judged(sitting: Sitting, face: Face, judgement: Judgement, lines: Iterator[str]) -> bool:

@@ -5,28 +5,46 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from centwise.cli.diagnostics import narrate
+from centwise.cli.lines import words_now
 from centwise.cli.output import emit, result_record, say
 from centwise.drill.advice import SWAPPED, feedback_sentence, result_sentences, scale_text
 from centwise.drill.machine import PRACTICE_PAIRS
 from centwise.drill.words import Feedback
 from centwise.errors import DeviceError
 from centwise.listening import ADVICE, change_level, sound_level_tone
+from centwise.model import TONES
 from centwise.standing_text import standing_sentences
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Sequence
 
-    from centwise.conductor import Sitting, Sounding
+    from centwise.conductor import Part, Sitting, Sounding
     from centwise.drill.words import Noted, Rest
-    from centwise.model import BlockPlan, BlockResult, Listener
-    from centwise.ports import Player, Store
+    from centwise.model import BlockResult, Listener, Tone
+    from centwise.ports import Playback, Player, Store
 
 WORDS = "Answer flat, unison or sharp."
-MORE_WORDS = (
-    "Other words: again plays the pair once more, harmonic or fretted plays one tone alone, tone plays a quiet tone to "
-    "set the volume, softer and louder change it, help says this again, quit ends the block."
+MEANINGS: tuple[tuple[tuple[str, ...], str], ...] = (
+    (("again",), "plays the pair once more"),
+    (TONES, "plays one tone alone"),
+    (("last",), "plays the pair you judged last, last harmonic or last fretted one of its tones"),
+    (("directions",), f"brings {PRACTICE_PAIRS} large differences that do not count"),
+    (("tone",), "plays a quiet tone to set the volume"),
+    (("softer", "louder"), "changes it"),
+    (("help",), "says this again"),
+    (("quit",), "ends the block"),
 )
-TONE_NAMES = ("the harmonic", "the fretted note")
+"""What the words do, besides the answers."""
+
+
+def meanings_text(words: Sequence[str]) -> str:
+    """Say what each of the words does that is no answer."""
+    said = (
+        f"{' or '.join(known)} {meaning}"
+        for names, meaning in MEANINGS
+        if (known := [name for name in names if name in words])
+    )
+    return f"Other words: {', '.join(said)}."
 
 
 class PlainFace:
@@ -56,8 +74,9 @@ class PlainFace:
         self._lesson = lesson
         self._total = 0
 
-    def opened(self, plan: BlockPlan, total: int) -> None:
+    def opened(self, sitting: Sitting) -> None:
         """Say who judges what, how to answer, and how loud is wise."""
+        plan, total = sitting.drill.plan, sitting.drill.total
         self._total = total
         kind = (
             "An assessment: nothing is told between the pairs." if plan.assess else "A drill: each answer is explained."
@@ -77,21 +96,19 @@ class PlainFace:
             "You hear the harmonic over the octave fret and the note fretted there. "
             "Is the fretted note flat, unison or sharp?"
         )
-        self._say(f"{WORDS} {MORE_WORDS}")
+        words = words_now(sitting, heard=True)
+        self.help(words if plan.assess else (*words, "last"))
 
     def sounding(self, sitting: Sitting, heard: Sounding) -> None:
         """Announce what sounds, wait for its end, then ask."""
         self._total = sitting.drill.total
         if heard.part == "pair":
-            first, second = TONE_NAMES if heard.spec.first == "harmonic" else reversed(TONE_NAMES)
             again = " again" if sitting.drill.replays else ""
             counts = "" if heard.spec.n > sitting.drill.warm_up else " This one does not count yet."
-            self._say(f"Pair {heard.spec.n} of {self._total}{again}: {first}, then {second}.{counts}")
+            self._say(f"Pair {heard.spec.n} of {self._total}{again}: {_order(heard.spec.first)}.{counts}")
         else:
-            self._say(f"The {'harmonic' if heard.part == 'harmonic' else 'fretted note'} alone.")
-        if heard.playback.path is not None:
-            self._say(f"It is in the file {heard.playback.path}.")
-        heard.playback.wait()
+            self._say(f"{_name(heard.part).capitalize()} alone.")
+        self._wait(heard.playback)
         self._say(WORDS)
 
     def told(self, told: Feedback | Noted) -> None:
@@ -109,22 +126,26 @@ class PlainFace:
             self._say("Press enter to go on.")
             next(lines, "")
 
-    def not_understood(self, line: str) -> None:
-        """Say which words there are."""
-        self._say(f"{line[:80]!r} is no word of the drill. {WORDS} {MORE_WORDS}")
+    def judged(self, sitting: Sitting, part: Part, playback: Playback) -> None:
+        """Announce the pair that was judged last, wait for its end, then ask for the present one."""
+        pair, drill = sitting.judged, sitting.drill
+        if pair is None or drill.pair is None:
+            return
+        said = _order(pair.first) if part == "pair" else f"{_name(part)} alone"
+        self._say(f"Pair {drill.trials[-1].n} once more: {said}.")
+        self._wait(playback)
+        self._say(f"And pair {drill.pair.n}? {WORDS}")
+
+    def not_understood(self, line: str, words: Sequence[str]) -> None:
+        """Say which words are taken now."""
+        self._say(f"{line[:80]!r} is no word of the drill now. Say {', '.join(words[:-1])} or {words[-1]}.")
 
     def trouble(self, error: DeviceError) -> None:
         """Say what failed and that nothing is lost."""
         self._say(f"{error} Nothing is lost: say again to try once more, or quit to end the block.")
 
-    def other(self, line: str) -> bool:
-        """Set the listening level, or explain the words."""
-        if line == "help":
-            self._say(f"{WORDS} {MORE_WORDS}")
-            return True
-        steps = {"tone": 0, "softer": -1, "louder": 1}.get(line)
-        if steps is None:
-            return False
+    def level(self, steps: int) -> None:
+        """Change the listening level, and let it be heard."""
         level_db = change_level(self._player, self._store, steps)
         self._say(f"A quiet tone at {level_db:g} dB.")
         try:
@@ -133,7 +154,10 @@ class PlainFace:
             self.trouble(error)
         else:
             self._say(WORDS)
-        return True
+
+    def help(self, words: Sequence[str]) -> None:
+        """Say what each word does that is taken now."""
+        self._say(f"{WORDS} {meanings_text(words)}" if "flat" in words else meanings_text(words))
 
     def over(self, sitting: Sitting, result: BlockResult) -> None:
         """Say the result, and what to do next."""
@@ -145,3 +169,17 @@ class PlainFace:
                 self._say(sentence)
         if self._as_json:
             emit(result_record(result))
+
+    def _wait(self, playback: Playback) -> None:
+        if playback.path is not None:
+            self._say(f"It is in the file {playback.path}.")
+        playback.wait()
+
+
+def _name(tone: Tone) -> str:
+    return "the harmonic" if tone == "harmonic" else "the fretted note"
+
+
+def _order(first: Tone) -> str:
+    second: Tone = "fretted" if first == "harmonic" else "harmonic"
+    return f"{_name(first)}, then {_name(second)}"

@@ -76,6 +76,11 @@ class Drill:
         return self.warm_up + self.plan.trials
 
     @property
+    def may_practise(self) -> bool:
+        """Whether the directions may still be practised: no pair that counts has been judged."""
+        return self.pair is not None and len(self.trials) <= self.warm_up
+
+    @property
     def over(self) -> bool:
         """Whether nothing more is asked."""
         return self.pair is None

@@ -111,7 +111,8 @@ DRILL = (
         "word",
         ("w", "slash"),
         "Word",
-        "Answer in words: flat, unison, sharp, again, harmonic, fretted, next, quit; esc ends it.",
+        "Answer in words: flat, unison, sharp, again, harmonic, fretted, next, directions, volume, help, quit; "
+        "esc ends it.",
     ),
     Act("volume", ("v",), "Volume", "Set the listening level."),
     Act("leave", ("q", "escape"), "End block", "End the block here; what was answered is kept."),

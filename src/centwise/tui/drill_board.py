@@ -39,7 +39,7 @@ class DrillBoard(Vertical):
         with Horizontal(id="answers"):
             for word in JUDGEMENTS:
                 yield Button(f"{word[0]}  {SIGNS[word]} {word}", id=word, classes="answer")
-        yield PlainInput(placeholder="flat, unison, sharp, again, quit; esc closes", max_length=80, id="word")
+        yield PlainInput(placeholder=words.PLACEHOLDER, max_length=80, id="word")
         with Horizontal(id="hear"):
             yield Button("a again", id="again", compact=True)
             yield Button("h harmonic", id="harmonic", compact=True)
@@ -86,6 +86,7 @@ class DrillBoard(Vertical):
         """Open or close the line for words; it takes the place of the answers' buttons."""
         line = self.query_one("#word", Input)
         line.display = shown
+        line.border_subtitle = words.CLOSES
         line.value = ""
         self.query_one("#answers").display = not shown
         self.screen.set_focus(line if shown else None)

@@ -114,9 +114,10 @@ class DrillScreen(Place):
 
     def action_directions(self) -> None:
         """Practise the directions before the pairs that count."""
-        if self._phase == "told":
+        if self._phase in {"asking", "told"}:
             self._pause()
-            self._practise()
+            before, self._phase = self._phase, "opening"
+            self._practise(before)
 
     def action_word(self) -> None:
         """Open the line for answers in words."""
@@ -173,7 +174,9 @@ class DrillScreen(Place):
         act = words.word_act(event.value)
         event.input.value = ""
         if act is None:
-            self.board.say(words.no_word_text(event.value))
+            drill = None if self._sitting is None else self._sitting.drill
+            known = words.words_now(drill, judged=self._phase == "told")
+            self.board.say(words.no_word_text(event.value, known))
             return
         if act == "leave":
             self.board.show_line(shown=False)
@@ -359,12 +362,13 @@ class DrillScreen(Place):
             self._heard = Heard(sitting.judged, part, playback)
 
     @work(group="sitting")
-    async def _practise(self) -> None:
+    async def _practise(self, before: Phase) -> None:
         if self._sitting is None:
             return
         if await self.in_turn(self._sitting.practise_directions):
             self._ask()
         else:
+            self._phase = before
             self.board.say(words.TOO_LATE)
 
     @work(group="sitting")

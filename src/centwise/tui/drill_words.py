@@ -1,4 +1,4 @@
-"""The drill screen's sentences and its word line. Text only, no widgets; each line fits 56 columns."""
+"""The drill screen's sentences and its word line. Text only, no widgets; each fits two lines of 56 columns."""
 
 from __future__ import annotations
 
@@ -6,9 +6,11 @@ from typing import TYPE_CHECKING
 
 from centwise.drill.advice import bridge_text, truth_text, verdict_text
 from centwise.drill.words import Feedback, Noted
-from centwise.model import SIGNS
+from centwise.model import JUDGEMENTS, SIGNS
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from centwise.drill.machine import Drill
     from centwise.drill.words import Rest
     from centwise.model import PairSpec
@@ -19,8 +21,10 @@ GOES_ON = "The next pair follows. Enter: at once; a: hear again."
 WAITS = "Enter: go on; a, h or t: hear this pair again."
 LAST = "That was the last pair. Enter: the result."
 HEAR_AGAIN = "Press a to hear the pair again: flat, unison or sharp?"
-SWAPPED = "Flat and sharp swapped? d: practise them; enter: go on."
+SWAPPED = "Flat and sharp swapped? Flat is the lower note, sharp the higher. d: practise them; enter: go on."
 TOO_LATE = "Directions are practised before the pairs that count."
+PLACEHOLDER = "flat, unison, sharp, again, harmonic, fretted, quit"
+CLOSES = "esc closes"
 CLOSING = "One moment: the block is being closed."
 WORD_LENGTH = 12
 
@@ -55,9 +59,25 @@ def word_act(text: str) -> str | None:
     return _ACTS.get(_LETTERS.get(word, word or "next"))
 
 
-def no_word_text(text: str) -> str:
-    """Say that a word is not known here."""
-    return f"“{text.strip()[:WORD_LENGTH]}” is no word here; esc closes this line."
+def no_word_text(text: str, words: Sequence[str]) -> str:
+    """Say that a word is not known here, and which ones are taken now."""
+    return f"“{text.strip()[:WORD_LENGTH]}” is none of: {', '.join(words)}."
+
+
+def words_now(drill: Drill | None, *, judged: bool) -> tuple[str, ...]:
+    """Return the words that the line takes now.
+
+    Args:
+        drill: the block, None before it has begun.
+        judged: whether the pair has been judged and the next one waits.
+    """
+    if drill is None:
+        return ("help", "quit")
+    hear = ("again", "harmonic", "fretted")
+    # In an assessment a judged pair stays untold.
+    after = ("next",) if drill.plan.assess else ("next", *hear)
+    words = after if judged else (*JUDGEMENTS, *hear)
+    return (*words, *(("directions",) if drill.may_practise else ()), "volume", "help", "quit")
 
 
 def asking_text(spec: PairSpec) -> str:

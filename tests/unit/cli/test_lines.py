@@ -68,7 +68,7 @@ def by_events(
     world: FakeWorld, capsys: pytest.CaptureFixture[str], *lines: str | Callable[[], None], **changes: Any
 ) -> tuple[ExitCode, list[dict[str, Any]]]:
     with Sitting(world.store, world.clock, world.player, block_plan(**changes)) as sitting:
-        code = run_lines(sitting, iter(Lines(*lines)), EventsFace(ADA, world.player.rate_hz))
+        code = run_lines(sitting, iter(Lines(*lines)), EventsFace(ADA, player=world.player, store=world.store))
     return code, [json.loads(line) for line in capsys.readouterr().out.splitlines()]
 
 
@@ -131,10 +131,65 @@ def test_an_unknown_word_is_named_and_the_same_pair_comes_again(
 ) -> None:
     assert plainly(world, "bb", "\x1b[2Jsharp", "quit") == ExitCode.DONE
     out = capsys.readouterr().out
-    assert "'bb' is no word of the drill. Answer flat, unison or sharp." in out
+    told = "'bb' is no word of the drill now. Say flat, unison, sharp, again, harmonic, fretted, directions, "
+    assert f"{told}tone, softer, louder, help or quit.\n" in out
     assert "\x1b" not in out
     assert [sound.name for sound in world.player.sounds] == ["pair-0001"] * 3
     assert world.store.block("block-1").trials == ()
+
+
+def test_the_words_named_are_those_taken_just_then(world: FakeWorld, capsys: pytest.CaptureFixture[str]) -> None:
+    def unplug() -> None:
+        world.player.fails_at_play = True
+
+    _, events = by_events(world, capsys, "hm", "flat", "help", unplug, "sharp", "hm", trials=9)
+    named = [event["words"] for event in events if event["event"] in {"error", "help"} and "words" in event]
+    answers, hear, level = ["flat", "unison", "sharp"], ["again", "harmonic", "fretted"], ["tone", "softer", "louder"]
+    assert named == [
+        [*answers, *hear, "directions", *level, "help", "quit"],
+        [*answers, *hear, "last", *level, "help", "quit"],
+        ["again", "last", *level, "help", "quit"],
+    ]
+    assert events[0]["words"] == named[0]
+    (error, *_) = (event for event in events if event["event"] == "error")
+    assert all(word in error["message"] for word in named[0])
+
+
+def test_every_word_named_is_taken(world: FakeWorld, capsys: pytest.CaptureFixture[str]) -> None:
+    words = ["again", "harmonic", "fretted", "last", "tone", "softer", "louder", "help", "quit"]
+    by_events(world, capsys, "flat", *words)
+    _, events = by_events(FakeWorld(), capsys, "directions", "flat", *words)
+    assert "error" not in {event["event"] for event in events}
+    assert [event["event"] for event in events] == [
+        *("block", "pair", "pair", "answer", "pair", "pair", "tone", "tone", "last", "level", "level", "level", "help"),
+        "result",
+    ]
+
+
+def test_the_pair_judged_last_is_heard_once_more_and_counts_as_no_replay(
+    world: FakeWorld, capsys: pytest.CaptureFixture[str]
+) -> None:
+    plainly(world, "flat", "last", "last  harmonic", "LAST fretted", "sharp", "quit")
+    said = capsys.readouterr().out
+    for line in ("the harmonic, then the fretted note", "the harmonic alone", "the fretted note alone"):
+        assert f"Pair 1 once more: {line}.\nAnd pair 2? Answer flat, unison or sharp.\n" in said
+    names = [sound.name for sound in world.player.sounds]
+    assert names[2:5] == ["pair-0001", "pair-0001-harmonic", "pair-0001-fretted"]
+    assert [trial.replays for trial in world.store.block("block-1").trials] == [0, 0]
+
+
+def test_an_assessment_tells_nothing_by_a_judged_pair_either(
+    world: FakeWorld, capsys: pytest.CaptureFixture[str]
+) -> None:
+    _, events = by_events(world, capsys, "flat", "last", assess=True)
+    assert "last" not in {event["event"] for event in events}
+    assert "last" not in events[0]["words"]
+
+
+def test_files_are_written_as_rendered_whatever_is_said(world: FakeWorld, capsys: pytest.CaptureFixture[str]) -> None:
+    _, events = by_events(world, capsys, "softer", "quit", player="file:somewhere")
+    assert [event["event"] for event in events] == ["block", "pair", "error", "pair", "result"]
+    assert world.store.setting(LEVEL_KEY) is None
 
 
 def test_the_input_may_end_at_any_time(world: FakeWorld, capsys: pytest.CaptureFixture[str]) -> None:
@@ -288,7 +343,9 @@ def test_a_name_is_harmless_in_both_ways_of_saying_it(world: FakeWorld, capsys: 
     second = FakeWorld()
     second.store = MemoryStore()
     with Sitting(second.store, second.clock, second.player, block_plan()) as sitting:
-        run_lines(sitting, iter(()), EventsFace(Listener("listener-1", wicked), 48000))
+        run_lines(
+            sitting, iter(()), EventsFace(Listener("listener-1", wicked), player=second.player, store=second.store)
+        )
     line = capsys.readouterr().out.splitlines()[0]
     assert line.isascii()
     assert line.isprintable()
