@@ -6,10 +6,12 @@ Built from summaries alone, never from trials. Loads numpy, as `past` does.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 from itertools import groupby
 from typing import TYPE_CHECKING
 
 from centwise.ear.history import history_of
+from centwise.errors import CentwiseError
 from centwise.model import GOOD_ENOUGH_CENTS
 from centwise.past import instant_of, session_of
 from centwise.ports import ClassRow
@@ -172,7 +174,6 @@ def _condition(condition: Condition, found: list[tuple[BlockSummary, Session]]) 
     history = history_of([session for _block, session in found])
     point = history.trend[-1] if history.trend else history.sessions[-1]
     chance = history.improvement_chance(history.compared[0].days) if history.compared else None
-    string = instrument_named(condition.instrument).with_scale(sessions[-1].plan.scale_mm).string(condition.string)
     return ConditionProgress(
         condition=condition,
         sessions=sessions,
@@ -181,5 +182,20 @@ def _condition(condition: Condition, found: list[tuple[BlockSummary, Session]]) 
         improvement_chance=chance,
         since=None if chance is None else instant_of(history.compared[0].days),
         trend=trend_word(chance),
-        good_enough_mm=bridge_offset_mm(-GOOD_ENOUGH_CENTS, string.length_mm),
+        good_enough_mm=bridge_offset_mm(-GOOD_ENOUGH_CENTS, _length_mm(condition, sessions[-1].plan.scale_mm)),
     )
+
+
+def _length_mm(condition: Condition, scale_mm: float) -> float:
+    return _share_of_scale(condition.instrument, condition.string) * scale_mm
+
+
+@lru_cache(maxsize=256)
+def _share_of_scale(instrument: str, string: int) -> float:
+    """Return a string's own length over the scale length; 1 for an instrument that is not known here."""
+    try:
+        known = instrument_named(instrument)
+        return known.string(string).length_mm / known.scale_mm
+    except CentwiseError:
+        # Somebody else's instrument, come in with their blocks: its strings are taken to run to the head.
+        return 1.0

@@ -32,7 +32,16 @@ def running(*arguments: str) -> str:
 
 @pytest.mark.parametrize(
     "arguments",
-    [("--help",), ("-h",), ("drill", "--help"), ("shift", "--help"), ("render", "--help"), ("shift", "--cents", "-4")],
+    [
+        ("--help",),
+        ("-h",),
+        ("drill", "--help"),
+        ("shift", "--help"),
+        ("render", "--help"),
+        ("progress", "--help"),
+        ("listeners", "--help"),
+        ("shift", "--cents", "-4"),
+    ],
     ids=" ".join,
 )
 def test_help_and_shift_load_nothing_heavy(arguments: tuple[str, ...]) -> None:
@@ -44,6 +53,10 @@ def test_help_and_shift_load_nothing_heavy(arguments: tuple[str, ...]) -> None:
 @pytest.mark.parametrize("option", ["--version", "-V"])
 def test_the_version_loads_not_even_click(option: str) -> None:
     assert not loaded_after(running(option)) & (HEAVY | {"click", "platformdirs"})
+
+
+def test_a_class_of_kept_rows_loads_no_numpy() -> None:
+    assert not loaded_after("import centwise.cli.progress, centwise.store.sqlite") & {"numpy", "textual"}
 
 
 def test_help_loads_no_command() -> None:

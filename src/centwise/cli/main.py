@@ -21,6 +21,8 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "shift": ("centwise.cli.shift", "Turn cents into bridge travel, or travel into cents."),
     "measure": ("centwise.cli.measure", "Measure harmonic and fretted note in a recording."),
     "render": ("centwise.cli.render", "Write tones or pairs to sound files."),
+    "progress": ("centwise.cli.progress", "See how ears have moved, one or a whole class."),
+    "listeners": ("centwise.cli.listeners", "List, add, rename, change, remove or merge listeners."),
     "check": ("centwise.cli.check", "Try the estimate on simulated listeners."),
 }
 """Name, module and one line of help: enough for --help without loading a command."""

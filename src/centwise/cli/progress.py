@@ -1,0 +1,123 @@
+"""`centwise progress`: one listener's history, or the class in rows; in the terminal or as JSON."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import click
+
+from centwise.class_view import SORT_KEYS, SortKey, class_rows, sorted_rows
+from centwise.cli.listeners import at_the_desk
+from centwise.cli.options import data_option, json_option
+from centwise.cli.output import emit, say
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+    from datetime import datetime
+    from pathlib import Path
+
+    from centwise.model import Listener
+    from centwise.ports import Store
+    from centwise.progress import ListenerProgress
+
+NOBODY = "Nobody has been listening yet: begin with centwise, or centwise drill --plain."
+
+
+@click.command(name="progress")
+@click.option("--listener", "names", multiple=True, metavar="NAME", help="Whose progress; may be given several times.")
+@click.option("--class", "whole_class", is_flag=True, help="Everybody in rows, even where there is one listener only.")
+@click.option(
+    "--sort", type=click.Choice(SORT_KEYS), default=SORT_KEYS[0], show_default=True, help="The order of the class."
+)
+@click.option("--reverse", is_flag=True, help="The other way round.")
+@data_option
+@json_option
+def command(
+    *, names: tuple[str, ...], whole_class: bool, sort: SortKey, reverse: bool, data: Path | None, as_json: bool
+) -> None:
+    """Show how the threshold has moved, and what to practise next.
+
+    Without --listener the class is shown in rows, or the only listener there is.
+    """
+    with at_the_desk(data) as services:
+        store, now = services.store, services.clock.now()
+        if as_json:
+            emit(_all_records(store, names, now, sort=sort, reverse=reverse))
+            return
+        listeners = chosen_listeners(store, names)
+        if names or (len(listeners) == 1 and not whole_class):
+            for number, listener in enumerate(listeners):
+                if number:
+                    say()
+                _say_progress(_progress(store, listener, now))
+            return
+        _say_class(store, now, sort, reverse=reverse)
+
+
+def chosen_listeners(store: Store, names: Sequence[str]) -> list[Listener]:
+    """Return the listeners of those names, each once, or without a name all.
+
+    Raises:
+        UsageError: there is none of that name.
+    """
+    from centwise.cli.people import known_listener  # noqa: PLC0415  start-up path
+
+    if not names:
+        return list(store.listeners())
+    found = [known_listener(store, name) for name in names]
+    return list({listener.id: listener for listener in found}.values())
+
+
+def _progress(store: Store, listener: Listener, now: datetime) -> ListenerProgress:
+    from centwise.progress import progress_of  # noqa: PLC0415  loads numpy, which a class of kept rows does not need
+
+    return progress_of(listener, store.summaries(listener.id), now)
+
+
+def _all_records(
+    store: Store, names: Sequence[str], now: datetime, *, sort: SortKey, reverse: bool
+) -> dict[str, object]:
+    from centwise.cli.progress_record import progress_record  # noqa: PLC0415  start-up path
+    from centwise.progress import progress_of_all  # noqa: PLC0415  loads numpy
+
+    if names:
+        everybody = [_progress(store, listener, now) for listener in chosen_listeners(store, names)]
+    else:
+        listeners = [row.listener for row in sorted_rows(class_rows(store, now), sort, reverse=reverse)]
+        everybody = list(progress_of_all(listeners, store.summaries(), now))
+    return {"at": now.isoformat(timespec="seconds"), "listeners": [progress_record(one) for one in everybody]}
+
+
+def _say_class(store: Store, now: datetime, sort: SortKey, *, reverse: bool) -> None:
+    from centwise.cli.columns import table  # noqa: PLC0415  start-up path
+    from centwise.progress_text import short_day, trend_text  # noqa: PLC0415
+    from centwise.trend import trend_word  # noqa: PLC0415
+
+    rows = sorted_rows(class_rows(store, now), sort, reverse=reverse)
+    if not rows:
+        say(NOBODY)
+        return
+    head = ("Listener", "String", "Threshold", "90 % band", "Trend", "Last seen", "Blocks", "Minutes")
+    cells = [
+        (
+            row.listener.name,
+            "" if row.string is None else str(row.string),
+            "none yet" if row.threshold_cents is None else f"{row.threshold_cents:.1f} c",
+            "" if row.low_cents is None or row.high_cents is None else f"{row.low_cents:.1f}-{row.high_cents:.1f}",
+            "" if row.threshold_cents is None else trend_text(trend_word(row.improvement_chance)),
+            short_day(row.last_seen),
+            f"{row.blocks:,}",
+            f"{round(row.practised_s / 60.0):,}",
+        )
+        for row in rows
+    ]
+    for line in table(head, cells, right=(1, 2, 6, 7), widest=28):
+        say(line)
+    say("One of them: centwise progress --listener NAME. Thresholds are of the string heard last.")
+
+
+def _say_progress(progress: ListenerProgress) -> None:
+    from centwise.cli.progress_lines import progress_lines  # noqa: PLC0415  start-up path
+
+    for line in progress_lines(progress):
+        say(line)

@@ -1,0 +1,145 @@
+"""Progress in whole sentences: where each string stands, how it moved, what to practise next and why. No I/O."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from centwise.model import GOOD_ENOUGH_CENTS
+from centwise.practice import AWAY_DAYS, BASS_STRING, DRILLS_BEFORE_ASSESSMENT
+from centwise.standing_text import day_text
+from centwise.trend import TREND_SIGNS, Trend
+
+if TYPE_CHECKING:
+    from datetime import datetime
+
+    from centwise.model import Condition
+    from centwise.ports import Holdings
+    from centwise.practice import NextPractice
+    from centwise.progress import ConditionProgress, ListenerProgress
+
+_ORDERS = {"harmonic-first": "harmonic first", "fretted-first": "fretted first", "both": "both orders"}
+_VOICES = {"rendered": "", "recorded": "your recorded pairs", "shifted": "your recorded notes"}
+_MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
+USUAL_INSTRUMENT = "five-string"
+
+
+def short_day(instant: datetime | None) -> str:
+    """Write a day for a narrow column, as in `3 Mar 2026`; `never` for None."""
+    return "never" if instant is None else f"{instant.day} {_MONTHS[instant.month - 1]} {instant.year}"
+
+
+def trend_text(trend: Trend) -> str:
+    """Write a trend with its sign before its word, as in `↓ probably finer`."""
+    return f"{TREND_SIGNS[trend]} {trend}"
+
+
+def minutes_text(seconds: float) -> str:
+    """Write a time of practice in whole minutes, as in `1 minute`."""
+    minutes = round(seconds / 60.0)
+    return f"{minutes:,} minute{'' if minutes == 1 else 's'}"
+
+
+def condition_text(condition: Condition) -> str:
+    """Say what was heard: `String 4, harmonic first`, and whatever else is not as usual."""
+    parts = [f"String {condition.string}"]
+    if condition.instrument != USUAL_INSTRUMENT:
+        parts.append(condition.instrument)
+    parts.append(_ORDERS[condition.order])
+    if not condition.muted:
+        parts.append("other strings ringing")
+    if condition.likeness:
+        parts.append(f"likeness {condition.likeness:g}")
+    if _VOICES.get(condition.voice, condition.voice):
+        parts.append(_VOICES.get(condition.voice, condition.voice))
+    return ", ".join(parts)
+
+
+def now_sentence(progress: ConditionProgress) -> str:
+    """Say where the threshold stands, with its band."""
+    now = progress.now
+    return (
+        f"{condition_text(progress.condition)}: {now.threshold_cents:.1f} cents, "
+        f"90 % sure between {now.low_cents:.1f} and {now.high_cents:.1f}."
+    )
+
+
+def good_enough_sentence(progress: ConditionProgress) -> str:
+    """Say what a bridge needs, in cents and millimetres."""
+    reached = progress.now.threshold_cents <= GOOD_ENOUGH_CENTS
+    return (
+        f"Good enough for a bridge is {GOOD_ENOUGH_CENTS:g} cents, {progress.good_enough_mm:.1f} mm of travel"
+        f"{': reached' if reached else ''}."
+    )
+
+
+def trend_sentence(progress: ConditionProgress) -> str:
+    """Say how it moved since the first block that is compared."""
+    count = len(progress.sessions)
+    if progress.improvement_chance is None or progress.since is None:
+        said = "1 block so far" if count == 1 else f"{count} blocks so far"
+        return f"{said}: a trend is told from the third on, because the first is mostly learning the task."
+    chance = round(100 * progress.improvement_chance)
+    since = f"since {day_text(progress.since)}, over {count} blocks"
+    if progress.trend in {"finer", "probably finer"}:
+        return f"{progress.trend.capitalize()} {since}: {min(chance, 99)} % sure."
+    if progress.trend in {"coarser", "probably coarser"}:
+        return f"{progress.trend.capitalize()} {since}: {min(100 - chance, 99)} % sure."
+    return f"No change that one could be sure of {since}."
+
+
+def practised_sentence(progress: ListenerProgress) -> str:
+    """Say how much was practised, and when last."""
+    heard = sum(block.plan.heard for block in progress.blocks)
+    if progress.last_seen is None:
+        return "No block yet."
+    return (
+        f"{heard:,} block{'' if heard == 1 else 's'}, {progress.answered:,} pairs judged, "
+        f"{minutes_text(progress.practised_s)} practised; last on {day_text(progress.last_seen)}."
+    )
+
+
+def next_sentence(practice: NextPractice) -> str:
+    """Say what to practise next, and why."""
+    what = "an assessment" if practice.assess else "a block"
+    return f"Next: {what} on string {practice.string}. {next_reason(practice)}"
+
+
+def next_reason(practice: NextPractice) -> str:  # noqa: PLR0911  one return a reason
+    """Say why that comes next."""
+    side = "bass" if practice.string == BASS_STRING else "treble"
+    match practice.reason:
+        case "first":
+            return f"It sets the {side} side of the bridge, and shows where your ear stands."
+        case "other side":
+            return f"It sets the {side} side of the bridge, and your ear has not been tried there."
+        case "coarser":
+            return (
+                f"There you hear {practice.string_cents or 0.0:.1f} cents, on the other side of the bridge "
+                f"{practice.other_cents or 0.0:.1f}: the coarser side gains most."
+            )
+        case "away":
+            days = practice.days_away or AWAY_DAYS
+            return f"After {days} days a short block shows where your ear stands."
+        case "assess":
+            return (
+                f"{DRILLS_BEFORE_ASSESSMENT} drills or more have gone by since the last one, "
+                "and a hundred pairs without a word tell what they brought."
+            )
+        case "keep":
+            return "Both sides are as fine as a bridge needs: a block a week keeps them."
+        case "turn":
+            return f"It is the {side} side's turn."
+
+
+def holdings_text(holdings: Holdings) -> str:
+    """Say how much the store holds of a listener, as in `12 blocks with 480 answers`."""
+    counts = dict(holdings.counts)
+    blocks, answers = counts.pop("blocks", 0), counts.pop("trials", 0)
+    said = [f"{blocks:,} block{'' if blocks == 1 else 's'} with {answers:,} answer{'' if answers == 1 else 's'}"]
+    others = sum(count for table, count in counts.items() if table != "merged_listeners")
+    if rounds := counts.pop("bench_rounds", 0):
+        others -= rounds
+        said.append(f"{rounds:,} bench round{'' if rounds == 1 else 's'}")
+    if others > 0:
+        said.append(f"{others:,} other record{'' if others == 1 else 's'}")
+    return said[0] if len(said) == 1 else f"{', '.join(said[:-1])} and {said[-1]}"
