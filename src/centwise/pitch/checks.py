@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from centwise.errors import InputError
+from centwise.pitch.records import RefusedNoteError
 from centwise.units import CENTS_PER_OCTAVE, cents_between
 
 if TYPE_CHECKING:
@@ -49,14 +49,15 @@ def recognise(notes: Sequence[Note], instrument: Instrument, number: int | None)
         number: the string if it was told.
 
     Raises:
-        InputError: no string has such an octave, or another than the one told, or the harmonics differ.
+        RefusedNoteError: no string has such an octave, or another than the one told, or the harmonics differ.
         UsageError: the instrument has no such string.
     """
     harmonics = [note for note in notes if note.tone == "harmonic"]
     pitch_hz = float(np.median([note.pitch_hz for note in harmonics]))
     for note in harmonics:
         if abs(cents_between(note.pitch_hz, pitch_hz)) > APART_CENTS:
-            raise InputError(
+            raise RefusedNoteError(
+                "other-string",
                 f"the harmonics are not of one string: {pitch_hz:.1f} Hz, and {note.pitch_hz:.1f} Hz {_where(note)}",
                 "record one string at a time, harmonic first, then the fretted note",
             )
@@ -64,7 +65,8 @@ def recognise(notes: Sequence[Note], instrument: Instrument, number: int | None)
     meant = nearest if number is None else instrument.string(number)
     if abs(cents_between(pitch_hz, meant.octave_hz)) <= TUNING_CENTS:
         return meant
-    raise InputError(
+    raise RefusedNoteError(
+        "other-string",
         f"the harmonic {_where(harmonics[0])} is at {pitch_hz:.1f} Hz, {_else(pitch_hz, meant, instrument)}",
         _advice(meant),
     )
@@ -80,7 +82,8 @@ def check_fretted(notes: Sequence[Note], harmonic_hz: float) -> None:
                 what = f"{abs(round(octaves))} octave{'s' if abs(round(octaves)) > 1 else ''}"
             else:
                 what = f"{abs(apart) / 100.0:.1f} semitones"
-            raise InputError(
+            raise RefusedNoteError(
+                "other-note",
                 f"the fretted note {_where(note)} lies {what} {'above' if apart > 0 else 'below'} the harmonic: "
                 "another fret, string or octave",
                 "touch and fret the same string at its octave fret, one after the other",
@@ -91,18 +94,20 @@ def check_steady(note: Note) -> None:
     """Refuse a note whose pitch glides, or that beats.
 
     Raises:
-        InputError: the reason, and what to do.
+        RefusedNoteError: the reason, and what to do.
     """
     level = np.array([10.0 ** (fit.amplitude_db / 20.0) for fit in note.partials.values()])
     swells = np.array([_swell_db(fit.track_level, fit.noise_level) for fit in note.partials.values()])
     if _median(swells, level) > SWELL_DB:
-        raise InputError(
+        raise RefusedNoteError(
+            "beats",
             f"the {note.tone} note {_where(note)} swells and fades: it beats with a string that rings along",
             "mute every other string and record again",
         )
     glide, error = glide_cents(note)
     if abs(glide) > max(MOST_GLIDE_CENTS, SURE * error):
-        raise InputError(
+        raise RefusedNoteError(
+            "glides",
             f"the {note.tone} note {_where(note)} glides {'up' if glide > 0 else 'down'} by {abs(glide):.1f} cents",
             "pluck more softly, press without bending, and record again",
         )
@@ -137,7 +142,8 @@ def check_muted(
     if len(heard) < LEAST_FOREIGN or sum(share for _, share in heard) <= 1.0 - OWN_SHARE:
         return
     names = " and ".join(str(other.number) for other in others if any(_rings(other, hz) for hz, _ in heard))
-    raise InputError(
+    raise RefusedNoteError(
+        "beats",
         f"other strings ring along with the {note.tone} note {_where(note)} (string {names}): they beat with it",
         "mute every other string with a cloth and record again",
     )

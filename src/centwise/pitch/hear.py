@@ -7,9 +7,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from centwise.errors import InputError
 from centwise.pitch.notes import NoteSpan, find_notes
 from centwise.pitch.partials import PartialFit, fit_partials
+from centwise.pitch.records import RefusedNoteError
 from centwise.pitch.spectrum import Peaks, find_peaks, find_pitch, nearest_peak_hz, on_multiple
 
 if TYPE_CHECKING:
@@ -51,7 +51,7 @@ def hear_notes(recording: Recording) -> tuple[HeardNote, ...]:
     """Return the notes of a recording in order; knocks and other sounds without a pitch are passed over.
 
     Raises:
-        InputError: it is silent or noise, or a note in it is clipped, too short, or cannot be followed.
+        RefusedNoteError: it is silent or noise, or a note in it is clipped, too short, or cannot be followed.
     """
     spans = find_notes(recording)
     heard = []
@@ -64,7 +64,8 @@ def hear_notes(recording: Recording) -> tuple[HeardNote, ...]:
         heard.append(_follow(recording, span, *pitched))
     if not heard:
         _refuse_clipped_noise(recording)
-        raise InputError(
+        raise RefusedNoteError(
+            "noisy",
             f"{recording.name} holds no clear note, only noise or a sound without a steady pitch",
             "record in a quiet room, near the head, one plucked string at a time",
         )
@@ -93,7 +94,8 @@ def _follow(recording: Recording, span: NoteSpan, peaks: Peaks, pitch_hz: float)
         if fit is not None and fit.std_error_cents < WORST_PARTIAL_CENTS
     }
     if not partials:
-        raise InputError(
+        raise RefusedNoteError(
+            "noisy",
             f"the note at {span.start_s:.1f} s in {recording.name} fades too fast or is too noisy to be followed",
             "pluck a little harder, nearer the microphone, and let it ring for a second",
         )
@@ -104,7 +106,8 @@ def _follow(recording: Recording, span: NoteSpan, peaks: Peaks, pitch_hz: float)
 
 def _check_length(recording: Recording, span: NoteSpan) -> None:
     if span.end_s - span.start_s < LEAST_NOTE_S:
-        raise InputError(
+        raise RefusedNoteError(
+            "too-short",
             f"the note at {span.start_s:.1f} s in {recording.name} is too short, {span.end_s - span.start_s:.2f} s",
             "let every note ring for a second or longer",
         )
@@ -112,7 +115,8 @@ def _check_length(recording: Recording, span: NoteSpan) -> None:
 
 def _check_clipping(recording: Recording, span: NoteSpan) -> None:
     if np.any((recording.clipped_s >= span.start_s - SETTLE_S) & (recording.clipped_s < span.end_s)):
-        raise InputError(
+        raise RefusedNoteError(
+            "clipped",
             f"the note at {span.start_s:.1f} s in {recording.name} is clipped",
             "turn the recording level down, or pluck more softly, and record again",
         )
@@ -120,7 +124,8 @@ def _check_clipping(recording: Recording, span: NoteSpan) -> None:
 
 def _refuse_clipped_noise(recording: Recording) -> None:
     if recording.clipped_s.size:
-        raise InputError(
+        raise RefusedNoteError(
+            "clipped",
             f"{recording.name} is clipped from {recording.clipped_s[0]:.1f} s on",
             "turn the recording level down and record again",
         )

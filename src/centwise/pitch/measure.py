@@ -7,12 +7,12 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from centwise.errors import InputError
-from centwise.model import Judgement, Tone, judgement_of
+from centwise.model import TONES, Judgement, Tone, judgement_of
 from centwise.pitch.checks import check_fretted, check_muted, check_steady, glide_cents, recognise
 from centwise.pitch.combine import Pooled, pool
 from centwise.pitch.hear import HeardNote, hear_notes
 from centwise.pitch.quantiles import NORMAL_95
-from centwise.pitch.records import Measurement, Note, PartialRow, PluckRow
+from centwise.pitch.records import Measurement, Note, PartialRow, PluckRow, RefusedNoteError
 from centwise.units import ratio_from_cents
 
 if TYPE_CHECKING:
@@ -83,6 +83,43 @@ def measure_apart(
     told: list[tuple[Tone, HeardNote, str]] = [("harmonic", note, harmonic.name) for note in hear_notes(harmonic)]
     told += [("fretted", note, fretted.name) for note in hear_notes(fretted)]
     return _measured(told, instrument, string, paired=False)
+
+
+def measure_pairs(
+    pairs: Sequence[tuple[Recording, Recording]], instrument: Instrument, string: int | None = None
+) -> Measurement:
+    """Measure pairs of recordings that hold one note each: a harmonic, and the fretted note played after it.
+
+    Args:
+        pairs: one or more.
+        instrument: whose string it is.
+        string: its number, or None to recognise it from the pitch.
+
+    Raises:
+        InputError: as `measure_take`, and for a recording of several notes.
+        UsageError: as `measure_take`.
+    """
+    told: list[tuple[Tone, HeardNote, str]] = []
+    for pair in pairs:
+        for tone, recording in zip(TONES, pair, strict=True):
+            told.append((tone, the_note(recording), recording.name))
+    return _measured(told, instrument, string, paired=True)
+
+
+def the_note(recording: Recording) -> HeardNote:
+    """Return the only note of a recording.
+
+    Raises:
+        RefusedNoteError: it holds several, or none that can be measured.
+    """
+    heard = hear_notes(recording)
+    if len(heard) > 1:
+        raise RefusedNoteError(
+            "several",
+            f"{recording.name} holds {len(heard)} notes, the second at {heard[1].span.start_s:.1f} s",
+            "record one pluck at a time and let it ring",
+        )
+    return heard[0]
 
 
 def _measured(

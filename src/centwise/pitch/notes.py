@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from centwise.errors import InputError
+from centwise.pitch.records import RefusedNoteError
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -50,14 +50,16 @@ def find_notes(recording: Recording) -> tuple[NoteSpan, ...]:
     """Return what begins suddenly in a recording, in order; knocks are among it.
 
     Raises:
-        InputError: the recording is silent.
+        RefusedNoteError: the recording is silent.
     """
     level_db = _levels_db(recording.samples, recording.rate_hz)
     after = _mean_db(level_db, AFTER_HOPS)
     loudest_db = float(after.max(initial=-np.inf))
     if loudest_db < SILENCE_DBFS:
-        raise InputError(
-            f"{recording.name} is silent", "check the microphone and its level, then record harmonic and fretted note"
+        raise RefusedNoteError(
+            "silent",
+            f"{recording.name} is silent",
+            "check the microphone and its level, then record harmonic and fretted note",
         )
     floor_db = loudest_db - 2.0 * QUIETEST_DB
     # Before the recording there was what lies under its notes: its first noise is no note, and a cut attack is one.

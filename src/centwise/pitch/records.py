@@ -3,11 +3,42 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
+
+from centwise.errors import InputError
 
 if TYPE_CHECKING:
     from centwise.model import Judgement, Tone
     from centwise.pitch.partials import PartialFit
+
+
+Flaw = Literal[
+    "silent",
+    "too-quiet",
+    "clipped",
+    "noisy",
+    "too-short",
+    "several",
+    "beats",
+    "glides",
+    "other-string",
+    "other-note",
+]
+"""What can be wrong with a recorded note."""
+
+
+class RefusedNoteError(InputError):
+    """A note that cannot be measured.
+
+    Args:
+        flaw: what is wrong with it, in a word.
+        what: as in every error.
+        to_do: as in every error.
+    """
+
+    def __init__(self, flaw: Flaw, what: str, to_do: str) -> None:
+        super().__init__(what, to_do)
+        self.flaw = flaw
 
 
 @dataclass(frozen=True, slots=True)
