@@ -288,11 +288,12 @@ class ScriptedRecorder:
         self._opened_s = clock.monotonic_s()
         self._heard = heard
         self._lost_at_s = lost_at_s
-        self._at = 0
+        self._at = self._from = 0
+        self._latest = np.zeros(0, np.float32)
 
     def hear(self, heard: NDArray[np.float32]) -> None:
-        """Let something be heard from now on."""
-        self._heard = np.concatenate([self._upto(self._at), heard])
+        """Let something be heard from now on, in place of what was to come."""
+        self._heard, self._from = heard, self._at
 
     def read(self, timeout_s: float) -> NDArray[np.float32]:
         self.calls.append("read")
@@ -300,20 +301,18 @@ class ScriptedRecorder:
         if self._lost_at_s is not None and passed_s >= self._lost_at_s:
             raise DeviceError("the microphone went away", "plug it in again")
         self._clock.sleep(timeout_s)
-        upto = round((passed_s + timeout_s) * self.rate_hz)
-        since, self._at = self._at, upto
-        return self._upto(upto)[since:]
+        since, self._at = self._at, round((passed_s + timeout_s) * self.rate_hz)
+        self._latest = np.zeros(self._at - since, np.float32)
+        there = self._heard[since - self._from : self._at - self._from]
+        self._latest[: len(there)] = there
+        return self._latest
 
     def level_dbfs(self) -> float:
-        peak = float(np.max(np.abs(self._upto(self._at)[-self.rate_hz // 10 :]), initial=0.0))
+        peak = float(np.max(np.abs(self._latest), initial=0.0))
         return 20.0 * math.log10(peak) if peak > 0.0 else -math.inf
 
     def close(self) -> None:
         self.closed = True
-
-    def _upto(self, frames: int) -> NDArray[np.float32]:
-        missing = max(0, frames - len(self._heard))
-        return np.concatenate([self._heard, np.zeros(missing, np.float32)])[:frames]
 
 
 @dataclass

@@ -65,6 +65,36 @@ def write_sound(path: Path, samples: Samples, rate_hz: int) -> None:
     _put(path, content)
 
 
+def write_new_sound(path: Path, samples: Samples, rate_hz: int) -> bytes:
+    """Write a sound as `write_sound` does, WAV or FLAC, but never over another file; on disk when this returns.
+
+    Returns:
+        The bytes of the file.
+
+    Raises:
+        UsageError: another suffix.
+        InputError: as `write_sound`; or there is a file of that name.
+    """
+    suffix = path.suffix.lower()
+    if suffix not in {".wav", ".flac"}:
+        raise UsageError(f"{path.name!r} is not kept without a loss", "end its name in .wav or .flac")
+    check_samples(samples, rate_hz)
+    content = _whole(samples, rate_hz, suffix[1:].upper())
+    try:
+        path.open("xb").close()
+    except FileExistsError as error:
+        raise InputError(f"{path} is there already", "name another folder: takes are never overwritten") from error
+    except OSError as error:
+        raise InputError(f"{path} cannot be written ({_reason(error)})", "choose a folder you may write to") from error
+    try:
+        _put(path, content, durably=True)
+    except InputError:
+        with suppress(OSError):
+            path.unlink()
+        raise
+    return content
+
+
 @dataclass(frozen=True, slots=True)
 class SoundReader:
     """A sound file open for reading.
@@ -186,11 +216,14 @@ def _vorbis(path: Path, samples: Samples, rate_hz: int) -> bytes:
     raise InputError(f"{path} cannot be kept below its peak as OGG Vorbis", "use .wav or .flac, which lose nothing")
 
 
-def _put(path: Path, content: bytes) -> None:
+def _put(path: Path, content: bytes, *, durably: bool = False) -> None:
     part = path.with_name(f".{path.name}.{os.getpid()}.part")
     try:
         with part.open("wb") as file:
             file.write(content)
+            if durably:
+                file.flush()
+                os.fsync(file.fileno())
         part.replace(path)
     except OSError as error:
         with suppress(OSError):

@@ -48,6 +48,7 @@ class Catcher:
         self._rate_hz = rate_hz
         self._hop = max(1, round(HOP_S * rate_hz))
         self._wait_hops = round(wait_s / HOP_S)
+        self._lead: Samples = np.zeros(0, np.float32)
         self._kept: list[Samples] = []
         self._rest: Samples = np.zeros(0, np.float32)
         self._levels: list[float] = []
@@ -59,6 +60,7 @@ class Catcher:
         """Take what sounds before the note is asked for, shape (frames,); it sets what counts as loud."""
         whole = len(block) // self._hop
         self._ambient.extend(_levels_db(block[: whole * self._hop], self._hop))
+        self._lead = np.concatenate((self._lead, block))[-round(BEFORE_S * self._rate_hz) :]
 
     def add(self, block: Samples) -> State:
         """Take the next block of what may hold the note, shape (frames,), and return how things stand."""
@@ -76,11 +78,11 @@ class Catcher:
 
     def note(self) -> Samples:
         """Return what was caught, with a little before it; all that came in where nothing was. Shape (frames,)."""
-        whole = np.concatenate(self._kept) if self._kept else np.zeros(0, np.float32)
+        whole = np.concatenate((self._lead, *self._kept))
         if self._begun is None:
-            return whole
-        start = max(0, self._begun * self._hop - round(BEFORE_S * self._rate_hz))
-        return whole[start : len(self._levels) * self._hop]
+            return whole[len(self._lead) :]
+        begun, end = (len(self._lead) + hops * self._hop for hops in (self._begun, len(self._levels)))
+        return whole[max(0, begun - round(BEFORE_S * self._rate_hz)) : end]
 
     def _take(self, level_db: float) -> None:
         here = len(self._levels)

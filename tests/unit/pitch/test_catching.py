@@ -40,15 +40,13 @@ def test_a_note_is_caught_whole_with_a_little_before_it(wait_s: float, level: fl
     whole = np.concatenate([before, pluck + noise(4.0)])
     assert hand_over(catcher, whole, block) == "caught"
     caught = catcher.note()
-    lead = min(BEFORE_S, wait_s)
-    assert len(caught) / RATE_HZ == pytest.approx(lead + NOTE_S, abs=0.06)
-    start = len(before) - round(lead * RATE_HZ)
-    place = round((len(before) - start) + 0.02 * RATE_HZ)
+    assert len(caught) / RATE_HZ == pytest.approx(BEFORE_S + NOTE_S, abs=0.06)
+    attack = round(BEFORE_S * RATE_HZ)
     # The very samples, where they belong to within two hops.
     apart = [
-        np.max(np.abs(caught[place : place + 4000] - whole[start + shift + place : start + shift + place + 4000]))
+        np.max(np.abs(caught[attack : attack + 4000] - whole[len(before) + shift :][:4000]))
         for shift in range(-960, 961)
-        if start + shift >= 0
+        if len(before) + shift >= 0
     ]
     assert min(apart) < 1e-6
 
