@@ -27,7 +27,7 @@ async def test_an_assessment_keeps_silent_to_the_end(known_world: FakeWorld) -> 
             assert pair is not None
             await pilot.press(KEYS["flat" if pair.offset_cents < 0 else "sharp"])
         await until(pilot, lambda: isinstance(app.screen, ResultScreen))
-        assert "of 8 right" in said(app, "#beside")
+        assert "of 8 right" in said(app, "#count")
 
 
 async def test_the_first_tone_is_named_in_both_orders(known_world: FakeWorld) -> None:

@@ -5,14 +5,16 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
+import pytest
 from driving import answer_all, drill, drilling, make_app, phase, running, said, screen_text, truth, until
 
 from centwise.drill import machine
 from centwise.drill.advice import length_text
-from centwise.model import BlockResult
+from centwise.model import BlockResult, Trial
+from centwise.standing import Standing
 from centwise.tui.block_screen import BlockScreen
 from centwise.tui.result_screen import ResultScreen
-from fakes import FakeWorld, block_plan
+from fakes import START, FakeWorld, block_plan
 
 if TYPE_CHECKING:
     from centwise.tui.app import CentwiseApp
@@ -28,8 +30,8 @@ def ear(app: CentwiseApp) -> str:
 
 
 async def test_a_whole_block_ends_in_its_number(known_world: FakeWorld) -> None:
-    async with drilling(known_world, (60, 20), trials=8) as (app, pilot):
-        await answer_all(app, pilot, 8, ear)
+    async with drilling(known_world, (60, 20), trials=20) as (app, pilot):
+        await answer_all(app, pilot, 20, ear)
         await until(pilot, lambda: isinstance(app.screen, ResultScreen))
         (block,) = known_world.store._blocks.values()
         result = block.result
@@ -39,7 +41,7 @@ async def test_a_whole_block_ends_in_its_number(known_world: FakeWorld) -> None:
         assert said(app, "#number") == f"You hear {result.threshold_cents:.1f} cents"
         assert f"between {result.low_cents:.1f} and {result.high_cents:.1f} cents" in said(app, "#threshold")
         assert length_text(result.travel_mm, result.travel_sixty_fourths or 0) in said(app, "#travel")
-        assert f"{result.correct} of 8 right" in said(app, "#beside")
+        assert f"{result.correct} of 20 right" in said(app, "#beside")
         assert said(app, "#next-step").startswith("Next: ")
         await pilot.press("enter")
         assert isinstance(app.screen, BlockScreen)
@@ -47,7 +49,7 @@ async def test_a_whole_block_ends_in_its_number(known_world: FakeWorld) -> None:
         await pilot.press("enter")
         await until(pilot, lambda: phase(app) == "asking")
         assert drill(app).plan.condition.string == 1
-        assert drill(app).plan.trials == 8
+        assert drill(app).plan.trials == 20
 
 
 async def test_q_ends_the_block_and_q_again_the_app(known_world: FakeWorld) -> None:
@@ -70,7 +72,7 @@ CHANGES: tuple[dict[str, Any], ...] = (
     {"unison_window_cents": 40.0},
     {"threshold_cents": 61.0, "low_cents": 40.0, "high_cents": 96.0},
     {"threshold_cents": 0.9, "low_cents": 0.4, "high_cents": 1.7},
-    {"trials": 12},
+    {"trials": 19},
     {"order_error_cents": -10.4, "bias_cents": -11.2, "unison_window_cents": 40.0},
     {"bias_cents": 9.0, "bias_low_cents": 8.0, "bias_high_cents": 10.0},
 )
@@ -109,3 +111,55 @@ async def test_a_block_without_sound_says_that_its_number_says_nothing(world: Fa
         app.push_screen(ResultScreen(RESULT, machine.begin(block_plan(player="silent"))))
         await pilot.pause()
         assert "the number says nothing about your ear" in said(app, "#next-step")
+        assert said(app, "#number") == "No sound, no number"
+
+
+SWAPPED = tuple(Trial(n, 40.0 * (-1) ** n, "harmonic", "flat" if n % 2 == 0 else "sharp", START) for n in range(1, 8))
+
+
+@pytest.mark.parametrize("trials", [6, 40])
+async def test_no_number_leads_where_flat_was_taken_for_sharp(world: FakeWorld, trials: int) -> None:
+    app = make_app(world)
+    async with running(app, (60, 20)) as pilot:
+        drill = replace(machine.begin(block_plan()), trials=SWAPPED)
+        app.push_screen(ResultScreen(replace(RESULT, trials=trials, correct=1), drill))
+        await pilot.pause()
+        assert said(app, "#number") == "Flat and sharp changed places"
+        assert "12.3" not in screen_text(app)
+        assert f"1 of {trials} right. Seed 11." in screen_text(app)
+        assert "heard the wrong way round" in said(app, "#next-step")
+
+
+async def test_few_pairs_lead_with_that_and_the_figure_is_provisional(world: FakeWorld) -> None:
+    app = make_app(world)
+    async with running(app, (60, 20)) as pilot:
+        fine = replace(RESULT, trials=6, threshold_cents=0.9, low_cents=0.4, high_cents=1.7)
+        app.push_screen(ResultScreen(fine, machine.begin(block_plan()), STANDING))
+        await pilot.pause()
+        lines = [line.strip() for line in screen_text(app).splitlines() if line.strip()]
+        assert lines[0] == "Too few pairs to say"
+        (figure,) = [line for line in lines if "0.9" in line]
+        assert figure.startswith("Provisional: ")
+        assert not app.screen.query("#standing")
+        assert "6 pairs leave a wide range" in said(app, "#next-step")
+
+
+STANDING = Standing(7, 12.3, 0.97, START, 7.0, 18.0)
+
+
+@pytest.mark.parametrize("size", [(60, 20), (80, 24), (120, 40)])
+async def test_what_comes_next_stays_in_sight_however_much_is_told(world: FakeWorld, size: tuple[int, int]) -> None:
+    app = make_app(world)
+    async with running(app, size) as pilot:
+        long = replace(RESULT, order_error_cents=-10.4, bias_cents=-11.2, unison_window_cents=40.0)
+        app.push_screen(ResultScreen(long, machine.begin(block_plan(seed=2**31 - 1)), STANDING))
+        await pilot.pause()
+        await until(pilot, lambda: "costs nothing here." in screen_text(app))
+        for words in ("You hear 12.3 cents", "⏎ another block", "q quit", "Next: ", "⏎ Another block"):
+            assert words in screen_text(app)
+        figures = app.screen.query_one("#result")
+        assert (figures.max_scroll_y > 0) == (size == (60, 20))
+        await pilot.press("end")
+        await until(pilot, lambda: "Seed 2147483647." in screen_text(app))
+        await pilot.click("#another")
+        await until(pilot, lambda: not isinstance(app.screen, ResultScreen))

@@ -91,8 +91,9 @@ def test_a_whole_block_by_words(home: dict[str, str]) -> None:
     said = done.stdout.splitlines()
     assert said[0] == "Welcome, listener 1. A drill: each answer is explained."
     assert sum(line.startswith(("Right. ", "Not this time: ")) for line in said) == 8
-    assert any(line.startswith("You tell flat from sharp three times in four at ") for line in said)
-    assert any("of bridge; an outer string counts as set within 2 cents" in line for line in said)
+    # The pairs made no sound: the figure is given, but not as the ear's.
+    assert "These pairs made no sound: no number here is your ear's." in said
+    assert any(line.startswith("Provisional: flat from sharp three times in four at ") for line in said)
     block = stored(home)
     assert [trial.answer for trial in block.trials] == [
         {"f": "flat", "u": "unison", "s": "sharp"}.get(word.lower(), word.lower()) for word in words
@@ -101,6 +102,15 @@ def test_a_whole_block_by_words(home: dict[str, str]) -> None:
     assert block.result.trials == 8
     again = run(home, "drill", "--plain", *HURRY, lines="quit\n")
     assert again.stdout.startswith("Welcome back, listener 1.")
+
+
+def test_a_whole_block_tells_the_number_and_its_travel(home: dict[str, str], tmp_path: Path) -> None:
+    arguments = ("drill", "--plain", "--player", f"file:{tmp_path / 'pairs'}", "--trials", "20", "--seed", "3")
+    said = run(home, *arguments, lines="flat\nsharp\n" * 10).stdout.splitlines()
+    assert any(line.startswith("You tell flat from sharp three times in four at ") for line in said)
+    assert any("of bridge; an outer string counts as set within 2 cents" in line for line in said)
+    few = run(home, *arguments[:4], "--trials", "6", lines="flat\nsharp\n" * 3).stdout
+    assert "6 pairs are too few to say how small a difference you hear.\nProvisional: " in few
 
 
 def test_the_same_seed_gives_the_same_block(home: dict[str, str]) -> None:

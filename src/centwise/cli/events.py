@@ -9,6 +9,7 @@ from centwise.cli.lines import words_now
 from centwise.cli.output import emit, result_record, stand_record, standing_record
 from centwise.cli.render import span_record
 from centwise.drill.advice import SWAPPED
+from centwise.drill.verdict import verdict_of
 from centwise.drill.words import Feedback
 from centwise.errors import DeviceError
 from centwise.listening import change_level, sound_level_tone
@@ -153,7 +154,9 @@ class EventsFace:
 
     def over(self, sitting: Sitting, result: BlockResult) -> None:
         """Tell the result."""
-        record = {"event": "result", "block": sitting.drill.plan.id, **result_record(result)}
+        drill = sitting.drill
+        verdict = verdict_of(result, drill.trials, heard=drill.plan.heard)
+        record = {"event": "result", "block": drill.plan.id, **result_record(result, verdict)}
         if sitting.standing is not None:
             record["standing"] = standing_record(sitting.standing)
         emit(record)

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
+    from centwise.drill.verdict import Verdict
     from centwise.lessons.lesson import Lesson, Standpoint
     from centwise.model import BlockResult
     from centwise.standing import Standing
@@ -38,9 +39,10 @@ def shown(text: str) -> str:
     )
 
 
-def result_record(result: BlockResult) -> dict[str, Any]:
-    """Return a result as plain data, rounded to what the answers can bear."""
+def result_record(result: BlockResult, verdict: Verdict) -> dict[str, Any]:
+    """Return a result as plain data, rounded to what the answers can bear, with what the figures are worth."""
     return {
+        "verdict": verdict,
         "threshold_cents": _figure(result.threshold_cents),
         "low_cents": _figure(result.low_cents),
         "high_cents": _figure(result.high_cents),

@@ -9,6 +9,7 @@ from centwise.cli.lines import words_now
 from centwise.cli.output import emit, result_record, say
 from centwise.drill.advice import SWAPPED, feedback_sentence, result_sentences, scale_text
 from centwise.drill.machine import PRACTICE_PAIRS
+from centwise.drill.verdict import verdict_of
 from centwise.drill.words import Feedback
 from centwise.errors import DeviceError
 from centwise.listening import ADVICE, change_level, sound_level_tone
@@ -162,13 +163,15 @@ class PlainFace:
     def over(self, sitting: Sitting, result: BlockResult) -> None:
         """Say the result, and what to do next."""
         self._say(f"The block is over: {result.correct} of {result.trials} right.")
-        for sentence in result_sentences(result, sitting.drill.trials):
+        drill = sitting.drill
+        for sentence in result_sentences(result, drill.trials, heard=drill.plan.heard):
             self._say(sentence)
-        if sitting.standing is not None:
+        # Beside a number that is not the ear's yet, a comparison would only mislead.
+        if sitting.standing is not None and verdict_of(result, drill.trials) == "whole":
             for sentence in standing_sentences(sitting.standing):
                 self._say(sentence)
         if self._as_json:
-            emit(result_record(result))
+            emit(result_record(result, verdict_of(result, drill.trials, heard=drill.plan.heard)))
 
     def _wait(self, playback: Playback) -> None:
         if playback.path is not None:

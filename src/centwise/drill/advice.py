@@ -9,12 +9,14 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
+from centwise.drill.verdict import verdict_of
 from centwise.model import GOOD_ENOUGH_CENTS, BlockResult, Travel, judgement_of
 from centwise.units import MM_PER_INCH, inches_64ths_text
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from centwise.drill.verdict import Verdict
     from centwise.drill.words import Feedback
     from centwise.model import Trial
 
@@ -23,13 +25,11 @@ PRACTISED_CENTS = 6.0
 SOME_PRACTICE_CENTS = 15.0
 FIRST_TRY_CENTS = 40.0
 CHECK_THE_TASK_CENTS = 60.0
-FEW_TRIALS = 20
 CAUTIOUS_WINDOW = 1.5
 """A unison window beyond this many sigma: hears it and will not say so."""
 ONE_MOVE_MM = MM_PER_INCH / 8
 """A bridge is moved 1/16 in at a time, 1/8 in at most (common practice, no source)."""
-CONFUSED_TRIALS = 4
-CONFUSED_SIZE_CENTS = 30.0
+NO_SOUND = "These pairs made no sound, so the number says nothing about your ear. Take a block with sound."
 
 
 SWAPPED = (
@@ -83,15 +83,33 @@ def bridge_text(feedback: Feedback) -> str:
     return travel_text(travel)
 
 
-def result_sentences(result: BlockResult, trials: Sequence[Trial]) -> tuple[str, ...]:
-    """Say a block's result: the number, its interval, its travel, and last the one thing to do next."""
-    if result.threshold_cents is None:
-        return (f"{_pairs(result.trials)} judged: too few to say anything about your ear.", next_step(result, trials))
+def result_sentences(result: BlockResult, trials: Sequence[Trial], *, heard: bool = True) -> tuple[str, ...]:
+    """Say a block's result: what it is worth, the number with its interval and travel, and last what to do next."""
+    verdict = verdict_of(result, trials, heard=heard)
+    step = next_step(result, trials, heard=heard)
+    if verdict == "whole":
+        return (threshold_sentence(result), travel_sentence(result), *beside_sentences(result), step)
+    if verdict in {"few", "unheard"}:
+        return (doubt_sentence(verdict, result), provisional_sentence(result), step)
+    return (doubt_sentence(verdict, result), step)
+
+
+def doubt_sentence(verdict: Verdict, result: BlockResult) -> str:
+    """Say why a block has no number that could be taken for the ear's; the verdict is any but `whole`."""
+    if verdict == "no figures":
+        return f"{_pairs(result.trials)} judged: too few to say anything about your ear."
+    if verdict == "unheard":
+        return "These pairs made no sound: no number here is your ear's."
+    if verdict == "swapped":
+        return "Flat and sharp changed places in this block, so it has no number for your ear."
+    return f"{_pairs(result.trials)} are too few to say how small a difference you hear."
+
+
+def provisional_sentence(result: BlockResult) -> str:
+    """Say the threshold as what it is after few pairs; the result must have one."""
     return (
-        threshold_sentence(result),
-        travel_sentence(result),
-        *beside_sentences(result),
-        next_step(result, trials),
+        f"Provisional: flat from sharp three times in four at {_cents(result.threshold_cents)}, "
+        f"90 % sure between {_bare(result.low_cents)} and {_cents(result.high_cents)}."
     )
 
 
@@ -117,13 +135,13 @@ def beside_sentences(result: BlockResult) -> tuple[str, ...]:
     """Say what is measured beside the threshold: bias, with both orders the time-order error too, and the window."""
     if result.bias_cents is None or result.unison_window_cents is None:
         return ()
-    bias = _between(result.bias_low_cents, result.bias_high_cents)
-    said = [f"A pair in unison sounds {_lean(result.bias_cents)} to you, {bias}."]
+    bias = between_text(result.bias_low_cents or 0.0, result.bias_high_cents or 0.0)
+    said = [f"A pair in unison sounds {_lean(result.bias_cents)} to you, 90 % sure {bias}."]
     if result.order_error_cents is not None:
-        doubt = _between(result.order_error_low_cents, result.order_error_high_cents)
+        doubt = between_text(result.order_error_low_cents or 0.0, result.order_error_high_cents or 0.0)
         lean = _lean(result.order_error_cents)
         second = "makes no difference" if lean == "in unison" else f"sounds {lean}"
-        said.append(f"Whichever tone comes second {second}, {doubt}.")
+        said.append(f"Whichever tone comes second {second}, 90 % sure {doubt}.")
     said.append(f"You call a pair unison within {_cents(result.unison_window_cents)}.")
     return tuple(said)
 
@@ -133,27 +151,38 @@ def _lean(cents: float) -> str:
     return "in unison" if rounded == 0 else f"{judgement_of(rounded)} by {_cents(abs(rounded))}"
 
 
-def _between(low_cents: float | None, high_cents: float | None) -> str:
-    return f"90 % sure between {low_cents or 0.0:+.1f} and {high_cents or 0.0:+.1f} cents"
+def between_text(low_cents: float, high_cents: float) -> str:
+    """Say an interval in words: `between 86.0 and 146.8 cents flat`, `between 0.4 cents flat and 2.9 cents sharp`."""
+    low, high = round(low_cents, 1), round(high_cents, 1)
+    if low * high > 0:
+        near, far = sorted((abs(low), abs(high)))
+        return f"between {_bare(near)} and {_cents(far)} {judgement_of(low)}"
+    return f"between {_side(low)} and {_side(high)}"
 
 
-def next_step(result: BlockResult, trials: Sequence[Trial]) -> str:  # noqa: PLR0911  one return a finding
+def _side(cents: float) -> str:
+    return "unison" if cents == 0 else f"{_cents(abs(cents))} {judgement_of(cents)}"
+
+
+def next_step(result: BlockResult, trials: Sequence[Trial], *, heard: bool = True) -> str:  # noqa: PLR0911  one return a finding
     """Say the one thing to do next. The most telling finding comes first."""
-    threshold = result.threshold_cents
+    verdict, threshold = verdict_of(result, trials, heard=heard), result.threshold_cents
     if threshold is None:
         return "Judge at least 20 pairs in one go; 40 take about six minutes."
-    if _directions_confused(trials):
+    if verdict == "unheard":
+        return NO_SOUND
+    if verdict == "swapped":
         return (
             "Several large differences were heard the wrong way round: flat is the lower fretted note, sharp the "
             "higher one. Listen to a few large ones again before the next block."
         )
+    if verdict == "few":
+        return f"{_pairs(result.trials)} leave a wide range: take a block of 40 before you trust the number."
     if threshold < SUSPECT_CENTS:
         return (
             "That is finer than ears are known to hear: look for anything but pitch that gives the answer away, "
             "then take another block."
         )
-    if result.trials < FEW_TRIALS:
-        return f"{_pairs(result.trials)} leave a wide range: take a block of 40 before you trust the number."
     if _too_cautious(result):
         return (
             "You hear more than you say: when it leans to one side, say so, even when you are not sure. "
@@ -164,12 +193,21 @@ def next_step(result: BlockResult, trials: Sequence[Trial]) -> str:  # noqa: PLR
             "That is a wide difference: check the loudspeaker or headphones and a quiet room first, then try again; "
             "a worry about your hearing belongs to an audiologist."
         )
-    if _biased(result):
+    if _matters(result.bias_cents, result.bias_low_cents, result.bias_high_cents):
         lean = "sharp" if (result.bias_cents or 0.0) > 0 else "flat"
+        check = (
+            # Both orders were heard, and it stayed: it follows the tones.
+            "be right, whichever tone comes first, so check with centwise measure or a second ear."
+            if result.order_error_cents is not None
+            else "be right, so compare again in the other order."
+        )
         return (
             f"Mind that lean of {_cents(abs(result.bias_cents or 0.0))} at the bridge: what sounds {lean} to you may "
-            "be right, so compare again in the other order."
+            f"{check}"
         )
+    if _matters(result.order_error_cents, result.order_error_low_cents, result.order_error_high_cents):
+        lean = "sharp" if (result.order_error_cents or 0.0) > 0 else "flat"
+        return f"At the bridge compare in both orders and take the middle: your second tone sounds {lean}."
     return _by_band(threshold)
 
 
@@ -188,24 +226,17 @@ def _by_band(threshold: float) -> str:
     return "Take the next block in a quiet room with headphones, and play each pair again before you answer."
 
 
-def _directions_confused(trials: Sequence[Trial]) -> bool:
-    """Whether large differences are answered the wrong way more often than the right way."""
-    large = [t for t in trials if abs(t.offset_cents) >= CONFUSED_SIZE_CENTS and t.answer != "unison"]
-    wrong = sum(not t.correct for t in large)
-    return wrong >= CONFUSED_TRIALS and wrong > len(large) / 2
-
-
 def _too_cautious(result: BlockResult) -> bool:
     sigma = (result.threshold_cents or math.inf) / 0.6745
     return (result.unison_window_cents or 0.0) > CAUTIOUS_WINDOW * sigma
 
 
-def _biased(result: BlockResult) -> bool:
-    """Whether the bias matters: beyond two standard errors, the 90 % interval being 2 x 1.645 of them wide."""
-    if result.bias_cents is None or result.bias_low_cents is None or result.bias_high_cents is None:
+def _matters(cents: float | None, low_cents: float | None, high_cents: float | None) -> bool:
+    """Whether a lean matters: beyond two standard errors, the 90 % interval being 2 x 1.645 of them wide."""
+    if cents is None or low_cents is None or high_cents is None:
         return False
-    standard_error = (result.bias_high_cents - result.bias_low_cents) / (2 * 1.645)
-    return abs(result.bias_cents) > max(2 * standard_error, 0.5)
+    standard_error = (high_cents - low_cents) / (2 * 1.645)
+    return abs(cents) > max(2 * standard_error, 0.5)
 
 
 def _pairs(count: int) -> str:

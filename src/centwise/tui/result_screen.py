@@ -5,10 +5,17 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, ClassVar
 
 from textual import on
-from textual.containers import Horizontal, VerticalScroll
+from textual.containers import Horizontal, Vertical, VerticalScroll
 from textual.widgets import Button, Footer, Static
 
-from centwise.drill.advice import next_step, threshold_sentence, travel_sentence
+from centwise.drill.advice import (
+    doubt_sentence,
+    next_step,
+    provisional_sentence,
+    threshold_sentence,
+    travel_sentence,
+)
+from centwise.drill.verdict import Verdict, verdict_of
 from centwise.model import SIGNS, judgement_of
 from centwise.standing_text import standing_sentences
 from centwise.tui.acts import RESULT, bindings
@@ -24,12 +31,22 @@ if TYPE_CHECKING:
     from centwise.standing import Standing
 
 SCALE_WIDTH = 54
-NO_SOUND = "these pairs made no sound, so the number says nothing about your ear. Take a block with sound."
+LEAST_ROWS = 4
+TITLES: dict[Verdict, str] = {
+    "no figures": "Too few pairs for a number",
+    "unheard": "No sound, no number",
+    "swapped": "Flat and sharp changed places",
+    "few": "Too few pairs to say",
+    "whole": "You hear {:.1f} cents",
+}
+"""What leads: the number only where it may be taken for the ear's."""
 
 
 class ResultScreen(Place):
     """What the block says about the ear."""
 
+    # The figures take the arrow keys, so that they can be scrolled where they are longer than the terminal.
+    AUTO_FOCUS = "#result"
     ACTS = RESULT
     ABOUT = (
         "The threshold is the difference whose direction you hear three times in four. "
@@ -44,31 +61,51 @@ class ResultScreen(Place):
         self._standing = standing
 
     def compose(self) -> ComposeResult:
-        """Lay out the screen."""
-        result, trials = self._result, self._drill.trials
-        with VerticalScroll(classes="page", id="result"):
-            if result.threshold_cents is None:
-                yield Static("Too few pairs for a number", classes="title", id="number", markup=False)
-                yield Static(self._count(), classes="lead", markup=False)
-            else:
-                yield Static(f"You hear {result.threshold_cents:.1f} cents", classes="title", id="number", markup=False)
-                yield Static("\n".join(threshold_lines(SCALE_WIDTH, result)), classes="string", markup=False)
-                yield Static(threshold_sentence(result), id="threshold", markup=False)
-                yield Static(travel_sentence(result), id="travel", markup=False)
-                if self._standing is not None and (said := standing_sentences(self._standing)):
-                    yield Static(" ".join(said), id="standing", markup=False)
-                yield Static(self._beside(), classes="caution", id="beside", markup=False)
-            step = NO_SOUND if self._unheard else next_step(result, trials)
-            yield Static(f"Next: {step}", id="next-step", markup=False)
-            with Horizontal(classes="row"):
-                yield Button("⏎ another block", id="another", variant="primary", compact=True)
-                yield Button("q quit", id="leave_app", compact=True)
+        """Lay out the screen: what is longer than the terminal scrolls, and what comes next stays in sight."""
+        result, drill = self._result, self._drill
+        verdict = verdict_of(result, drill.trials, heard=drill.plan.heard)
+        with Vertical(classes="page"):
+            with VerticalScroll(id="result"):
+                yield Static(TITLES[verdict].format(result.threshold_cents), classes="title", id="number", markup=False)
+                if verdict == "whole":
+                    yield from self._figures()
+                else:
+                    yield from self._doubts(verdict)
+            with Vertical(id="after"):
+                step = next_step(result, drill.trials, heard=drill.plan.heard)
+                yield Static(f"Next: {step}", id="next-step", markup=False)
+                with Horizontal(classes="row"):
+                    yield Button("⏎ another block", id="another", variant="primary", compact=True)
+                    yield Button("q quit", id="leave_app", compact=True)
         yield Footer()
 
-    @property
-    def _unheard(self) -> bool:
-        """Whether the block was taken without sound."""
-        return self._drill.plan.player.startswith("silent")
+    def on_resize(self) -> None:
+        """Give the figures the room that the rest leaves."""
+        self.call_after_refresh(self._fit)
+
+    def _fit(self) -> None:
+        page, after = self.query_one(".page"), self.query_one("#after")
+        self.query_one("#result").styles.max_height = max(
+            self.size.height - self.query_one(Footer).outer_size.height - after.outer_size.height - page.gutter.height,
+            LEAST_ROWS,
+        )
+
+    def _doubts(self, verdict: Verdict) -> ComposeResult:
+        """Lay out why there is no number for the ear, and any figure as what it is."""
+        yield Static(doubt_sentence(verdict, self._result), classes="lead", id="doubt", markup=False)
+        yield Static(f"{self._count()} Seed {self._drill.plan.seed}.", classes="lead", id="count", markup=False)
+        if verdict in {"few", "unheard"}:
+            yield Static(provisional_sentence(self._result), id="provisional", markup=False)
+
+    def _figures(self) -> ComposeResult:
+        """Lay out the number, its interval, its travel, and what stands beside it."""
+        result = self._result
+        yield Static("\n".join(threshold_lines(SCALE_WIDTH, result)), classes="string", markup=False)
+        yield Static(threshold_sentence(result), id="threshold", markup=False)
+        yield Static(travel_sentence(result), id="travel", markup=False)
+        if self._standing is not None and (said := standing_sentences(self._standing)):
+            yield Static(" ".join(said), id="standing", markup=False)
+        yield Static(self._beside(), classes="caution", id="beside", markup=False)
 
     @on(Button.Pressed)
     def _pressed(self, event: Button.Pressed) -> None:

@@ -98,6 +98,7 @@ def test_the_result_as_json_comes_last(world: FakeWorld, capsys: pytest.CaptureF
     plainly(world, *["flat"] * 6, trials=6, as_json=True)
     record = json.loads(capsys.readouterr().out.splitlines()[-1])
     assert record["trials"] == 6
+    assert record["verdict"] == "few"
     assert record["low_cents"] < record["threshold_cents"] < record["high_cents"]
 
 

@@ -11,7 +11,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from centwise.drill import advice
+from centwise.drill import advice, verdict
 from centwise.drill.words import Feedback
 from centwise.model import BlockResult, Judgement, Travel, Trial
 from centwise.strings.geometry import bridge_offset_mm, travel_for
@@ -60,17 +60,28 @@ CASES: dict[str, tuple[BlockResult, list[Trial], str]] = {
     "confused, though few": (result(50.0, trials=8), WRONG_WAY, "heard the wrong way round"),
     "finer than ears hear": (result(1.4), [], "anything but pitch that gives the answer away"),
     "few trials": (result(8.0, trials=19), [], "19 pairs leave a wide range"),
+    "few, and suspiciously fine": (result(0.9, trials=6), [], "6 pairs leave a wide range"),
     "cautious": (result(6.745, unison_window_cents=15.1), [], "You hear more than you say"),
     "wide": (result(61.0), [], "check the loudspeaker or headphones"),
     "leans sharp": (
         result(8.0, bias_cents=3.3, bias_low_cents=0.6, bias_high_cents=6.0),
         [],
-        "what sounds sharp to you may be right",
+        "what sounds sharp to you may be right, so compare again in the other order",
+    ),
+    "leans, and both orders were heard": (
+        result(8.0, bias_cents=3.3, bias_low_cents=0.6, bias_high_cents=6.0, order_error_cents=0.1),
+        [],
+        "whichever tone comes first, so check with centwise measure",
+    ),
+    "the second tone leans": (
+        result(8.0, order_error_cents=-3.3, order_error_low_cents=-6.0, order_error_high_cents=-0.6),
+        [],
+        "compare in both orders and take the middle: your second tone sounds flat",
     ),
     "leans flat": (
         result(8.0, bias_cents=-3.3, bias_low_cents=-6.0, bias_high_cents=-0.6),
         [],
-        "what sounds flat to you may be right",
+        "what sounds flat to you may be right, so compare again in the other order",
     ),
     "as fine as a bridge needs": (result(2.0), [], "as fine as a bridge needs"),
     "practised": (result(6.0), [], "A practised ear"),
@@ -186,11 +197,71 @@ def test_a_scale_on_the_quarter_inch_is_said_exactly(scale_mm: float) -> None:
 def test_what_stands_beside_the_threshold_is_told_with_its_doubt() -> None:
     found = replace(result(8.0), bias_cents=1.24, bias_low_cents=-0.4, bias_high_cents=2.9, unison_window_cents=5.0)
     assert advice.beside_sentences(found) == (
-        "A pair in unison sounds sharp by 1.2 cents to you, 90 % sure between -0.4 and +2.9 cents.",
+        "A pair in unison sounds sharp by 1.2 cents to you, 90 % sure between 0.4 cents flat and 2.9 cents sharp.",
         "You call a pair unison within 5.0 cents.",
     )
     both = replace(found, order_error_cents=-0.02, order_error_low_cents=-1.0, order_error_high_cents=0.9)
     assert advice.beside_sentences(both)[1] == (
-        "Whichever tone comes second makes no difference, 90 % sure between -1.0 and +0.9 cents."
+        "Whichever tone comes second makes no difference, 90 % sure between 1.0 cents flat and 0.9 cents sharp."
     )
     assert advice.beside_sentences(result(None)) == ()
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "words"),
+    [
+        (-146.8, -86.0, "between 86.0 and 146.8 cents flat"),
+        (86.0, 146.8, "between 86.0 and 146.8 cents sharp"),
+        (-0.4, 2.9, "between 0.4 cents flat and 2.9 cents sharp"),
+        (-0.04, 2.9, "between unison and 2.9 cents sharp"),
+        (-2.0, 0.0, "between 2.0 cents flat and unison"),
+    ],
+)
+def test_an_interval_of_a_lean_is_said_in_words(low: float, high: float, words: str) -> None:
+    assert advice.between_text(low, high) == words
+
+
+def sentences(found: BlockResult, answers: list[Trial], *, heard: bool = True) -> tuple[str, ...]:
+    return advice.result_sentences(found, answers, heard=heard)
+
+
+def test_few_pairs_lead_with_that_and_give_the_figure_as_provisional() -> None:
+    lead, figure, step = sentences(result(0.9, trials=6), [])
+    assert lead == "6 pairs are too few to say how small a difference you hear."
+    assert figure == (
+        "Provisional: flat from sharp three times in four at 0.9 cents, 90 % sure between 0.6 and 1.3 cents."
+    )
+    assert "take a block of 40" in step
+    assert len(sentences(result(8.0, trials=verdict.FEW_TRIALS), [])) > 3
+
+
+def test_directions_taken_for_each_other_give_no_number_at_all() -> None:
+    for trials in (6, 40):
+        told = sentences(result(73.4, trials=trials), WRONG_WAY)
+        assert told[0] == "Flat and sharp changed places in this block, so it has no number for your ear."
+        assert not any("73.4" in sentence for sentence in told)
+
+
+def test_a_block_without_sound_gives_no_number_of_the_ear() -> None:
+    lead, figure, step = sentences(result(8.0), [], heard=False)
+    assert lead == "These pairs made no sound: no number here is your ear's."
+    assert figure.startswith("Provisional: ")
+    assert step == advice.NO_SOUND
+    assert "too few" in sentences(result(None), [], heard=False)[0]
+
+
+@given(
+    threshold=st.floats(0.5, 86.0),
+    trials=st.integers(5, 60),
+    swapped=st.booleans(),
+    heard=st.booleans(),
+)
+def test_a_number_is_given_as_the_ears_only_where_it_may_be(
+    threshold: float, trials: int, *, swapped: bool, heard: bool
+) -> None:
+    answers = WRONG_WAY if swapped else []
+    found = result(threshold, trials=trials)
+    lead = sentences(found, answers, heard=heard)[0]
+    whole = trials >= verdict.FEW_TRIALS and not swapped and heard
+    assert lead.startswith("You tell flat from sharp") == whole
+    assert (verdict.verdict_of(found, answers, heard=heard) == "whole") == whole
