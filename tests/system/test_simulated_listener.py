@@ -11,16 +11,24 @@ Z_75 = 0.6744897501960817
 """Upper quartile of the normal distribution (any table): the 75 % threshold is 0.6745 sigma."""
 
 
-@pytest.mark.parametrize(("sigma_cents", "seed"), [(4.0, 3), (9.0, 4), (20.0, 5)])
-def test_the_threshold_of_a_listener_by_ear_is_within_a_factor_1_6(
-    tmp_path: Path, sigma_cents: float, seed: int
-) -> None:
-    result, missed = whole_block(tmp_path, sigma_cents, seed)
-    assert result["trials"] == len(missed) == 40
-    # The sound holds what was asked: within the 0.01 c promised of rendered tones.
-    assert max(abs(cents) for cents in missed) < 0.01
-    assert 1 / 1.6 <= result["threshold_cents"] / (Z_75 * sigma_cents) <= 1.6
-    assert result["low_cents"] < result["threshold_cents"] < result["high_cents"]
+def test_the_threshold_of_a_listener_by_ear_is_within_a_factor_1_6(tmp_path: Path) -> None:
+    # Forty trials of three answers tell log2 sigma to 0.30 octaves at best (Cramer-Rao, docs/efficiency.md), so any
+    # estimate misses a factor of 1.6 now and then: the study finds 92 of 100 blocks within it. Of these 24 blocks, eight
+    # for each ear and no seed twice, 20 must be (fewer come by chance once in 25), and none further off than 2.2.
+    ratios, held = [], 0
+    for seed in range(1, 25):
+        sigma_cents = (4.0, 9.0, 20.0)[(seed - 1) // 8]
+        (home := tmp_path / str(seed)).mkdir()
+        result, missed = whole_block(home, sigma_cents, seed)
+        assert result["trials"] == len(missed) == 40
+        # The sound holds what was asked: within the 0.01 c promised of rendered tones.
+        assert max(abs(cents) for cents in missed) < 0.01
+        assert result["low_cents"] < result["threshold_cents"] < result["high_cents"]
+        held += result["low_cents"] <= Z_75 * sigma_cents <= result["high_cents"]
+        ratios.append(result["threshold_cents"] / (Z_75 * sigma_cents))
+    assert sum(1 / 1.6 <= ratio <= 1.6 for ratio in ratios) >= 20, ratios
+    assert all(1 / 2.2 <= ratio <= 2.2 for ratio in ratios), ratios
+    assert held >= 18
 
 
 @pytest.mark.parametrize("order", ["harmonic-first", "fretted-first", "both"])

@@ -177,21 +177,23 @@ def standard_grid() -> Grid:
     Its prior is a stranger's. Sigma: even between 1.4 and 40 c in octaves, for published thresholds run from 1.7 c (the
     best) to 40 c (untrained: Arndt, Schlemmer and van der Meer 2020), with tails beyond both; a small even share leaves
     no size impossible. Window, bias and lapse rate: judgements, wide enough that the interval holds for listeners with
-    no window, a window of two sigmas, a bias of one sigma or a lapse in ten (benchmark).
+    no window, a window of two sigmas, a bias of one sigma or a lapse in ten (benchmark). Most ears are hardly biased, some
+    are very much so: hence two normals for the bias, which leave an unbiased listener's errors to sigma.
     """
     octaves = np.arange(-3, 43) / 6.0
     beyond = np.maximum(np.maximum((0.5 - octaves) / 0.4, (octaves - 5.3) / 0.5), 0.0)
-    windows = np.array([0.1, 0.3, 0.5, 0.7, 0.9, 1.1, 1.4, 1.8, 2.4])
+    windows = np.array([0.1, 0.3, 0.5, 0.7, 0.9, 1.1, 1.4, 1.9, 2.6])
     biases = np.linspace(-1.2, 1.2, 9)
+    unbiased, biased = (normalised(np.exp(-0.5 * (biases / sd) ** 2)) for sd in (0.25, 0.7))
     return Grid(
         octaves=octaves,
         sigma_weights=normalised(np.exp(-0.5 * beyond**2) + EVEN_FLOOR),
         windows=windows,
-        window_weights=normalised(np.array([0.4, 0.9, 1.0, 1.0, 1.0, 1.1, 1.2, 0.8, 0.55])),
+        window_weights=normalised(np.array([0.4, 0.9, 1.0, 1.0, 1.0, 1.1, 1.3, 0.9, 0.6])),
         biases=biases,
-        bias_weights=normalised(np.exp(-0.5 * (biases / 0.4) ** 2)),
+        bias_weights=0.8 * unbiased + 0.2 * biased,
         lapses=np.array([0.005, 0.03, 0.10]),
-        lapse_weights=np.array([0.42, 0.37, 0.21]),
+        lapse_weights=np.array([0.42, 0.36, 0.22]),
         sizes_cents=offset_sizes(SIZES_PER_OCTAVE),
     )
 

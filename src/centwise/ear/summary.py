@@ -26,7 +26,7 @@ class Estimate:
     """An ear, as the answers of a block tell it. Cents throughout; intervals hold 90 % of the posterior.
 
     Attributes:
-        sigma_cents: standard deviation of one judgement, posterior mean of its logarithm.
+        sigma_cents: standard deviation of one judgement, the posterior's figure (see `sigma_interval`).
         threshold_cents: 0.6745 sigma, with `low_cents` and `high_cents`.
         bias_cents: constant error, + hears the fretted note sharp, posterior median, with `bias_low_cents` and
             `bias_high_cents`. When both orders were heard it is the share that follows the timbre.
@@ -56,10 +56,11 @@ class Estimate:
 
 
 def sigma_interval(grid: Grid, weights: Array) -> Array:
-    """Return low end, mean and high end of log2 sigma, shape (..., 3), of a 90 % interval.
+    """Return low end, figure and high end of log2 sigma, shape (..., 3), of a 90 % interval.
 
-    The mean, not the median: its squared error is the least, and in the study it was as true as the median and a little
-    steadier at few trials.
+    The figure is the square of the mean root of sigma. The mean of log sigma reads a usual listener 3 to 4 % low after
+    60 trials, the mean of sigma reads a cautious one more than 10 % high; this lies between them, and is as steady
+    (benchmark).
 
     Args:
         grid: where the weights live.
@@ -74,7 +75,7 @@ def sigma_interval(grid: Grid, weights: Array) -> Array:
         before = np.take_along_axis(below, cell, -1) - inside
         part = np.clip((share - before) / np.maximum(inside, 1e-300), 0.0, 1.0)
         ends.append((grid.octaves[cell] + width * (part - 0.5))[..., 0])
-    return np.stack((ends[0], weights @ grid.octaves, ends[1]), axis=-1)
+    return np.stack((ends[0], 2.0 * np.log2(weights @ np.exp2(0.5 * grid.octaves)), ends[1]), axis=-1)
 
 
 def summarised(grid: Grid, weights: Array, trials: int, order_error: tuple[Array, Array] | None = None) -> Estimate:

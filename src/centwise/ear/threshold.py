@@ -29,7 +29,7 @@ class ThresholdFit:
     """What offsets and answers say of an ear, in cents. Intervals hold 90 % of the posterior.
 
     Attributes:
-        sigma_cents: standard deviation of one judgement, posterior mean of its logarithm.
+        sigma_cents: standard deviation of one judgement, the posterior's figure (see `summary.sigma_interval`).
         threshold_cents: 0.6745 sigma, the difference whose direction is heard 3 times in 4 when forced to choose.
         low_cents: lower end of the threshold's interval.
         high_cents: upper end of it.

@@ -3,9 +3,16 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from scipy import stats
-from statsmodels.tsa.statespace.structural import UnobservedComponents
+from statsmodels.tsa.statespace.kalman_smoother import KalmanSmoother
 
-from centwise.ear.history import GOOD_AND_BAD_DAYS_OCTAVES, History, Session, history_of
+from centwise.ear.history import (
+    GOOD_AND_BAD_DAYS_OCTAVES,
+    History,
+    Session,
+    history_of,
+    practice_sd_octaves,
+    step_variance,
+)
 from centwise.ear.prior import OCTAVES_PER_ROOT_DAY
 from centwise.errors import InputError
 
@@ -32,7 +39,7 @@ def dense(sessions: list[Session]) -> tuple[np.ndarray, np.ndarray]:
         precision[i, i] += seen
         pull[i] += seen * each.octaves
     for i in range(count - 1):
-        step = 1.0 / (OCTAVES_PER_ROOT_DAY**2 * (sessions[i + 1].days - sessions[i].days))
+        step = 1.0 / step_variance(sessions[i + 1].days - sessions[i].days, i + 1)
         precision[i : i + 2, i : i + 2] += step * np.array([[1, -1], [-1, 1]])
     covariance = np.linalg.inv(precision)
     return covariance @ pull, covariance
@@ -58,18 +65,55 @@ def test_the_smoother_is_least_squares(seed: int) -> None:
 
 
 def test_against_statsmodels_local_level() -> None:
-    # statsmodels' UnobservedComponents, "llevel", with the same variances; sessions a week apart, equally exact.
+    # statsmodels' Kalman smoother on a local level whose steps have the stated variances; sessions a week apart.
     rng = np.random.default_rng(7)
     octaves = 3.0 - 0.02 * np.arange(13) + rng.normal(0, 0.3, 13)
     history = history_of([session(7.0 * i, float(x), 0.3) for i, x in enumerate(octaves)])
-    model = UnobservedComponents(octaves[1:], "llevel")
-    model.ssm.initialize_diffuse()
-    model.loglikelihood_burn = 0
-    theirs = model.smooth([0.3**2 + GOOD_AND_BAD_DAYS_OCTAVES**2, 7.0 * OCTAVES_PER_ROOT_DAY**2])
+    model = KalmanSmoother(k_endog=1, k_states=1)
+    model.bind(octaves[1:, None].copy())
+    model["design"] = model["transition"] = model["selection"] = np.ones((1, 1))
+    model["obs_cov"] = np.array([[0.3**2 + GOOD_AND_BAD_DAYS_OCTAVES**2]])
+    model["state_cov"] = np.array([[[step_variance(7.0, n) for n in range(1, 13)]]])
+    model.initialize_diffuse()
+    theirs = model.smooth()
     mean, spread = theirs.smoothed_state[0], np.sqrt(theirs.smoothed_state_cov[0, 0])
     assert np.log2([point.threshold_cents for point in history.trend]) == pytest.approx(mean, abs=1e-8)
     assert np.log2([point.high_cents for point in history.trend]) == pytest.approx(mean + Z_90 * spread, abs=1e-8)
     assert history.level_octaves == pytest.approx(theirs.filtered_state[0, -1], abs=1e-8)
+
+
+def observed(level: np.ndarray, days: np.ndarray, rng: np.random.Generator, sd_octaves: float = 0.34) -> History:
+    """A history of blocks of 40 pairs, whose thresholds scatter as the study of the estimate found."""
+    seen = level + rng.normal(0, np.hypot(sd_octaves, GOOD_AND_BAD_DAYS_OCTAVES), level.size)
+    return history_of([session(float(d), float(x), sd_octaves) for d, x in zip(days, seen, strict=True)])
+
+
+@pytest.mark.parametrize(
+    ("first_cents", "last_cents", "blocks", "days", "held"),
+    [(24.0, 8.0, 15, 14.0, 0.85), (36.0, 10.0, 7, 0.5, 0.70), (8.0, 8.0, 40, 39.0, 0.87)],
+    ids=["three times finer in a fortnight", "in one day", "no change"],
+)
+def test_a_fast_learner_is_followed(
+    first_cents: float, last_cents: float, blocks: int, days: float, held: float
+) -> None:
+    # Standard error of a share of 300: about .02.
+    rng = np.random.default_rng(11)
+    level = np.linspace(np.log2(first_cents), np.log2(last_cents), blocks)
+    histories = [observed(level, np.linspace(0.0, days, blocks), rng) for _ in range(300)]
+    ends = [(h.trend[-1].low_cents, h.trend[-1].high_cents) for h in histories]
+    assert np.mean([low <= last_cents <= high for low, high in ends]) > held
+    chances = np.array([h.improvement_chance(0.0) for h in histories])
+    if last_cents < first_cents:
+        assert np.median(chances) > 0.99
+    else:
+        assert np.mean(chances > 0.95) < 0.06
+        assert np.mean(chances < 0.05) < 0.06
+
+
+def test_practice_moves_less_and_less() -> None:
+    assert practice_sd_octaves(10) == pytest.approx(0.2)
+    assert practice_sd_octaves(20) == pytest.approx(0.4 / 3)
+    assert step_variance(4.0, 10) == pytest.approx(4.0 * 0.1**2 + 0.2**2)
 
 
 def test_the_first_block_is_shown_and_not_compared() -> None:
@@ -94,7 +138,7 @@ def test_the_chance_of_improvement() -> None:
     assert falling(0.0).improvement_chance(0.0) == pytest.approx(0.5)
     assert falling(0.25).improvement_chance(0.0) > 0.97
     assert falling(-0.25).improvement_chance(0.0) < 0.03
-    assert falling(0.25).improvement_chance(0.0, by_octaves=1.5) < 0.5
+    assert falling(0.25).improvement_chance(0.0, by_octaves=2.0) < 0.5
     assert falling(0.25).improvement_chance(42.0) < falling(0.25).improvement_chance(0.0)
     assert falling(0.25).improvement_chance(56.0) is None
     assert falling(0.25).improvement_chance(99.0) is None
@@ -105,7 +149,8 @@ def test_the_chance_is_calibrated() -> None:
     rng = np.random.default_rng(3)
     chances, truths = [], []
     for _ in range(1500):
-        level = 3.0 + np.cumsum(rng.normal(0, OCTAVES_PER_ROOT_DAY * 7**0.5, 6))
+        steps = [rng.normal(0, step_variance(7.0, max(n, 1)) ** 0.5) for n in range(6)]
+        level = 3.0 + np.cumsum(steps)
         seen = level + rng.normal(0, np.hypot(0.25, GOOD_AND_BAD_DAYS_OCTAVES), 6)
         history = history_of([session(7.0 * i, float(x), 0.25) for i, x in enumerate(seen)])
         chances.append(history.improvement_chance(0.0))
@@ -122,9 +167,12 @@ def test_the_next_block() -> None:
     soon, late = history.prior(57.0), history.prior(57.0 + 400.0)
     assert soon.threshold_cents == late.threshold_cents == pytest.approx(2.0**history.level_octaves)
     assert soon.sd_octaves == 1.0
-    assert late.sd_octaves == pytest.approx(np.hypot(history.level_sd_octaves, 0.1 * 401**0.5))
+    practised = practice_sd_octaves(8)
+    assert late.sd_octaves == pytest.approx(
+        np.sqrt(history.level_sd_octaves**2 + OCTAVES_PER_ROOT_DAY**2 * 401 + practised**2)
+    )
     low, high = history.foreseen_cents(56.0, 0.25)
-    spread = np.sqrt(history.level_sd_octaves**2 + 0.25**2 + GOOD_AND_BAD_DAYS_OCTAVES**2)
+    spread = np.sqrt(history.level_sd_octaves**2 + practised**2 + 0.25**2 + GOOD_AND_BAD_DAYS_OCTAVES**2)
     assert np.log2(high / low) == pytest.approx(2 * stats.norm.ppf(0.975) * spread)
     assert history.foreseen_cents(90.0, 0.25)[1] > high
 
