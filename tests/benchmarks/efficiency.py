@@ -457,8 +457,9 @@ Simulated listeners through the rules that drill real ones. Every figure here wa
 
 {count} listeners: sigma log-uniform 1-40 c, window 0.2-1.5 sigma, bias N(0, 0.3 sigma), lapse 0, 2 or 5 %, from a
 stranger's start at 40 c; numbers after SD, ratio and "covers" are trials. Error is log2(estimate/true), ratio the
-median of estimate/true, "covers" the share of 90 % intervals that hold the truth. The estimate is the
-square of the posterior's mean root of sigma. At {count} listeners a coverage has a standard error of about {100 * np.sqrt(0.09 / count):.1f} points.
+median of estimate/true, "covers" the share of 90 % intervals that hold the truth. The estimate is the square of the
+posterior's mean root of sigma. At {count} listeners a coverage has a standard error of about
+{100 * np.sqrt(0.09 / count):.1f} points.
 
 ## The drill's rule against what it has to keep
 

@@ -12,9 +12,9 @@ Z_75 = 0.6744897501960817
 
 
 def test_the_threshold_of_a_listener_by_ear_is_within_a_factor_1_6(tmp_path: Path) -> None:
-    # Forty trials of three answers tell log2 sigma to 0.30 octaves at best (Cramer-Rao, docs/efficiency.md), so any
-    # estimate misses a factor of 1.6 now and then: the study finds 92 of 100 blocks within it. Of these 24 blocks, eight
-    # for each ear and no seed twice, 20 must be (fewer come by chance once in 25), and none further off than 2.2.
+    # Forty trials of three answers tell log2 sigma to 0.30 octaves at best (Cramer-Rao, docs/efficiency.md): any
+    # estimate misses a factor of 1.6 now and then. The study finds 92 of 100 blocks within it. Of these 24 blocks,
+    # eight for each ear and no seed twice, 20 must be (fewer come by chance once in 25), none further off than 2.2.
     ratios, held = [], 0
     for seed in range(1, 25):
         sigma_cents = (4.0, 9.0, 20.0)[(seed - 1) // 8]

@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from centwise.draws import Draws, Purpose
-from centwise.drill.result import FEWEST_TRIALS, block_result, string_length_mm
+from centwise.drill.result import FEWEST_TRIALS, block_interval_octaves, block_result, string_length_mm
 from centwise.drill.words import (
     Answered,
     Ask,
@@ -192,8 +192,10 @@ def _finished(drill: Drill) -> bool:
         return True
     until = None if drill.plan.given_cents else drill.plan.until_octaves
     # What earlier blocks said may be narrow enough already; a block of its own says something all the same.
-    enough = len(drill.trials) - drill.warm_up >= FEWEST_TRIALS
-    return until is not None and enough and drill.track.interval_octaves <= until
+    if until is None or len(drill.trials) - drill.warm_up < FEWEST_TRIALS or drill.track.interval_octaves > until:
+        return False
+    # The running posterior leans on earlier blocks and passes over the order of the tones: the result decides.
+    return block_interval_octaves(drill.trials) <= until
 
 
 def _asking(drill: Drill) -> Drill:

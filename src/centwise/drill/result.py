@@ -13,6 +13,8 @@ from centwise.units import nearest_64ths
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from centwise.ear.summary import Estimate
+
 FEWEST_TRIALS = 5
 """Below this nothing is said about the ear."""
 
@@ -21,6 +23,20 @@ def string_length_mm(plan: BlockPlan) -> float:
     """Return the plan's string's own nominal length: the law of cents and travel holds for that length."""
     instrument = instrument_named(plan.condition.instrument).with_scale(plan.scale_mm)
     return instrument.string(plan.condition.string).length_mm
+
+
+def block_interval_octaves(trials: Sequence[Trial]) -> float:
+    """Return the width of the threshold's 90 % interval that a block's result would give, from 5 scored trials on."""
+    return _estimate([trial for trial in trials if trial.scored]).interval_octaves
+
+
+def _estimate(scored: Sequence[Trial]) -> Estimate:
+    # With a stranger's prior: earlier blocks place the pairs, but the history must not count them again as news.
+    return estimate_trials(
+        [trial.offset_cents for trial in scored],
+        [trial.answer for trial in scored],
+        [trial.first for trial in scored],
+    )
 
 
 def block_result(plan: BlockPlan, trials: Sequence[Trial]) -> BlockResult:
@@ -33,12 +49,7 @@ def block_result(plan: BlockPlan, trials: Sequence[Trial]) -> BlockResult:
     correct = sum(trial.correct for trial in scored)
     if len(scored) < FEWEST_TRIALS or plan.given_cents:
         return BlockResult(len(scored), correct, *([None] * 11))
-    # With a stranger's prior: earlier blocks place the pairs, but the history must not count them again as news.
-    estimate = estimate_trials(
-        [trial.offset_cents for trial in scored],
-        [trial.answer for trial in scored],
-        [trial.first for trial in scored],
-    )
+    estimate = _estimate(scored)
     length_mm = string_length_mm(plan)
     # A difference of that many cents flat stands for a bridge that far back: the positive root of the exact law.
     travel_mm, low_mm, high_mm = (

@@ -18,15 +18,43 @@ SMALLEST_SIGMA_CENTS, LARGEST_SIGMA_CENTS = 0.01, 10_000.0
 """Where the search ends when the answers set no bound to sigma: all right, or unrelated to what was asked."""
 _ROUNDS = 60
 _LEAST_CHANCE = 1e-12
+_AS_LIKELY = 1e-3
 
 
 @dataclass(frozen=True, slots=True)
 class Best:
-    """The parameters under which the answers are most likely, in cents."""
+    """The parameters under which the answers are most likely, in cents.
+
+    Attributes:
+        sigma_cents: standard deviation of one judgement.
+        bias_cents: constant error.
+        window_cents: half-width of what is called unison.
+        unbounded: whether the answers set no bound to sigma: every answer as a perfect ear gives it, or none that has
+            to do with what was asked. Then a sigma as far down or up as the search goes is just as likely, and only the
+            posterior is worth quoting.
+    """
 
     sigma_cents: float
     bias_cents: float
     window_cents: float
+    unbounded: bool = False
+
+
+def best_of(offsets_cents: Array, counts: NDArray[np.int64], lapse_rate: float, parameters_cents: Array) -> Best:
+    """Return the record of one set's best parameters.
+
+    Args:
+        offsets_cents: shape (u,).
+        counts: shape (u, 3).
+        lapse_rate: 0 to 1.
+        parameters_cents: sigma, bias, window as `most_likely` found them, shape (3,).
+    """
+    sigma, bias, window = (float(parameter) for parameter in parameters_cents)
+    finest = (SMALLEST_SIGMA_CENTS, bias, window)
+    coarsest = (LARGEST_SIGMA_CENTS, bias * LARGEST_SIGMA_CENTS / sigma, window * LARGEST_SIGMA_CENTS / sigma)
+    tried = np.array([(sigma, bias, window), finest, coarsest])
+    value, *ends = log_likelihood(offsets_cents, np.broadcast_to(counts, (3, *counts.shape)), lapse_rate, tried)
+    return Best(sigma, bias, window, unbounded=bool(max(ends) >= value - _AS_LIKELY))
 
 
 def most_likely(offsets_cents: Array, counts: Array, lapse_rate: float, start: Array) -> tuple[Array, Array]:

@@ -177,8 +177,8 @@ def standard_grid() -> Grid:
     Its prior is a stranger's. Sigma: even between 1.4 and 40 c in octaves, for published thresholds run from 1.7 c (the
     best) to 40 c (untrained: Arndt, Schlemmer and van der Meer 2020), with tails beyond both; a small even share leaves
     no size impossible. Window, bias and lapse rate: judgements, wide enough that the interval holds for listeners with
-    no window, a window of two sigmas, a bias of one sigma or a lapse in ten (benchmark). Most ears are hardly biased, some
-    are very much so: hence two normals for the bias, which leave an unbiased listener's errors to sigma.
+    no window, a window of two sigmas, a bias of one sigma or a lapse in ten (benchmark). Most ears are hardly
+    biased, some are very much so: hence two normals for the bias, which leave an unbiased listener's errors to sigma.
     """
     octaves = np.arange(-3, 43) / 6.0
     beyond = np.maximum(np.maximum((0.5 - octaves) / 0.4, (octaves - 5.3) / 0.5), 0.0)

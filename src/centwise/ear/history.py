@@ -7,8 +7,8 @@ log2 of the threshold is a random walk seen through each block's own uncertainty
 statsmodels by tests. One history is one listener in one condition: the caller sorts blocks out.
 
 The walk's steps are larger in the first blocks, where an ear learns most: untrained listeners come near musicians'
-pitch thresholds, six times finer, within four to eight hours of practice (C. Micheyl, K. Delhommeau, X. Perrot and A. J.
-Oxenham 2006, Hearing Research 219, 36-47).
+pitch thresholds, six times finer, within four to eight hours of practice (C. Micheyl, K. Delhommeau, X. Perrot and
+A. J. Oxenham 2006, Hearing Research 219, 36-47).
 """
 
 from __future__ import annotations

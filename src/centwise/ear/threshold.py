@@ -2,17 +2,18 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
 from centwise.draws import Draws, Purpose
 from centwise.ear.estimate import estimate_tally
-from centwise.ear.fit import Best, most_likely
+from centwise.ear.fit import Best, best_of, most_likely
 from centwise.ear.grid import cell_edges, normalised, standard_grid
 from centwise.ear.observer import response_probabilities
 from centwise.ear.prior import Prior
+from centwise.ear.summary import Estimate
 from centwise.ear.trials import Tally, tallied
 from centwise.errors import InputError
 
@@ -24,41 +25,25 @@ SIMULATIONS = 400
 """Simulated blocks behind the goodness of fit: its standard error is at most 0.025."""
 
 
-@dataclass(frozen=True, slots=True)
-class ThresholdFit:
-    """What offsets and answers say of an ear, in cents. Intervals hold 90 % of the posterior.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ThresholdFit(Estimate):
+    """What offsets and answers say of an ear: an estimate, and how well the observer fits.
+
+    The order of the tones is not told, so the fields of a time-order error are None.
 
     Attributes:
-        sigma_cents: standard deviation of one judgement, the posterior's figure (see `summary.sigma_interval`).
-        threshold_cents: 0.6745 sigma, the difference whose direction is heard 3 times in 4 when forced to choose.
-        low_cents: lower end of the threshold's interval.
-        high_cents: upper end of it.
-        bias_cents: constant error, posterior median.
-        bias_low_cents: lower end of its interval.
-        bias_high_cents: upper end of it.
-        window_cents: half-width of what is called unison, posterior median.
         log_likelihood_at_best: natural logarithm of the chance of these answers, in their order, under `best`.
         best: the parameters of maximum likelihood at the lapse rate given.
         deviance: twice the log-likelihood that is lost against observed shares, 0 or more.
         fit_p_value: share of simulated listeners of the parameters `best` whose answers fit as badly or worse: below
             0.05 the answers do not look like this observer's.
-        trials: how many there were.
         lapse_rate: as it was given.
     """
 
-    sigma_cents: float
-    threshold_cents: float
-    low_cents: float
-    high_cents: float
-    bias_cents: float
-    bias_low_cents: float
-    bias_high_cents: float
-    window_cents: float
     log_likelihood_at_best: float
     best: Best
     deviance: float
     fit_p_value: float
-    trials: int
     lapse_rate: float
 
 
@@ -73,7 +58,7 @@ def estimate_threshold(
     """Fit the three-answer observer to trials.
 
     Args:
-        offsets_cents: signed cents, shape (n,), n at least 5.
+        offsets_cents: signed cents, numbers from -1200 to 1200, shape (n,), n at least 5.
         answers: "flat", "unison" or "sharp", shape (n,).
         lapse_rate: chance of an answer that has nothing to do with the sound, 0 up to below 1; taken as known.
         prior: earlier knowledge of the threshold; None, a stranger's; "flat", an even density over all of the
@@ -81,9 +66,10 @@ def estimate_threshold(
         rng: for the simulated goodness of fit; None stands for the stream of seed 0 and purpose LISTENER.
 
     Raises:
-        InputError: wrong shapes, unknown words, NaN, fewer than 5 trials, a lapse rate outside its range, no prior.
+        InputError: wrong shapes, unknown words, NaN, what is no number, cents beyond an octave, fewer than 5 trials, a
+            lapse rate outside its range, no prior.
     """
-    if not isinstance(lapse_rate, int | float):
+    if not isinstance(lapse_rate, int | float) or isinstance(lapse_rate, bool):
         raise InputError(f"a lapse rate of {lapse_rate!r} is no number", "give one from 0 up to below 1")
     if not 0.0 <= lapse_rate < 1.0:
         raise InputError(f"a lapse rate of {lapse_rate:g} is not possible", "give one from 0 up to below 1")
@@ -106,19 +92,11 @@ def estimate_threshold(
     stream = rng if rng is not None else Draws(0).stream(Purpose.LISTENER)
     deviance, p_value = _goodness(tally, lapse_rate, best[0], stream)
     return ThresholdFit(
-        sigma_cents=estimate.sigma_cents,
-        threshold_cents=estimate.threshold_cents,
-        low_cents=estimate.low_cents,
-        high_cents=estimate.high_cents,
-        bias_cents=estimate.bias_cents,
-        bias_low_cents=estimate.bias_low_cents,
-        bias_high_cents=estimate.bias_high_cents,
-        window_cents=estimate.window_cents,
+        **{each.name: getattr(estimate, each.name) for each in fields(estimate)},
         log_likelihood_at_best=float(value[0]),
-        best=Best(*(float(parameter) for parameter in best[0])),
+        best=best_of(tally.offsets_cents, tally.counts, lapse_rate, best[0]),
         deviance=deviance,
         fit_p_value=p_value,
-        trials=tally.trials,
         lapse_rate=lapse_rate,
     )
 

@@ -8,9 +8,13 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from centwise.draws import Draws, Purpose
+from centwise.ear.estimate import estimate_tally
+from centwise.ear.grid import standard_grid
 from centwise.ear.normal import Z_75
 from centwise.ear.population import Blocks, Population, simulate_blocks
+from centwise.ear.trials import tallied
 from centwise.errors import UsageError
+from centwise.model import JUDGEMENTS
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -122,9 +126,20 @@ def run_listeners(
         )
     people = _people(listeners, trials, Draws(seed).stream(Purpose.POPULATION), traits or Traits())
     blocks: Blocks = simulate_blocks(people, trials, rule, seed=seed)
-    low, middle, high = np.exp2(blocks.octaves[-1]).T
+    low, middle, high = _estimates(blocks)
     half_way = people.sigma_cents * 2.0 ** (people.drift_octaves * (trials - 1) / 2.0)
-    return TrialRun(Z_75 * half_way, Z_75 * middle, Z_75 * low, Z_75 * high, blocks.right.mean(axis=0))
+    return TrialRun(Z_75 * half_way, middle, low, high, blocks.right.mean(axis=0))
+
+
+def _estimates(blocks: Blocks) -> tuple[Array, Array, Array]:
+    """Return low end, threshold and high end in cents, each of shape (n,), as a block's result gives them."""
+    words = np.array(JUDGEMENTS)[blocks.answers]
+    found = [
+        estimate_tally(standard_grid(), tallied(offsets, answers))
+        for offsets, answers in zip(blocks.offsets_cents.T, words.T, strict=True)
+    ]
+    each = np.array([(one.low_cents, one.threshold_cents, one.high_cents) for one in found])
+    return each[:, 0], each[:, 1], each[:, 2]
 
 
 def _people(count: int, trials: int, rng: np.random.Generator, traits: Traits) -> Population:

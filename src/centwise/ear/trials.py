@@ -17,6 +17,8 @@ if TYPE_CHECKING:
 
 FEWEST_TRIALS = 5
 """Below this nothing is said about the ear."""
+MOST_CENTS = 1200.0
+"""An octave: beyond it two notes are not compared for being in tune."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,7 +50,7 @@ def tallied(offsets_cents: ArrayLike, answers: ArrayLike, firsts: Sequence[str] 
     """Check a block's trials and count them.
 
     Args:
-        offsets_cents: signed cents, shape (n,), n at least 5, finite.
+        offsets_cents: signed cents, shape (n,), n at least 5, numbers from -1200 to 1200.
         answers: "flat", "unison" or "sharp", shape (n,).
         firsts: "harmonic" or "fretted", shape (n,); None when it does not matter.
 
@@ -70,14 +72,25 @@ def tallied(offsets_cents: ArrayLike, answers: ArrayLike, firsts: Sequence[str] 
 
 def _numbers(offsets_cents: ArrayLike) -> NDArray[np.float64]:
     try:
-        offsets = np.asarray(offsets_cents, dtype=np.float64)
-    except (TypeError, ValueError) as error:
-        raise InputError(f"the offsets are not numbers ({error})", "give signed cents, one a trial") from error
-    if offsets.ndim != 1:
-        raise InputError(f"the offsets have the shape {offsets.shape}", "give one row of signed cents, one a trial")
-    wrong = np.flatnonzero(~np.isfinite(offsets))
+        given = np.asarray(offsets_cents)
+    except ValueError as error:
+        raise InputError(
+            f"the offsets are not one row of numbers ({error})", "give signed cents, one a trial"
+        ) from error
+    if given.ndim != 1:
+        raise InputError(f"the offsets have the shape {given.shape}", "give one row of signed cents, one a trial")
+    # Of mixed kinds numpy makes one: look at the things themselves. Digits in quotes are no numbers, nor is True.
+    things = offsets_cents if isinstance(offsets_cents, list | tuple) else given.tolist()
+    for number, thing in enumerate(things, start=1):
+        if isinstance(thing, bool | np.bool_) or not isinstance(thing, int | float | np.integer | np.floating):
+            raise InputError(f"the offset of trial {number} is {thing!r}", "give a number of cents")
+    offsets = given.astype(np.float64)
+    wrong = np.flatnonzero(~(np.abs(offsets) <= MOST_CENTS))
     if wrong.size:
-        raise InputError(f"the offset of trial {wrong[0] + 1} is {offsets[wrong[0]]:g}", "give finite cents")
+        raise InputError(
+            f"the offset of trial {wrong[0] + 1} is {offsets[wrong[0]]:g}",
+            f"give finite cents, from {-MOST_CENTS:g} to {MOST_CENTS:g}",
+        )
     return offsets
 
 

@@ -59,8 +59,8 @@ def test_the_cautious_are_not_taken_for_coarse_ears(population: Population) -> N
 
 
 def test_a_plain_listener_is_read_within_a_factor_1_6() -> None:
-    # Window 0.7 sigma, no bias, no lapse, 40 trials: the study finds 92 % within 1.6 and a median ratio of 0.89, for the
-    # posterior cannot know that there are no lapses. 300 listeners: standard errors of 1.6 points and .02.
+    # Window 0.7 sigma, no bias, no lapse, 40 trials: the study finds 92 % within 1.6 and a median ratio of 0.89, for
+    # the posterior cannot know that there are no lapses. 300 listeners: standard errors of 1.6 points and .02.
     sigma = np.resize([4.0, 9.0, 20.0], 300)
     found = simulate_blocks(Population(sigma, 0.7 * sigma, np.zeros(300), np.zeros(300)), 40, seed=4242)
     low, middle, high = found.octaves[0].T

@@ -66,6 +66,7 @@ def test_planted_parameters_are_recovered(lapse: float) -> None:
     assert found.low_cents < found.threshold_cents < found.high_cents
     assert found.bias_low_cents < found.bias_cents < found.bias_high_cents
     assert found.fit_p_value > 0.01
+    assert not found.best.unbounded
 
 
 def test_the_goodness_of_fit_tells_strangers_to_the_model() -> None:
@@ -88,6 +89,7 @@ def test_answers_that_set_no_bound_to_sigma_still_end() -> None:
     offsets = np.array([-20.0, 20.0, -20.0, 20.0, 0.0, 0.0])
     found = estimate_threshold(offsets, ["flat", "sharp", "flat", "sharp", "unison", "unison"], lapse_rate=0.0)
     assert 0.0 < found.best.sigma_cents < 10
+    assert found.best.unbounded
     assert found.log_likelihood_at_best == pytest.approx(0.0, abs=1e-3)
     assert np.isfinite(found.high_cents)
 
@@ -151,7 +153,13 @@ WORDS = ["flat", "sharp", "unison", "sharp", "flat"]
         ),
         (GOOD, WORDS[:4], r"there are 5 offsets but answers of shape \(4,\)"),
         ([GOOD], WORDS, r"the offsets have the shape \(1, 5\)"),
-        (["a", *GOOD[1:]], WORDS, "the offsets are not numbers"),
+        (["a", *GOOD[1:]], WORDS, "the offset of trial 1 is 'a': give a number of cents"),
+        (["-5", "5", "0", "10", "-10"], WORDS, "the offset of trial 1 is '-5'"),
+        ([-5.0, True, 0.0, 10.0, -10.0], WORDS, "the offset of trial 2 is True"),
+        ([-5.0, None, 0.0, 10.0, -10.0], WORDS, "the offset of trial 2 is None"),
+        ([-5.0, 5j, 0.0, 10.0, -10.0], WORDS, "the offset of trial 2 is 5j"),
+        ([*GOOD[:4], 1e300], WORDS, r"the offset of trial 5 is 1e\+300: give finite cents, from -1200 to 1200"),
+        ([[1.0], [2.0, 3.0]], WORDS, "the offsets are not one row of numbers"),
         ([], [], "0 trials"),
     ],
 )

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from centwise.draws import Draws, Purpose
+from centwise.ear.estimate import estimate_trials
 from centwise.ear.simulated import SimulatedListener
 from centwise.ear.track import begin_track
 from centwise.ear.trial_run import Traits, _people, run_listeners
@@ -24,8 +25,7 @@ def test_a_simulated_listener_is_drilled_as_a_real_one() -> None:
         for n in range(1, 26):
             offset = track.next_offset(draws.stream(Purpose.PLACEMENT, n))
             track = track.answered(offset, listener.judge(offset, draws.stream(Purpose.LISTENER, n), n=n))
-        estimate = track.estimate()
-        assert estimate is not None
+        estimate = estimate_trials(track.offsets_cents, track.answers, ["harmonic"] * 25)
         assert run.true_cents[who] == pytest.approx(listener.threshold_cents)
         assert run.estimated_cents[who] == pytest.approx(estimate.threshold_cents)
         assert (run.low_cents[who], run.high_cents[who]) == pytest.approx((estimate.low_cents, estimate.high_cents))
