@@ -271,6 +271,7 @@ class ScriptedRecorder:
 
     name = "scripted"
     device = "a microphone of the tests"
+    device_rate_hz: int | None = 44_100
 
     def __init__(
         self,

@@ -69,6 +69,8 @@ class Recorder(Protocol):
     """What the system calls the microphone: free text."""
     rate_hz: int
     """Frames per second it hands over."""
+    device_rate_hz: int | None
+    """The device's own, where the system tells it."""
 
     def read(self, timeout_s: float) -> Samples:
         """Return what has come in since the last call, in order; wait for something at most so long.

@@ -19,6 +19,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "drill": ("centwise.cli.drill", "Judge pairs: flat, unison or sharp."),
     "lessons": ("centwise.cli.lessons", "List the lessons there are, or write one out to change it."),
     "shift": ("centwise.cli.shift", "Turn cents into bridge travel, or travel into cents."),
+    "record": ("centwise.cli.record", "Record harmonic and fretted note, then measure them."),
     "measure": ("centwise.cli.measure", "Measure harmonic and fretted note in a recording."),
     "render": ("centwise.cli.render", "Write tones or pairs to sound files."),
     "progress": ("centwise.cli.progress", "See how ears have moved, one or a whole class."),

@@ -6,6 +6,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
+from click.core import ParameterSource
 
 from centwise.cli.options import instrument_options, json_option, scale_option
 from centwise.cli.output import emit, say
@@ -14,9 +15,9 @@ from centwise.model import DEFAULT_SCALE_MM, GOOD_ENOUGH_CENTS
 from centwise.takes.telling import detail_sentences, measured_sentences, plain, travel
 
 if TYPE_CHECKING:
-    from centwise.pitch.intake import Recording
     from centwise.pitch.records import Measurement
     from centwise.strings.instrument import Instrument, StringSpec
+    from centwise.takes.folder import TakeSet
 
 
 @click.command(name="measure")
@@ -44,7 +45,7 @@ def command(
     picture: Path | None,
     as_json: bool,
 ) -> None:
-    """Measure the fretted note against the harmonic in FILE (.wav, .flac or .ogg).
+    """Measure the fretted note against the harmonic in FILE (.wav, .flac or .ogg), or in a folder of recorded takes.
 
     Pluck the harmonic over the octave fret, let it ring for a second, then the note fretted there; repeat as often as
     you like, three times is good. Mute the other strings. Without --string the string is known by its pitch.
@@ -55,7 +56,15 @@ def command(
         )
     from centwise.strings.geometry import check_scale_mm  # noqa: PLC0415  start-up path
     from centwise.strings.instrument import instrument_named  # noqa: PLC0415
+    from centwise.takes.folder import is_take_folder, read_takes  # noqa: PLC0415
 
+    takes = read_takes(file) if file is not None and is_take_folder(file) else None
+    if takes is not None:
+        # What the folder says holds until the command line says otherwise.
+        source = click.get_current_context().get_parameter_source("instrument")
+        instrument = takes.instrument if source is ParameterSource.DEFAULT else instrument
+        string = takes.string if string is None else string
+        scale = takes.scale_mm if scale is None else scale
     scale_mm = check_scale_mm(DEFAULT_SCALE_MM if scale is None else scale)
     chosen = instrument_named(instrument).with_scale(scale_mm)
     if string is not None:
@@ -64,7 +73,7 @@ def command(
         from centwise.cli.picture import check_picture, draw_picture  # noqa: PLC0415  an extra, rarely asked for
 
         check_picture(picture)
-    found = _measured(file, harmonic, fretted, chosen, string)
+    found = _measured(file, harmonic, fretted, chosen, string, takes)
     spec = chosen.string(found.string)
     if picture is not None:
         draw_picture(found, picture)
@@ -127,23 +136,20 @@ def record(found: Measurement, spec: StringSpec, scale_mm: float) -> dict[str, A
 
 
 def _measured(
-    file: Path | None, harmonic: Path | None, fretted: Path | None, instrument: Instrument, string: int | None
+    file: Path | None,
+    harmonic: Path | None,
+    fretted: Path | None,
+    instrument: Instrument,
+    string: int | None,
+    takes: TakeSet | None,
 ) -> Measurement:
-    from centwise.pitch.measure import measure_apart, measure_take  # noqa: PLC0415  start-up path
+    from centwise.pitch.measure import measure_apart, measure_pairs, measure_take  # noqa: PLC0415  start-up path
+    from centwise.takes.opening import recorded_pairs, recording_of  # noqa: PLC0415
 
+    if file is not None and takes is not None:
+        return measure_pairs(recorded_pairs(file, takes), instrument, string)
     if file is not None:
-        return measure_take(_recording(file), instrument, string)
+        return measure_take(recording_of(file), instrument, string)
     if harmonic is None or fretted is None:
         raise AssertionError  # the command has looked
-    return measure_apart(_recording(harmonic), _recording(fretted), instrument, string)
-
-
-def _recording(path: Path) -> Recording:
-    from centwise.audio.sound_file import open_sound  # noqa: PLC0415  start-up path
-    from centwise.pitch.intake import Intake  # noqa: PLC0415
-
-    with open_sound(path) as sound:
-        intake = Intake(sound.rate_hz, sound.channels, str(path), sound.frames)
-        for block in sound.blocks:
-            intake.add(block)
-    return intake.finish()
+    return measure_apart(recording_of(harmonic), recording_of(fretted), instrument, string)

@@ -30,6 +30,7 @@ if TYPE_CHECKING:
     from centwise.pitch.quality import NoteQuality
 
 MANIFEST = "takes.json"
+FOLDERS = "takes"
 FORMAT = "centwise takes"
 FORMAT_VERSION = 1
 MOST_BYTES = 1 << 20
@@ -204,6 +205,11 @@ def check_free(path: Path) -> None:
             raise _taken(path)
     except (OSError, ValueError) as error:
         raise InputError(f"the folder {path} cannot be looked into ({error})", "name another one") from error
+
+
+def default_folder(data_dir: Path, at: datetime, string: int) -> Path:
+    """Return a folder for takes beside the answers, named by the instant (UTC) and the string."""
+    return data_dir / FOLDERS / f"{at.astimezone(UTC):%Y-%m-%d-%H%M%S}-string-{string}"
 
 
 def is_take_folder(path: Path) -> bool:
