@@ -1,0 +1,1 @@
+"""The listening chain, checked part by part: tones, players, device, ears, loop, store, estimate."""

@@ -1,0 +1,80 @@
+"""The store: whether it is whole and can be written, and how much room its disk has."""
+
+from __future__ import annotations
+
+import shutil
+from typing import TYPE_CHECKING
+
+from centwise.chain.line import CheckLine, by_error, not_checked
+from centwise.errors import StoreError
+from centwise.store.looking import look_at_store
+from centwise.store.sqlite import FILE_NAME
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+ROOM_BYTES = 100_000_000
+"""An answer takes about 100 bytes; this much is room for SQLite's log, recordings and reports (judgement)."""
+TITLE = "Store"
+ROOM_TITLE = "Room on its disk"
+
+
+def check_store(folder: Path) -> tuple[CheckLine, ...]:
+    """Look at the store in a folder and at the room on its disk; nothing is made or changed."""
+    return (_store(folder), _room(folder))
+
+
+def _store(folder: Path) -> CheckLine:
+    path = folder / FILE_NAME
+    try:
+        look = look_at_store(path)
+    except StoreError as error:
+        held = "is held by another program" in error.what
+        return by_error("store", TITLE, "not checked" if held else "failed", error)
+    except OSError as error:
+        reason = (error.strerror or str(error)).lower()
+        return CheckLine("store", TITLE, "failed", f"{path} cannot be read ({reason})", "check its permissions")
+    if look is None:
+        return not_checked("store", TITLE, f"there is none at {path} yet", "take a block first, or name one with --data")
+    counts = (
+        f"{_count(look.listeners, 'listener')}, {_count(look.blocks, 'block')} and {_count(look.answers, 'answer')}"
+    )
+    return CheckLine(
+        "store",
+        TITLE,
+        "passed",
+        f"{path} is whole and can be written; it holds {counts}",
+        figures={
+            "file": str(path),
+            "version": look.version,
+            "listeners": look.listeners,
+            "blocks": look.blocks,
+            "answers": look.answers,
+            "bytes": look.bytes_held,
+        },
+    )
+
+
+def _room(folder: Path) -> CheckLine:
+    there = folder
+    while not there.exists() and there != there.parent:
+        there = there.parent
+    try:
+        free = shutil.disk_usage(there).free
+    except OSError as error:
+        reason = (error.strerror or str(error)).lower()
+        return not_checked("store", ROOM_TITLE, f"the disk of {there} cannot be asked ({reason})")
+    enough = free >= ROOM_BYTES
+    amount = f"{free / 1e9:.1f} GB" if free >= 1e9 else f"{free / 1e6:.0f} MB"
+    return CheckLine(
+        "store",
+        ROOM_TITLE,
+        "passed" if enough else "failed",
+        f"{amount} free where {folder} lies ({ROOM_BYTES / 1e6:.0f} MB are enough)",
+        "" if enough else "make room, or name a folder on another disk with --data",
+        {"free_bytes": free, "enough_bytes": ROOM_BYTES},
+    )
+
+
+def _count(number: int, name: str) -> str:
+    return f"{number} {name}{'s' if number != 1 else ''}"

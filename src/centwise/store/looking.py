@@ -1,0 +1,72 @@
+"""A store looked at without changing it: whether it is whole, and what is in it."""
+
+from __future__ import annotations
+
+import sqlite3
+from contextlib import closing
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from centwise.errors import StoreError
+from centwise.store.migrations import APPLICATION_ID, VERSION, version_of
+from centwise.store.opening import BUSY_S, told
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+
+@dataclass(frozen=True, slots=True)
+class StoreLook:
+    """What a store holds.
+
+    Attributes:
+        version: of its schema.
+        listeners: how many.
+        blocks: how many.
+        answers: how many.
+        bytes_held: size of its file, without what is still in its log.
+    """
+
+    version: int
+    listeners: int
+    blocks: int
+    answers: int
+    bytes_held: int
+
+
+def look_at_store(path: Path) -> StoreLook | None:
+    """Check a whole store: every page, index and reference (PRAGMA integrity_check and foreign_key_check), and writing.
+
+    Returns:
+        What is in it, or None when there is no file, or an empty one.
+
+    Raises:
+        StoreError: it is damaged, another program's, newer than this program, held by somebody or out of reach.
+    """
+    if not path.exists() or path.stat().st_size == 0:
+        return None
+    with told(path), closing(sqlite3.connect(f"{path.absolute().as_uri()}?mode=rw", uri=True, timeout=BUSY_S)) as store:
+        store.isolation_level = None
+        version = version_of(store)
+        troubles = [str(row[0]) for row in store.execute("PRAGMA integrity_check(3)") if row[0] != "ok"]
+        troubles += [f"a row of {row[0]} belongs to nothing" for row in store.execute("PRAGMA foreign_key_check")][:3]
+        if troubles:
+            raise StoreError(
+                f"the store {path} is damaged ({' '.join(troubles[0].split())})",
+                "copy the file away, then put back a copy, or name another folder with --data",
+            )
+        if store.execute("PRAGMA application_id").fetchone()[0] != APPLICATION_ID:
+            raise StoreError(f"the store {path} belongs to another program", "name another folder with --data")
+        if version > VERSION:
+            raise StoreError(f"the store {path} was written by a newer centwise", "update centwise")
+        # A file without write permission reads well, and would fail at the first answer.
+        store.execute("BEGIN IMMEDIATE")
+        try:
+            store.execute(f"PRAGMA application_id = {APPLICATION_ID}")
+        finally:
+            store.execute("ROLLBACK")
+        listeners, blocks, answers = (
+            int(store.execute(f"SELECT count(*) FROM {table}").fetchone()[0])  # noqa: S608  constants only
+            for table in ("listeners", "blocks", "trials")
+        )
+        return StoreLook(version, listeners, blocks, answers, path.stat().st_size)
