@@ -1,8 +1,9 @@
-"""How a device of miniaudio's is let go, whatever became of it; shared by player and recorder."""
+"""What the system says of a device of miniaudio's, and how it is let go; shared by player and recorder."""
 
 from __future__ import annotations
 
 from contextlib import suppress
+from dataclasses import dataclass
 from threading import Thread
 from typing import TYPE_CHECKING, Any
 
@@ -11,6 +12,42 @@ if TYPE_CHECKING:
 
 CLOSE_LIMIT_S = 0.5
 """How long closing is waited for; it takes 2 ms where the sound server answers (measured)."""
+
+
+@dataclass(frozen=True, slots=True)
+class DeviceDescription:
+    """What the system says of its standard loudspeaker or microphone.
+
+    Attributes:
+        name: free text; empty where the system gives none.
+        rate_hz: its own rate, None where the system does not say.
+        channels: its own channels, None where the system does not say.
+        backend: what it is reached through, such as PulseAudio.
+    """
+
+    name: str = ""
+    rate_hz: int | None = None
+    channels: int | None = None
+    backend: str = ""
+
+
+def described(device: Any, *, capture: bool) -> DeviceDescription:  # noqa: ANN401  untyped library
+    """Ask the system what an opened device is; what it does not say stays open."""
+    backend = str(getattr(device, "backend", ""))
+    try:
+        from _miniaudio import ffi, lib  # noqa: PLC0415  part of miniaudio
+
+        kind = lib.ma_device_type_capture if capture else lib.ma_device_type_playback
+        info = ffi.new("ma_device_info *")
+        if lib.ma_context_get_device_info(device._context, kind, ffi.NULL, info) != 0:  # noqa: SLF001
+            return DeviceDescription(backend=backend)
+        name = ffi.string(info.name).decode("utf-8", errors="replace").strip()
+        own = info.nativeDataFormats[0] if info.nativeDataFormatCount else None
+    except (ImportError, AttributeError, TypeError):
+        return DeviceDescription(backend=backend)
+    if own is None:
+        return DeviceDescription(name, backend=backend)
+    return DeviceDescription(name, int(own.sampleRate) or None, int(own.channels) or None, backend)
 
 
 def let_go(device: Any) -> None:  # noqa: ANN401  untyped library

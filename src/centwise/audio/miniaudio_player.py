@@ -6,6 +6,7 @@ from threading import RLock
 from typing import TYPE_CHECKING
 
 from centwise.audio.level import gain_from_db
+from centwise.audio.miniaudio_device import DeviceDescription
 from centwise.audio.miniaudio_stream import PERIOD_MS, PERIODS, MiniaudioStream
 from centwise.audio.samples import PLAYER_RATE_HZ, levelled
 from centwise.errors import DeviceError
@@ -72,6 +73,10 @@ class MiniaudioPlayer:
         clock: for the watchdog.
         level_db: gain on every sound, 0 dB at most.
         backend: a backend of miniaudio's by name; None lets it choose.
+        channels: 1 for both sides alike, 2 to set each side's gain by `sides`.
+
+    Attributes:
+        sides: gains of left and right, 0 to 1, for the next sound where there are two channels.
 
     Raises:
         DeviceError: no device takes a stream.
@@ -81,22 +86,31 @@ class MiniaudioPlayer:
     name = "miniaudio"
     rate_hz = PLAYER_RATE_HZ
 
-    def __init__(self, clock: Clock, *, level_db: float = 0.0, backend: str | None = None) -> None:
+    def __init__(self, clock: Clock, *, level_db: float = 0.0, backend: str | None = None, channels: int = 1) -> None:
         gain_from_db(level_db)
         self.level_db = level_db
         self.clock = clock
+        self.sides = (1.0, 1.0)
         self._backend = backend
+        self._channels = channels
         self._lock = RLock()
-        self._stream: MiniaudioStream | None = MiniaudioStream(clock, backend)
+        self._stream: MiniaudioStream | None = MiniaudioStream(clock, backend, channels=channels)
+
+    @property
+    def description(self) -> DeviceDescription:
+        """What the system says of the device in use; empty where there is none."""
+        stream = self._stream
+        return DeviceDescription() if stream is None else stream.description
 
     def play(self, sound: Sound) -> MiniaudioPlayback:
         """Start a sound once the one before has faded; see ports.Player."""
         samples = levelled(sound, self.level_db, self.rate_hz)
         with self._lock:
             if self._stream is None:
-                self._stream = MiniaudioStream(self.clock, self._backend)
+                self._stream = MiniaudioStream(self.clock, self._backend, channels=self._channels)
             stream = self._stream
             self.check(stream)
+            stream.sides = self.sides
             return MiniaudioPlayback(self, stream, stream.feed.start(samples), len(samples))
 
     def check(self, stream: MiniaudioStream) -> None:

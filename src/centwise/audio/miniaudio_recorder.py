@@ -16,7 +16,7 @@ from weakref import finalize
 import numpy as np
 
 from centwise.audio.alsa_messages import alsa_messages
-from centwise.audio.miniaudio_device import close_in_time, let_go
+from centwise.audio.miniaudio_device import close_in_time, described, let_go
 from centwise.errors import DeviceError, UsageError
 
 if TYPE_CHECKING:
@@ -99,7 +99,9 @@ class MiniaudioRecorder:
                 )
                 if backend is None and device.backend.casefold() == "null":
                     _refuse("no microphone was found")
-                self.device, self.device_rate_hz = _described(device)
+                description = described(device, capture=True)
+                self.device = description.name or "standard microphone"
+                self.device_rate_hz = description.rate_hz
                 device.stop_callback = self._note_stop
                 taking = self._taking()
                 next(taking)
@@ -180,18 +182,3 @@ class MiniaudioRecorder:
 
 def _refuse(what: str) -> NoReturn:
     raise DeviceError(what, NO_MICROPHONE_TO_DO)
-
-
-def _described(device: Any) -> tuple[str, int | None]:  # noqa: ANN401  untyped library
-    """Return what the system calls the standard microphone, and its own rate where it says so."""
-    try:
-        from _miniaudio import ffi, lib  # noqa: PLC0415  part of miniaudio
-
-        info = ffi.new("ma_device_info *")
-        if lib.ma_context_get_device_info(device._context, lib.ma_device_type_capture, ffi.NULL, info) != 0:  # noqa: SLF001
-            return "standard microphone", None
-        name = ffi.string(info.name).decode("utf-8", errors="replace").strip() or "standard microphone"
-        rate_hz = int(info.nativeDataFormats[0].sampleRate) if info.nativeDataFormatCount else 0
-    except (ImportError, AttributeError, TypeError):
-        return "standard microphone", None
-    return name, rate_hz or None

@@ -12,9 +12,11 @@ from threading import Event
 from typing import TYPE_CHECKING, Any
 from weakref import finalize
 
+import numpy as np
+
 from centwise.audio.alsa_messages import alsa_messages
 from centwise.audio.feed import Feed
-from centwise.audio.miniaudio_device import close_in_time, let_go
+from centwise.audio.miniaudio_device import close_in_time, described, let_go
 from centwise.audio.samples import PLAYER_RATE_HZ
 from centwise.errors import DeviceError
 
@@ -46,12 +48,17 @@ class MiniaudioStream:
     Args:
         clock: for the watchdog.
         backend: a backend of miniaudio's by name, such as ALSA; None lets it choose any but the null one.
+        channels: 1, which the system gives to both sides, or 2, each with its own gain.
+
+    Attributes:
+        sides: gains of left and right, 0 to 1, where there are two channels.
+        description: what the system says of the device.
 
     Raises:
         DeviceError: no device takes the stream.
     """
 
-    def __init__(self, clock: Clock, backend: str | None = None) -> None:
+    def __init__(self, clock: Clock, backend: str | None = None, *, channels: int = 1) -> None:
         import miniaudio  # noqa: PLC0415  loaded when its player is chosen
 
         self.feed = Feed(PLAYER_RATE_HZ, PLAYER_RATE_HZ * PERIOD_MS * PERIODS // 1000)
@@ -61,6 +68,8 @@ class MiniaudioStream:
         """The longest pause between two blocks since the stream ran."""
         self.errors: list[Exception] = []
         """What went wrong in the audio thread; looked at by `lost`."""
+        self.sides = (1.0, 1.0)
+        self._channels = channels
         self._clock = clock
         self._warm = Event()
         self._stopped = False
@@ -72,7 +81,7 @@ class MiniaudioStream:
             with alsa_messages():
                 device.__init__(
                     output_format=miniaudio.SampleFormat.FLOAT32,
-                    nchannels=1,
+                    nchannels=channels,
                     sample_rate=PLAYER_RATE_HZ,
                     buffersize_msec=PERIOD_MS,
                     callback_periods=PERIODS,
@@ -81,6 +90,7 @@ class MiniaudioStream:
                 )
                 if backend is None:
                     _refuse_null(device)
+                self.description = described(device, capture=False)
                 device.stop_callback = self._note_stop
                 feeding = self._feeding()
                 next(feeding)
@@ -122,7 +132,8 @@ class MiniaudioStream:
                 if self._warm.is_set():
                     self.longest_gap_s = max(self.longest_gap_s, now_s - self.last_call_s)
                 self.last_call_s = now_s
-                block = self.feed.block(frames).tobytes()
+                mono = self.feed.block(frames)
+                block = (mono if self._channels == 1 else np.outer(mono, np.array(self.sides, np.float32))).tobytes()
                 self.calls += 1
                 if self.calls == WARM_CALLS:
                     self._warm.set()

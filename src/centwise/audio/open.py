@@ -9,6 +9,7 @@ from centwise.audio.level import gain_from_db
 from centwise.errors import CentwiseError, DeviceError, UsageError
 
 if TYPE_CHECKING:
+    from centwise.audio.miniaudio_player import MiniaudioPlayer
     from centwise.ports import Clock, Player, Recorder
 
 CHOICES = ("auto", "miniaudio", "simpleaudio", "silent", "silent:hurry", "file:DIR")
@@ -55,6 +56,18 @@ def open_player(choice: str, clock: Clock, *, level_db: float = 0.0) -> Player:
     from centwise.audio.file_player import FilePlayer  # noqa: PLC0415  each player on its own
 
     return FilePlayer(Path(choice.partition(":")[2]).expanduser(), level_db=level_db)
+
+
+def open_sided_player(clock: Clock, *, level_db: float = 0.0) -> MiniaudioPlayer:
+    """Open a player whose left and right can be sounded apart; only miniaudio can.
+
+    Raises:
+        UsageError: a level above 0 dB.
+        DeviceError: there is no sound device.
+    """
+    from centwise.audio.miniaudio_player import MiniaudioPlayer  # noqa: PLC0415  each player on its own
+
+    return MiniaudioPlayer(clock, level_db=level_db, channels=2)
 
 
 def open_recorder(clock: Clock, *, rate_hz: int = 48_000) -> Recorder:
