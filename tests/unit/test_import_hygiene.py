@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 ROOT = Path(__file__).parents[2]
-HEAVY = {"numpy", "textual", "soundfile", "miniaudio", "sqlite3"}
+HEAVY = {"numpy", "textual", "soundfile", "miniaudio", "sqlite3", "jinja2"}
 
 
 def loaded_after(code: str) -> set[str]:
@@ -40,6 +40,7 @@ def running(*arguments: str) -> str:
         ("render", "--help"),
         ("progress", "--help"),
         ("listeners", "--help"),
+        ("check", "--help"),
         ("shift", "--cents", "-4"),
     ],
     ids=" ".join,
@@ -62,6 +63,12 @@ def test_a_class_of_kept_rows_loads_no_numpy() -> None:
 def test_help_loads_no_command() -> None:
     code = f"{running('--help')}\nassert not {{'centwise.cli.drill', 'centwise.cli.render'}} & set(sys.modules)"
     assert "centwise" in loaded_after(code)
+
+
+def test_jinja2_is_loaded_for_a_page_alone(tmp_path: Path) -> None:
+    check = ("check", "--only", "players", "--data", str(tmp_path))
+    assert "jinja2" not in loaded_after(running(*check))
+    assert "jinja2" in loaded_after(running(*check, "--sheet", str(tmp_path / "sheet.html")))
 
 
 def test_the_app_loads_no_numpy_before_its_first_frame() -> None:

@@ -32,6 +32,10 @@ TONE_S, RAMP_S = 1.0, 0.1
 PARTIALS = ((500.0, 1.0), (1000.0, 0.5), (1500.0, 0.25))
 """Hertz and share: one pure tone is hard to place, and little speakers sound no bass (judgement)."""
 TITLE = "Left, right and both"
+ELSEWHERE = (
+    "check plug, balance and volume, and turn the headphones round to see whether it stays with the ear; if it does, "
+    "that belongs to an audiologist"
+)
 ASK_FOR_IT = "ask for it with --ears, at a terminal"
 
 
@@ -55,9 +59,7 @@ def ear_tone(rate_hz: int) -> Sound:
     tone = sum(share * np.sin(2.0 * np.pi * hz * times_s) for hz, share in PARTIALS)
     ramp = np.sin(0.5 * np.pi * np.clip(np.minimum(times_s, times_s[-1] - times_s) / RAMP_S, 0.0, 1.0)) ** 2
     shaped = ramp * tone
-    return Sound(
-        (10.0 ** (PEAK_DBFS / 20.0) * shaped / np.max(np.abs(shaped))).astype(np.float32), rate_hz, "ear-tone"
-    )
+    return Sound((10.0 ** (PEAK_DBFS / 20.0) * shaped / np.max(np.abs(shaped))).astype(np.float32), rate_hz, "ear-tone")
 
 
 def check_ears(
@@ -144,8 +146,7 @@ def _trouble(heard: dict[Side, str], wrong: list[Side]) -> tuple[str, str]:
     if silent:
         return (
             f"nothing was heard on the {' or the '.join(silent)}",
-            "check plug, balance and volume, and turn the headphones round to see whether it stays with the ear; "
-            "if it does, that belongs to an audiologist",
+            ELSEWHERE,
         )
     said = ", ".join(f"{side} sounded and {heard[side]} was heard" for side in wrong)
     return said, "check plug and balance in the system's sound settings, then try again"

@@ -12,7 +12,7 @@ MEDIAN_RATIO = (0.93, 1.07)
 SD_OCTAVES = 0.345
 """The bars of the study in docs/efficiency.md for 2,000 listeners and 40 pairs; here they are widened by three standard
 errors of what so few listeners scatter by chance."""
-TITLE = "Estimate on simulated listeners"
+TITLE = "Estimate of a threshold"
 
 
 def check_estimate() -> CheckLine:
@@ -27,18 +27,16 @@ def check_estimate() -> CheckLine:
     # The standard error of a median is 1.2533 of a mean's (normal scatter).
     slack = 2.0 ** (3.0 * 1.2533 * SD_OCTAVES / root)
     ratios = (MEDIAN_RATIO[0] / slack, MEDIAN_RATIO[1] * slack)
-    holds = (
-        low <= run.coverage <= high and ratios[0] <= run.median_ratio <= ratios[1] and run.sd_octaves <= most_sd
-    )
+    holds = low <= run.coverage <= high and ratios[0] <= run.median_ratio <= ratios[1] and run.sd_octaves <= most_sd
     return CheckLine(
         "estimate",
         TITLE,
         "passed" if holds else "failed",
         (
-            f"{LISTENERS} of them judged {TRIALS} pairs each: estimate over truth {run.median_ratio:.2f} in the middle "
-            f"({ratios[0]:.2f} to {ratios[1]:.2f} allowed), scatter {run.sd_octaves:.2f} octaves ({most_sd:.2f} "
-            f"allowed), the 90 % interval holds the truth for {100 * run.coverage:.0f} % ({100 * low:.0f} to "
-            f"{100 * high:.0f} allowed)"
+            f"{LISTENERS} simulated listeners judged {TRIALS} pairs each: estimate over truth {run.median_ratio:.2f} "
+            f"in the middle ({ratios[0]:.2f} to {ratios[1]:.2f} allowed), scatter {run.sd_octaves:.2f} octaves "
+            f"({most_sd:.2f} allowed), the 90 % interval holds the truth for {100 * run.coverage:.0f} % "
+            f"({100 * low:.0f} to {100 * high:.0f} allowed)"
         ),
         "" if holds else "install centwise and numpy anew, and report it with this line",
         {

@@ -40,8 +40,13 @@ class CheckLine:
     @property
     def sentence(self) -> str:
         """The line as it is told: title, status, finding, what to do."""
+        return f"{self.title}: {self.status}. {self.told}"
+
+    @property
+    def told(self) -> str:
+        """Finding and what to do, in whole sentences."""
         to_do = f" {_capital(self.to_do)}." if self.to_do else ""
-        return f"{self.title}: {self.status}. {_capital(self.finding)}.{to_do}"
+        return f"{_capital(self.finding)}.{to_do}"
 
 
 def not_checked(part: Part, title: str, why: str, to_do: str = "") -> CheckLine:

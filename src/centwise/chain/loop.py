@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable
 
     from centwise.model import Samples
-    from centwise.pitch.loop import LoopReading
+    from centwise.pitch.loop import LoopReading, LoopSound
     from centwise.pitch.records import Measurement
     from centwise.ports import Clock, Player, Recorder
     from centwise.strings.instrument import Instrument
@@ -74,6 +74,7 @@ def check_loop(
     clock: Clock,
     instrument: Instrument,
     seed: int,
+    say: Callable[[str], None],
 ) -> tuple[CheckLine, ...]:
     """Play the test sound and a pair, record them, and say what became of them.
 
@@ -83,6 +84,7 @@ def check_loop(
         clock: for the delay.
         instrument: whose pair is sent.
         seed: the pair is drawn from it.
+        say: tells whoever is there what is about to sound.
     """
     try:
         player = open_player()
@@ -91,7 +93,11 @@ def check_loop(
     try:
         if player.name.startswith(("silent", "file:")):
             return (not_checked("loop", TITLE, f"the player {player.name} sounds nothing", "choose another player"),)
-        sound, at_frame = _sound(player.rate_hz, instrument, seed)
+        spec = PairSpec(1, Condition(instrument.name, STRING), CENTS, "harmonic")
+        rng = Draws(seed).stream(Purpose.TONES, 0, player.rate_hz)
+        pair = render_pair(spec, instrument, rate_hz=player.rate_hz, rng=rng)
+        test = loop_sound(player.rate_hz, pair.sound.samples)
+        sound = Sound(test.samples, test.rate_hz, "loop")
         try:
             recorder = open_recorder()
         except DeviceError as error:
@@ -100,6 +106,7 @@ def check_loop(
             if recorder.rate_hz != player.rate_hz:
                 why = f"the recorder gives {recorder.rate_hz} Hz and the player takes {player.rate_hz} Hz"
                 return (not_checked("loop", TITLE, why, "choose another player"),)
+            say(f"Take headphones off your ears: soft tones sound for {math.ceil(sound.duration_s)} seconds now.")
             take = play_and_record(player, recorder, sound, clock)
         finally:
             recorder.close()
@@ -108,16 +115,7 @@ def check_loop(
         return (by_error("loop", TITLE, "failed", error),)
     finally:
         player.close()
-    return judge(take, sound.rate_hz, at_frame, level_db, instrument)
-
-
-def _sound(rate_hz: int, instrument: Instrument, seed: int) -> tuple[Sound, int]:
-    """Return test sound and pair in one, and where the pair begins."""
-    test = loop_sound(rate_hz)
-    spec = PairSpec(1, Condition(instrument.name, STRING), CENTS, "harmonic")
-    pair = render_pair(spec, instrument, rate_hz=rate_hz, rng=Draws(seed).stream(Purpose.TONES, 0, rate_hz))
-    gap = np.zeros(rate_hz // 4, np.float32)
-    return Sound(np.concatenate((test, gap, pair.sound.samples)), rate_hz, "loop"), len(test)
+    return judge(take, test, level_db, instrument)
 
 
 def play_and_record(player: Player, recorder: Recorder, sound: Sound, clock: Clock) -> LoopTake:
@@ -151,32 +149,36 @@ def play_and_record(player: Player, recorder: Recorder, sound: Sound, clock: Clo
     return LoopTake(heard, quiet_frames, handed_s - zero_s if frames else 0.0, recorder.device)
 
 
-def judge(
-    take: LoopTake, rate_hz: int, pair_frame: int, level_db: float, instrument: Instrument
-) -> tuple[CheckLine, ...]:
+def judge(take: LoopTake, sound: LoopSound, level_db: float, instrument: Instrument) -> tuple[CheckLine, ...]:
     """Return what a recording of the loop says.
 
     Args:
         take: the recording.
-        rate_hz: its rate.
-        pair_frame: where in the sound the pair begins.
-        level_db: at which level the sound was played.
+        sound: what was sent, a pair along with it.
+        level_db: at which level it was played.
         instrument: whose pair it is.
     """
     try:
-        reading = read_loop(take.heard, rate_hz, take.quiet_frames)
+        reading = read_loop(take.heard, sound, take.quiet_frames)
     except InputError as error:
         return (by_error("loop", TITLE, "failed", error),)
-    pair_at = reading.first_frame + pair_frame * 2.0 ** (-reading.clock_cents / 1200.0)
+    stretch = 2.0 ** (-reading.clock_cents / 1200.0)
+    begin, end = (
+        max(0, round(reading.first_frame + frame * stretch)) for frame in (sound.along_frame, sound.last_frame)
+    )
     return (
-        _clock_line(reading, rate_hz),
-        _level_line(reading, take, rate_hz, level_db),
-        _pair_line(take.heard[max(0, round(pair_at)) :], rate_hz, instrument),
+        _clock_line(reading, sound.rate_hz),
+        _level_line(reading, take, sound.rate_hz, level_db),
+        _pair_line(take.heard[begin:end], reading, sound.rate_hz, instrument),
     )
 
 
+def _has_gaps(reading: LoopReading) -> bool:
+    return abs(reading.slip_frames) > MOST_SLIP_FRAMES
+
+
 def _clock_line(reading: LoopReading, rate_hz: int) -> CheckLine:
-    slipped = abs(reading.slip_frames) > MOST_SLIP_FRAMES
+    slipped = _has_gaps(reading)
     far = abs(reading.clock_cents) - SURE * reading.clock_error_cents > MOST_CLOCK_CENTS
     amount = (
         f"the output runs {_beside(reading)} the input: "
@@ -243,7 +245,9 @@ def _level_line(reading: LoopReading, take: LoopTake, rate_hz: int, level_db: fl
     )
 
 
-def _pair_line(heard: Samples, rate_hz: int, instrument: Instrument) -> CheckLine:
+def _pair_line(heard: Samples, reading: LoopReading, rate_hz: int, instrument: Instrument) -> CheckLine:
+    if _has_gaps(reading):
+        return not_checked("loop", PAIR_TITLE, "the sound came back with gaps", "mend those first")
     intake = Intake(rate_hz, 1, "the pair that came back")
     try:
         intake.add(heard)
@@ -267,7 +271,9 @@ def _pair_line(heard: Samples, rate_hz: int, instrument: Instrument) -> CheckLin
         PAIR_TITLE,
         "passed" if holds else "failed",
         finding,
-        "" if holds else "switch off what the system does to sound (enhancers, equalisers, noise removal), and try again",
+        ""
+        if holds
+        else "switch off what the system does to sound (enhancers, equalisers, noise removal), and try again",
         figures,
     )
 

@@ -35,7 +35,9 @@ def _store(folder: Path) -> CheckLine:
         reason = (error.strerror or str(error)).lower()
         return CheckLine("store", TITLE, "failed", f"{path} cannot be read ({reason})", "check its permissions")
     if look is None:
-        return not_checked("store", TITLE, f"there is none at {path} yet", "take a block first, or name one with --data")
+        return not_checked(
+            "store", TITLE, f"there is none at {path} yet", "take a block first, or name one with --data"
+        )
     counts = (
         f"{_count(look.listeners, 'listener')}, {_count(look.blocks, 'block')} and {_count(look.answers, 'answer')}"
     )

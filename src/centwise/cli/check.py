@@ -1,88 +1,165 @@
-"""`centwise check`: the estimate, tried on simulated listeners whose thresholds are known."""
+"""`centwise check`: the listening chain part by part, each passed, failed, or not checked and why."""
 
 from __future__ import annotations
 
-import sys
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
+from centwise.chain.line import PARTS, STATUSES, any_failed, not_checked
 from centwise.cli.diagnostics import ExitCode
-from centwise.cli.options import json_option, seed_option
+from centwise.cli.options import data_option, json_option, player_option, seed_option, settings_for
 from centwise.cli.output import emit, say
+from centwise.cli.simulated import SimulatedRequest, run_simulated
+from centwise.errors import UsageError
 from centwise.model import RULES
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+    from datetime import datetime
+
+    from centwise.chain.line import CheckLine, Part
     from centwise.model import Rule
+    from centwise.settings.load import Settings
 
 
 @click.command(name="check")
-@click.option("--listeners", type=int, default=200, show_default=True, metavar="N", help="Simulated listeners.")
-@click.option("--trials", type=int, default=40, show_default=True, metavar="M", help="Pairs each of them judges.")
-@click.option("--rule", type=click.Choice(RULES), default=RULES[0], show_default=True, help="How offsets are chosen.")
-@click.option("--caution", type=float, metavar="K", help="One unison window for all, as a multiple of sigma.")
-@click.option("--bias", type=float, default=0.3, show_default=True, metavar="SD", help="Spread of bias over sigma.")
-@click.option("--lapses", type=float, default=0.05, show_default=True, metavar="RATE", help="Largest lapse rate.")
-@click.option("--drift", type=float, default=0.0, metavar="OCTAVES", help="Change of log2 sigma over the block.")
+@click.option(
+    "--only",
+    type=click.Choice(PARTS),
+    multiple=True,
+    metavar="PART",
+    help=f"Look at this part alone; may be given several times. One of {', '.join(PARTS)}.",
+)
+@click.option(
+    "--ears", is_flag=True, help="Play a quiet tone left, right and on both sides, and ask where it was heard."
+)
+@click.option("--loop", is_flag=True, help="Play and record through a cable, or a speaker and a microphone.")
+@click.option(
+    "--sheet",
+    type=click.Path(path_type=Path),
+    metavar="FILE",
+    help="Write a technician's sheet, one page of HTML to read or print.",
+)
+@click.option("--listener", metavar="NAME", help="Whose baseline stands on the sheet. Else the last one's.")
+@player_option
+@data_option
+@click.option("--listeners", type=int, metavar="N", help="Try the estimate alone, on N simulated listeners.  [200]")
+@click.option("--trials", type=int, metavar="M", help="Pairs each simulated listener judges.  [40]")
+@click.option("--rule", type=click.Choice(RULES), help=f"How their offsets are chosen.  [{RULES[0]}]")
+@click.option("--caution", type=float, metavar="K", help="One unison window for all of them, as a multiple of sigma.")
+@click.option("--bias", type=float, metavar="SD", help="Spread of their bias over sigma.  [0.3]")
+@click.option("--lapses", type=float, metavar="RATE", help="Their largest lapse rate.  [0.05]")
+@click.option("--drift", type=float, metavar="OCTAVES", help="Change of their log2 sigma over the block.  [0]")
 @seed_option
 @json_option
 def command(
     *,
-    listeners: int,
-    trials: int,
-    rule: Rule,
+    only: tuple[Part, ...],
+    ears: bool,
+    loop: bool,
+    sheet: Path | None,
+    listener: str | None,
+    player: str | None,
+    data: Path | None,
+    listeners: int | None,
+    trials: int | None,
+    rule: Rule | None,
     caution: float | None,
-    bias: float,
-    lapses: float,
-    drift: float,
+    bias: float | None,
+    lapses: float | None,
+    drift: float | None,
     seed: int | None,
     as_json: bool,
 ) -> int:
-    """Drill simulated listeners through the real drill logic and compare estimates with the truth.
+    """Check the listening chain: each part passed, failed, or not checked and why.
 
-    Says how far the estimates scatter, and whether the 90 % intervals hold what they promise; exit code 1 if not. What
-    needs a device, a recording or a person is not part of it.
+    Tones as asked, players, the output, the store and the estimate are looked at by themselves; --ears needs somebody
+    who listens, --loop a cable or a microphone. Exit code 1 if anything failed. This is no hearing test.
     """
-    from centwise.bootstrap import new_seed  # noqa: PLC0415  start-up path
-    from centwise.ear.trial_run import LEAST_COVERAGE, Traits, run_listeners  # noqa: PLC0415
+    simulated = SimulatedRequest(listeners, trials, rule, caution, bias, lapses, drift)
+    if simulated.asked:
+        if only or ears or loop or sheet is not None or listener is not None or player is not None:
+            raise UsageError(
+                "simulated listeners are a run of their own", "leave --only, --ears, --loop, --sheet and the like out"
+            )
+        return run_simulated(simulated, seed, as_json=as_json)
+    if listener is not None and sheet is None:
+        raise UsageError("--listener is for the sheet", "give --sheet FILE.html too, or leave it out")
+    from centwise.bootstrap import SystemClock, new_seed  # noqa: PLC0415  start-up path
+    from centwise.cli.check_run import ChainRun  # noqa: PLC0415
 
-    traits = Traits(
-        window_low=0.2 if caution is None else caution,
-        window_high=1.5 if caution is None else caution,
-        bias_sd=bias,
-        lapse_high=lapses,
-        drift_octaves=drift,
-    )
+    clock = SystemClock()
+    settings = settings_for(data)
+    paper = None if sheet is None else _paper(sheet, settings, listener, clock.now())
     drawn = new_seed() if seed is None else seed
-    if not as_json and sys.stderr is not None and sys.stderr.isatty():
-        click.echo(f"Drilling {listeners} simulated listeners ...", err=True)
-    run = run_listeners(listeners, trials, seed=drawn, rule=rule, traits=traits)
-    # Three standard errors below the bar: a small run must not fail by chance.
-    slack = 3.0 * (LEAST_COVERAGE * (1.0 - LEAST_COVERAGE) / listeners) ** 0.5
-    holds = run.coverage >= LEAST_COVERAGE - slack
+    run = ChainRun(settings, player or settings.player, drawn, clock, as_json=as_json)
+    if not as_json:
+        say(f"Checking the listening chain; seed {drawn}.")
+    lines: list[CheckLine] = []
+    for line in run.lines(set(only or PARTS), ears=ears or "ears" in only, loop=loop or "loop" in only):
+        lines.append(line)
+        if not as_json:
+            say(line.sentence)
+    found = tuple(lines)
+    if paper is not None:
+        paper((*found, *_left_out(only)), drawn)
     if as_json:
-        emit(
-            {
-                "listeners": listeners,
-                "trials": trials,
-                "rule": rule,
-                "seed": drawn,
-                "sd_octaves": round(run.sd_octaves, 4),
-                "median_ratio": round(run.median_ratio, 4),
-                "coverage": round(run.coverage, 4),
-                "right_share": round(float(run.right_share.mean()), 4),
-                "passed": holds,
-                "true_threshold_cents": [round(float(x), 4) for x in run.true_cents],
-                "estimated_threshold_cents": [round(float(x), 4) for x in run.estimated_cents],
-                "low_cents": [round(float(x), 4) for x in run.low_cents],
-                "high_cents": [round(float(x), 4) for x in run.high_cents],
-            }
-        )
+        emit(_record(found, drawn, sheet))
     else:
-        say(f"{listeners} simulated listeners judged {trials} pairs each; seed {drawn}.")
-        say(f"Estimate over truth: median {run.median_ratio:.2f}, scatter {run.sd_octaves:.2f} octaves.")
-        verdict = "passed" if holds else "failed"
-        say(f"The 90 % interval holds the truth for {100 * run.coverage:.0f} % of them: {verdict}.")
-        say(f"They were right {100 * float(run.right_share.mean()):.0f} % of the time.")
-        say("Not checked here: tones, players, device, store. This run is arithmetic alone.")
-    return ExitCode.DONE if holds else ExitCode.FAILED
+        _say_sum(found, sheet)
+    return ExitCode.FAILED if any_failed(found) else ExitCode.DONE
+
+
+def _paper(
+    sheet: Path, settings: Settings, listener: str | None, now: datetime
+) -> Callable[[tuple[CheckLine, ...], int], None]:
+    """Return what writes the sheet, after a look at everything that could hinder it."""
+    from centwise.cli.check_sheet import baseline_for, check_sheet_file, write_check_sheet  # noqa: PLC0415  start-up path
+
+    check_sheet_file(sheet)
+    who = baseline_for(settings, listener, now)
+
+    def write(lines: tuple[CheckLine, ...], seed: int) -> None:
+        write_check_sheet(sheet, lines, who, seed, now)
+
+    return write
+
+
+def _left_out(only: tuple[Part, ...]) -> list[CheckLine]:
+    """Return lines for the parts that were not wanted: a sheet says so."""
+    return [
+        not_checked(part, part.capitalize(), "it was left out of this check", f"run centwise check --only {part}")
+        for part in PARTS
+        if only and part not in only
+    ]
+
+
+def _record(lines: tuple[CheckLine, ...], seed: int, sheet: Path | None) -> dict[str, object]:
+    from centwise.chain.versions import versions  # noqa: PLC0415  start-up path
+
+    return {
+        "passed": not any_failed(lines),
+        "seed": seed,
+        "versions": versions(),
+        **({} if sheet is None else {"sheet": str(sheet)}),
+        "checks": [
+            {
+                "part": line.part,
+                "title": line.title,
+                "status": line.status,
+                "finding": line.finding,
+                "to_do": line.to_do or None,
+                **line.figures,
+            }
+            for line in lines
+        ],
+    }
+
+
+def _say_sum(lines: tuple[CheckLine, ...], sheet: Path | None) -> None:
+    counts = {status: sum(line.status == status for line in lines) for status in STATUSES}
+    say(", ".join(f"{count} {status}" for status, count in counts.items()) + ".")
+    if sheet is not None:
+        say(f"Wrote the sheet to {sheet}.")

@@ -1,0 +1,129 @@
+"""The parts of `centwise check` in their order; each loads what it needs when it is its turn."""
+
+from __future__ import annotations
+
+import sys
+from typing import TYPE_CHECKING
+
+from centwise.audio.open import check_choice, open_player, open_recorder, open_sided_player
+from centwise.chain.line import CheckLine, not_checked
+from centwise.cli.diagnostics import tell
+from centwise.cli.output import say
+from centwise.errors import StoreError
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterator
+
+    from centwise.ports import Clock, Player
+    from centwise.settings.load import Settings
+
+EAR_WORDS = {"l": "left", "r": "right", "b": "both", "n": "nothing", "a": "again", "q": "quit"}
+
+
+class ChainRun:
+    """The parts of one check, in the order of the chain.
+
+    Args:
+        settings: where the store is.
+        player: the words of the player that is meant.
+        seed: every draw comes from it.
+        clock: the time.
+        as_json: whether stdout is kept for the record; then people are spoken to on stderr.
+    """
+
+    def __init__(self, settings: Settings, player: str, seed: int, clock: Clock, *, as_json: bool) -> None:
+        self._settings = settings
+        self._choice = check_choice(player)
+        self._clock = clock
+        self._seed = seed
+        self._tell: Callable[[str], None] = tell if as_json else say
+
+    def lines(self, wanted: set[str], *, ears: bool, loop: bool) -> Iterator[CheckLine]:
+        """Look at the wanted parts one after the other and give each line as soon as it is known."""
+        from centwise.strings.instrument import FIVE_STRING  # noqa: PLC0415  start-up path
+
+        if "tones" in wanted:
+            from centwise.chain.tones import check_tones  # noqa: PLC0415
+
+            yield check_tones(FIVE_STRING, self._seed)
+        if "players" in wanted:
+            from centwise.chain.players import check_players  # noqa: PLC0415
+
+            yield from check_players()
+        if "device" in wanted:
+            from centwise.chain.device import check_device  # noqa: PLC0415
+
+            yield check_device(self._open_player, self._clock)
+        if "ears" in wanted:
+            yield self._ears(asked=ears)
+        if "loop" in wanted:
+            yield from self._loop(asked=loop)
+        if "store" in wanted:
+            from centwise.chain.store import check_store  # noqa: PLC0415
+
+            yield from check_store(self._settings.data_dir)
+        if "estimate" in wanted:
+            from centwise.chain.estimate import check_estimate  # noqa: PLC0415
+
+            yield check_estimate()
+
+    def _ears(self, *, asked: bool) -> CheckLine:
+        from centwise.chain.ears import ASK_FOR_IT, TITLE, check_ears  # noqa: PLC0415
+
+        if not asked:
+            return not_checked("ears", TITLE, "nobody was asked", ASK_FOR_IT)
+        if self._choice not in {"auto", "miniaudio"}:
+            return not_checked(
+                "ears", TITLE, f"the player {self._choice} does not sound each side apart", "use --player miniaudio"
+            )
+        for sentence in (
+            "Turn the volume down first. Three soft tones follow: left, right and both sides, in a drawn order.",
+            "After each say left, right, both or nothing; again repeats it, quit ends this. This is no hearing test.",
+        ):
+            self._tell(sentence)
+        return check_ears(lambda: open_sided_player(self._clock), self._ask, self._tell, self._seed)
+
+    def _ask(self, number: int) -> str | None:
+        while True:
+            self._tell(f"Tone {number}: where was it?")
+            text = sys.stdin.readline()
+            if not text:
+                return None
+            word = text.strip().casefold()
+            word = EAR_WORDS.get(word, word)
+            if word in EAR_WORDS.values():
+                return word
+            self._tell("Say left, right, both, nothing, again or quit; one letter is enough.")
+
+    def _loop(self, *, asked: bool) -> Iterator[CheckLine]:
+        from centwise.chain.loop import ASK_FOR_IT, TITLE, check_loop  # noqa: PLC0415
+        from centwise.strings.instrument import FIVE_STRING  # noqa: PLC0415
+
+        if not asked:
+            yield not_checked("loop", TITLE, "no sound was sent round", ASK_FOR_IT)
+            return
+        yield from check_loop(
+            self._open_player, lambda: open_recorder(self._clock), self._clock, FIVE_STRING, self._seed, self._tell
+        )
+
+    def _open_player(self) -> Player:
+        level_db = 0.0 if self._choice.startswith("file:") else _level_db(self._settings)
+        return open_player(self._choice, self._clock, level_db=level_db)
+
+
+def _level_db(settings: Settings) -> float:
+    """Return the listening level that is kept, or the quiet one to start with; no store is made for it."""
+    from centwise.listening import START_DB, stored_level_db  # noqa: PLC0415  start-up path
+    from centwise.store.sqlite import FILE_NAME, SqliteStore  # noqa: PLC0415
+
+    if not (settings.data_dir / FILE_NAME).exists():
+        return START_DB
+    try:
+        store = SqliteStore.open(settings.data_dir)
+    except StoreError:
+        # Told on its own line; the level falls back to the quiet one.
+        return START_DB
+    try:
+        return stored_level_db(store)
+    finally:
+        store.close()
