@@ -16,8 +16,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from centwise.errors import DeviceError, StoreError
-from centwise.model import BlockPlan, BlockResult, Condition, Listener, Sound, Trial
-from centwise.ports import BlockSummary, Holdings, KeptRow, Player, Recorder, Services, StoredBlock
+from centwise.model import BenchAct, BenchPlan, BenchResult, BlockPlan, BlockResult, Condition, Listener, Sound, Trial
+from centwise.ports import BlockSummary, Holdings, KeptRow, Player, Recorder, Services, StoredBench, StoredBlock
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -57,6 +57,7 @@ class MemoryStore:
         self._listeners: dict[str, Listener] = {}
         self._last: str | None = None
         self._blocks: dict[str, StoredBlock] = {}
+        self._benches: dict[str, StoredBench] = {}
         self._settings: dict[str, str] = {}
         self._merged: dict[str, str] = {}
         self._class_rows: dict[str, KeptRow] = {}
@@ -170,6 +171,27 @@ class MemoryStore:
         self._called("unfinished_block")
         open_ones = [b for b in self._blocks.values() if b.plan.listener_id == listener_id and b.result is None]
         return open_ones[-1] if open_ones else None
+
+    def begin_bench(self, plan: BenchPlan) -> None:
+        self._called("begin_bench")
+        self._benches[plan.id] = StoredBench(plan, (), None)
+        self._last = plan.listener_id
+
+    def add_bench_act(self, bench_id: str, act: BenchAct, result: BenchResult | None = None) -> None:
+        self._called("add_bench_act")
+        bench = self._benches[bench_id]
+        if bench.result is not None or any(kept.n == act.n for kept in bench.acts):
+            raise StoreError(f"the rehearsal {bench_id!r} has ended or has act {act.n}", "begin a new one")
+        self._benches[bench_id] = replace(bench, acts=(*bench.acts, act), result=result)
+
+    def benches(self, listener_id: str) -> tuple[StoredBench, ...]:
+        self._called("benches")
+        return tuple(bench for bench in self._benches.values() if bench.plan.listener_id == listener_id)
+
+    def unfinished_bench(self, listener_id: str) -> StoredBench | None:
+        self._called("unfinished_bench")
+        found = [b for b in self._benches.values() if b.plan.listener_id == listener_id and b.result is None]
+        return found[-1] if found else None
 
     def setting(self, key: str) -> str | None:
         self._called("setting")

@@ -25,6 +25,9 @@ class Purpose(IntEnum):
     LISTENER = 3
     ORDER = 4
     POPULATION = 5
+    KNOCK = 6
+    HAND = 7
+    PRESSING = 8
 
 
 @dataclass(frozen=True, slots=True)

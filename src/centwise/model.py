@@ -36,6 +36,12 @@ VOICES: tuple[Voice, ...] = ("rendered", "recorded", "shifted")
 
 Direction = Literal["forward", "back", "leave"]
 
+BridgeKind = Literal["straight", "compensated"]
+
+Difficulty = Literal["easy", "middle", "hard"]
+DIFFICULTIES: tuple[Difficulty, ...] = ("easy", "middle", "hard")
+"""How badly the rehearsal bridge was knocked out of its place."""
+
 GOOD_ENOUGH_CENTS = 2.0
 """Within this the outer strings count as set (common practice, a judgement: pressing alone scatters 1-3 cents)."""
 
@@ -234,3 +240,109 @@ class BlockResult:
     order_error_cents: float | None = None
     order_error_low_cents: float | None = None
     order_error_high_cents: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class BenchPlan:
+    """One rehearsal of setting a bridge as it was asked for. Everything drawn in it follows from the seed.
+
+    `guided` asks for each step and says why, and less so as the job goes on.
+    """
+
+    id: str
+    listener_id: str
+    instrument: str
+    bridge: BridgeKind
+    difficulty: Difficulty
+    guided: bool
+    seed: int
+    scale_mm: float
+    player: str
+    started_at: datetime
+
+
+@dataclass(frozen=True, slots=True)
+class BenchAct:
+    """One act at the bench, in its words. `n` counts from 1 in its rehearsal, past every start over."""
+
+    n: int
+    words: str
+    at: datetime
+
+
+@dataclass(frozen=True, slots=True)
+class OrderPoint:
+    """One point of the order of the trade: whether it was kept, and why it matters, in one sentence."""
+
+    point: str
+    kept: bool
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class BenchJudgement:
+    """What a move says was heard, beside what was true.
+
+    Attributes:
+        n: the act that showed it.
+        string: the string compared last before it.
+        heard: flat when a foot went forward, sharp when it went back, unison when the feet were marked.
+        truth_cents: the string's fretted note over its harmonic before the act, pressing left out.
+        right: whether the word was the right one; for unison, whether it was within what counts as set.
+    """
+
+    n: int
+    string: int
+    heard: Judgement
+    truth_cents: float
+    right: bool
+
+
+@dataclass(frozen=True, slots=True)
+class BenchShare:
+    """What the last moves left on one outer string, all in cents, and who left it.
+
+    The hand's share is what the last move of either foot did beyond what was asked of it; the ear's share is the rest.
+    `threshold_cents` is what the listener is known to hear on that string, None when it was never measured; `rechecked`
+    says whether the string was compared after the last move of anything.
+    """
+
+    string: int
+    left_cents: float
+    hand_cents: float
+    ear_cents: float
+    threshold_cents: float | None
+    rechecked: bool
+
+
+@dataclass(frozen=True, slots=True)
+class BenchResult:
+    """What a rehearsal came to when the feet were marked.
+
+    Attributes:
+        cents: what each string is left with, fretted over harmonic at its octave fret, pressing left out.
+        string_mm: how far each string's contact stands from its place, + away from the neck.
+        must_leave_cents: what each string has with the bridge in its right place; a straight one cannot do better.
+        bass_mm: how far the bass foot stands from its right place, + away from the neck.
+        treble_mm: the same for the treble foot.
+        side_mm: how far the bridge stands from the middle, + toward the treble side.
+        moves: of a foot or sideways.
+        comparisons: of a string's harmonic with its octave note.
+        judgements: what each move and the mark said was heard.
+        order: the points of the order of the trade.
+        shares: for the two strings the bridge is set by.
+        hand_percent: how far off what was asked the moves of the feet went, root mean square; None without moves.
+    """
+
+    cents: dict[int, float]
+    string_mm: dict[int, float]
+    must_leave_cents: dict[int, float]
+    bass_mm: float
+    treble_mm: float
+    side_mm: float
+    moves: int
+    comparisons: int
+    judgements: tuple[BenchJudgement, ...]
+    order: tuple[OrderPoint, ...]
+    shares: tuple[BenchShare, ...]
+    hand_percent: float | None

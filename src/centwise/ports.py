@@ -13,7 +13,18 @@ if TYPE_CHECKING:
     from datetime import datetime
     from pathlib import Path
 
-    from centwise.model import BlockPlan, BlockResult, Condition, Listener, Samples, Sound, Trial
+    from centwise.model import (
+        BenchAct,
+        BenchPlan,
+        BenchResult,
+        BlockPlan,
+        BlockResult,
+        Condition,
+        Listener,
+        Samples,
+        Sound,
+        Trial,
+    )
 
 
 class Playback(Protocol):
@@ -133,6 +144,15 @@ class BlockSummary:
 
 
 @dataclass(frozen=True, slots=True)
+class StoredBench:
+    """A rehearsal as the store holds it: the plan, the acts so far, and the reckoning once the feet are marked."""
+
+    plan: BenchPlan
+    acts: tuple[BenchAct, ...]
+    result: BenchResult | None
+
+
+@dataclass(frozen=True, slots=True)
 class Holdings:
     """How much the store holds of one listener: rows by table, as `{"blocks": 12, "trials": 480}`, none left out."""
 
@@ -243,6 +263,18 @@ class Store(Protocol):
 
     def unfinished_block(self, listener_id: str) -> StoredBlock | None:
         """Return the listener's latest block that has no result yet, or None."""
+
+    def begin_bench(self, plan: BenchPlan) -> None:
+        """Keep a rehearsal's plan, on disk when this returns; its listener becomes the one used last."""
+
+    def add_bench_act(self, bench_id: str, act: BenchAct, result: BenchResult | None = None) -> None:
+        """Keep one act, and with the mark its reckoning, which ends the rehearsal; on disk when this returns."""
+
+    def benches(self, listener_id: str) -> Sequence[StoredBench]:
+        """Return a listener's rehearsals, oldest first."""
+
+    def unfinished_bench(self, listener_id: str) -> StoredBench | None:
+        """Return the listener's latest rehearsal whose feet are not marked yet, or None."""
 
     def setting(self, key: str) -> str | None:
         """Return a small value kept beside the data (the listening level, say), or None."""

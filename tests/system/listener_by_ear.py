@@ -88,11 +88,11 @@ class Conversation:
 
 
 @contextmanager
-def conversation(folder: Path, *arguments: str) -> Iterator[Conversation]:
-    """Run `centwise drill --events` with sound files below a folder of its own."""
+def conversation(folder: Path, *arguments: str, command: str = "drill") -> Iterator[Conversation]:
+    """Run `centwise drill --events`, or another command, with sound files below a folder of its own."""
     environment = os.environ | {"CENTWISE_DATA": str(folder / "data"), "HOME": str(folder)}
     with subprocess.Popen(
-        [sys.executable, "-m", "centwise", "drill", "--events", "--player", f"file:{folder / 'wav'}", *arguments],
+        [sys.executable, "-m", "centwise", command, "--events", "--player", f"file:{folder / 'wav'}", *arguments],
         stdin=subprocess.PIPE,
         stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,

@@ -18,6 +18,7 @@ COMPLETION_VARIABLE = "_CENTWISE_COMPLETE"
 COMMANDS: dict[str, tuple[str, str]] = {
     "drill": ("centwise.cli.drill", "Judge pairs: flat, unison or sharp."),
     "lessons": ("centwise.cli.lessons", "List the lessons there are, or write one out to change it."),
+    "bench": ("centwise.cli.bench", "Rehearse setting a bridge on one that cannot be hurt."),
     "shift": ("centwise.cli.shift", "Turn cents into bridge travel, or travel into cents."),
     "record": ("centwise.cli.record", "Record harmonic and fretted note, then measure them."),
     "measure": ("centwise.cli.measure", "Measure harmonic and fretted note in a recording."),

@@ -165,7 +165,39 @@ _CLASS = (
 )
 """Each listener's row of the class view, worked out once and good until one of their blocks changes."""
 
-MIGRATIONS: tuple[tuple[str, ...], ...] = (_FIRST, _RECORDED, _SUMMARIES, _CLASS)
+_BENCHES = (
+    """
+    CREATE TABLE benches (
+        number INTEGER PRIMARY KEY AUTOINCREMENT,
+        id TEXT NOT NULL UNIQUE,
+        listener_id TEXT NOT NULL REFERENCES listeners (id),
+        instrument TEXT NOT NULL,
+        bridge TEXT NOT NULL CHECK (bridge IN ('straight', 'compensated')),
+        difficulty TEXT NOT NULL,
+        guided INTEGER NOT NULL CHECK (guided IN (0, 1)),
+        seed INTEGER NOT NULL,
+        scale_mm REAL NOT NULL,
+        player TEXT NOT NULL,
+        started_at TEXT NOT NULL,
+        ended_at TEXT,
+        reckoning TEXT,
+        CHECK ((ended_at IS NULL) = (reckoning IS NULL))
+    )
+    """,
+    "CREATE INDEX benches_by_start ON benches (listener_id, started_at, number)",
+    """
+    CREATE TABLE bench_acts (
+        bench_number INTEGER NOT NULL REFERENCES benches (number),
+        n INTEGER NOT NULL CHECK (n >= 1),
+        words TEXT NOT NULL,
+        done_at TEXT NOT NULL,
+        PRIMARY KEY (bench_number, n)
+    ) WITHOUT ROWID
+    """,
+)
+"""Rehearsals at the bench. `reckoning` is a JSON object, there once the feet are marked."""
+
+MIGRATIONS: tuple[tuple[str, ...], ...] = (_FIRST, _RECORDED, _SUMMARIES, _CLASS, _BENCHES)
 
 VERSION = len(MIGRATIONS)
 """The version this program reads and writes."""

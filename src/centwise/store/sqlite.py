@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING, Any
 
 from centwise.errors import StoreError, UsageError
 from centwise.model import ESTIMATE_METHOD
-from centwise.ports import BlockSummary, Holdings, KeptRow, StoredBlock
-from centwise.store import belongings, copies, rows
+from centwise.ports import BlockSummary, Holdings, KeptRow, StoredBench, StoredBlock
+from centwise.store import belongings, benches, copies, rows
 from centwise.store.names import cleaned_name, cleaned_note, name_key
 from centwise.store.opening import connect, told
 from centwise.store.upkeep import summarise_blocks
@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from datetime import datetime
     from pathlib import Path
 
-    from centwise.model import BlockPlan, BlockResult, Condition, Listener, Trial
+    from centwise.model import BenchAct, BenchPlan, BenchResult, BlockPlan, BlockResult, Condition, Listener, Trial
 
 FILE_NAME = "centwise.sqlite3"
 _LAST_THEN_BY_NAME = (
@@ -237,6 +237,28 @@ class SqliteStore:
         found = self._blocks(
             "WHERE listener_id = ? AND ended_at IS NULL ORDER BY started_at DESC, number DESC LIMIT 1", (listener_id,)
         )
+        return found[0] if found else None
+
+    def begin_bench(self, plan: BenchPlan) -> None:
+        """Keep a rehearsal's plan; its listener becomes the one used last."""
+        with self._writing() as connection:
+            benches.begin(connection, plan)
+
+    def add_bench_act(self, bench_id: str, act: BenchAct, result: BenchResult | None = None) -> None:
+        """Keep one act of a rehearsal that has not ended, each number once; with the mark its reckoning."""
+        with self._writing() as connection:
+            benches.add_act(connection, bench_id, act, result)
+
+    def benches(self, listener_id: str) -> Sequence[StoredBench]:
+        """Return a listener's rehearsals, oldest first."""
+        with self._reading() as connection:
+            return benches.read(connection, "WHERE listener_id = ? ORDER BY started_at, number", (listener_id,))
+
+    def unfinished_bench(self, listener_id: str) -> StoredBench | None:
+        """Return the listener's latest rehearsal whose feet are not marked yet, or None."""
+        clause = "WHERE listener_id = ? AND ended_at IS NULL ORDER BY started_at DESC, number DESC LIMIT 1"
+        with self._reading() as connection:
+            found = benches.read(connection, clause, (listener_id,))
         return found[0] if found else None
 
     def setting(self, key: str) -> str | None:

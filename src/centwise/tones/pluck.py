@@ -63,17 +63,20 @@ def pluck(
     likeness: float,
     muted: bool,
     rate_hz: int,
+    touched: int = 2,
 ) -> Plucked:
     """Decide a tone: its modes, and the gain that brings it to the common loudness and the touch's rove.
+
+    A harmonic is the string's mode `touched`: the 2nd over the octave fret.
 
     The loudness is computed in closed form over the window of a pair's tone, from the modes at an offset of zero.
     """
     voice = voice_of(kind, likeness)
-    lasting = string_modes(kind, string, voice, touch, rate_hz)
+    lasting = string_modes(kind, string, voice, touch, rate_hz, touched)
     largest = float(lasting.weight.sum(axis=1).max())
     onset: tuple[Modes, ...] = (body_modes(largest, touch),)
     if kind == "harmonic":
-        onset = (*onset, quenched_modes(string, voice, touch, rate_hz))
+        onset = (*onset, quenched_modes(string, voice, touch, rate_hz, touched))
     ringing = () if muted else (sympathetic_modes(instrument, string, lasting, touch, rate_hz),)
     sounding = (lasting, *onset, *ringing)
     bound = sum(modes.bound() for modes in sounding)

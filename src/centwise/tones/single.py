@@ -41,6 +41,7 @@ def render_single(
     likeness: float = 0.0,
     muted: bool = True,
     duration_s: float = SINGLE_S,
+    touched: int = 2,
 ) -> SingleSound:
     """Render one tone in silence.
 
@@ -55,6 +56,7 @@ def render_single(
         likeness: 0, the harmonic has its own rounder voice, to 1, it has the fretted note's.
         muted: whether the other strings are kept from ringing along.
         duration_s: length of the tone without the silence round it, 0.5 s or more to be judged by ear.
+        touched: which mode of the open string a harmonic is: 2 over the octave fret, 3 over a third of the string.
 
     Raises:
         UsageError: a value is out of range, or the instrument has no such string.
@@ -72,6 +74,7 @@ def render_single(
         likeness=likeness,
         muted=muted,
         rate_hz=rate_hz,
+        touched=touched,
     )
     moved_cents = offset_cents if kind == "fretted" else 0.0
     tone = render(plucked, offset_cents=moved_cents, gain=headroom_gain(plucked), frames=frames, rate_hz=rate_hz)

@@ -115,10 +115,12 @@ def open_mode_hz(string: StringSpec, number: NDArray[np.float64]) -> NDArray[np.
     return np.asarray(number * string.open_hz * np.sqrt(1.0 + string.inharmonicity * number**2), dtype=np.float64)
 
 
-def sounding_numbers(kind: ToneKind, string: StringSpec, rate_hz: int, most: int) -> NDArray[np.float64]:
-    """Return the open string's mode numbers that go on sounding: all of them, or the even ones."""
+def sounding_numbers(
+    kind: ToneKind, string: StringSpec, rate_hz: int, most: int, touched: int = 2
+) -> NDArray[np.float64]:
+    """Return the open string's mode numbers that go on sounding: all of them, or every second (touched: every nth)."""
     ceiling_hz = min(HIGHEST_PARTIAL_HZ, NYQUIST_SHARE * rate_hz)
-    step = 1 if kind == "open" else 2
+    step = {"open": 1, "fretted": 2, "harmonic": touched}[kind]
     numbers = np.arange(step, step * most + 1, step, dtype=np.float64)
     return numbers[open_mode_hz(string, numbers) < ceiling_hz]
 
@@ -134,9 +136,11 @@ def _amplitudes(
     return np.asarray(shape * rolloff * formants(frequency_hz), dtype=np.float64)
 
 
-def string_modes(kind: ToneKind, string: StringSpec, voice: Voice, touch: Touch, rate_hz: int) -> Modes:
+def string_modes(
+    kind: ToneKind, string: StringSpec, voice: Voice, touch: Touch, rate_hz: int, touched: int = 2
+) -> Modes:
     """Return the modes that last: the tone proper, its first partial first."""
-    numbers = sounding_numbers(kind, string, rate_hz, touch.phases_rad.size)
+    numbers = sounding_numbers(kind, string, rate_hz, touch.phases_rad.size, touched)
     frequency_hz = open_mode_hz(string, numbers)
     amplitude = _amplitudes(string, numbers, numbers[0], voice.rolloff_db_per_khz, touch)
     fast, slow = fast_decay_per_s(frequency_hz, voice.fast_excess), slow_decay_per_s(frequency_hz)
@@ -148,9 +152,10 @@ def string_modes(kind: ToneKind, string: StringSpec, voice: Voice, touch: Touch,
     )
 
 
-def quenched_modes(string: StringSpec, voice: Voice, touch: Touch, rate_hz: int) -> Modes:
-    """Return the odd open modes that the touching finger quenches at once."""
-    numbers = sounding_numbers("harmonic", string, rate_hz, touch.phases_rad.size) - 1.0
+def quenched_modes(string: StringSpec, voice: Voice, touch: Touch, rate_hz: int, touched: int = 2) -> Modes:
+    """Return the open modes without a node where the finger touches, which it quenches at once: the odd ones at 2."""
+    lasting = sounding_numbers("harmonic", string, rate_hz, touch.phases_rad.size, touched)
+    numbers = (lasting[:, None] - np.arange(touched - 1.0, 0.0, -1.0)).ravel()[: touch.phases_rad.size]
     amplitude = voice.open_onset * _amplitudes(string, numbers, 2.0, voice.rolloff_db_per_khz, touch)
     return _single_stage(
         open_mode_hz(string, numbers),

@@ -1,0 +1,1 @@
+"""The rehearsal bridge as a state machine: act in, new state and effects out. No I/O, no clock."""

@@ -1,0 +1,156 @@
+"""Carries out the bench's effects on the ports: renders, plays, keeps. The one thing all its front ends talk to.
+
+A front end calls `do` with an act. A sound begins at once; every act is on disk before `do` returns, so nothing that
+was done is lost, and a rehearsal that was left goes on where it was.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+from centwise.bench import machine
+from centwise.bench.acts import StartOver
+from centwise.bench.reckoning import with_thresholds
+from centwise.bench.sound import render_tone
+from centwise.bench.words import BenchTone, Done, Keep, Reckon, Ring
+from centwise.strings.instrument import instrument_named
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterable, Mapping
+
+    from centwise.bench.acts import Act
+    from centwise.model import BenchAct, BenchPlan, BenchResult
+    from centwise.ports import Clock, Playback, Player, Store
+    from centwise.strings.bridge import Margins
+    from centwise.strings.instrument import Instrument
+    from centwise.tones.single import SingleSound
+
+
+@dataclass(frozen=True, slots=True)
+class Heard:
+    """A sound of the bench on its way out."""
+
+    tone: BenchTone
+    sound: SingleSound
+    playback: Playback
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """What became of an act: a sound, a look at the margins, a reckoning, or just that it was done."""
+
+    act: Act
+    heard: Heard | None = None
+    margins: Margins | None = None
+    result: BenchResult | None = None
+
+
+class Rehearsal:
+    """One listener at one bench, from the bridge as it was found to the pencil line.
+
+    Not for use from several threads at once; `do` may run in a worker thread, one call at a time.
+
+    Args:
+        store: where acts are kept.
+        clock: gives each act its instant.
+        player: makes it heard; it stays open when the rehearsal closes.
+        plan: the rehearsal. It is kept in the store when it begins.
+        new_id: names the next rehearsal when a marked one is started over.
+        thresholds: what the listener is known to hear on the outer strings, None where nothing is known.
+        acts: the acts so far of a rehearsal that was left and is taken up again; None for a new one.
+    """
+
+    def __init__(
+        self,
+        store: Store,
+        clock: Clock,
+        player: Player,
+        plan: BenchPlan,
+        *,
+        new_id: Callable[[], str],
+        thresholds: Mapping[int, float | None],
+        acts: Iterable[BenchAct] | None = None,
+    ) -> None:
+        self._store = store
+        self._clock = clock
+        self._player = player
+        self._new_id = new_id
+        self._thresholds = dict(thresholds)
+        self._playback: Playback | None = None
+        self._result: BenchResult | None = None
+        self._instrument = instrument_of(plan)
+        if acts is None:
+            self._bench = machine.begin(plan, self._instrument)
+            store.begin_bench(plan)
+        else:
+            self._bench = machine.resume(plan, self._instrument, acts)
+
+    @property
+    def bench(self) -> machine.Bench:
+        """The state of the bench."""
+        return self._bench
+
+    @property
+    def instrument(self) -> Instrument:
+        """The instrument, at its scale length and with its bridge."""
+        return self._instrument
+
+    @property
+    def result(self) -> BenchResult | None:
+        """The reckoning, once the feet are marked."""
+        return self._result
+
+    def do(self, act: Act) -> Answer:
+        """Do one act.
+
+        Raises:
+            UsageError: it cannot be done here; nothing has changed.
+            DeviceError: no device takes the sound; nothing has changed, so ask again when the device is back.
+            StoreError: the act could not be kept; nothing has changed.
+        """
+        if isinstance(act, StartOver) and self._bench.marked:
+            return self._begin_again(act)
+        after, effects = machine.step(self._bench, act, self._clock.now())
+        answer = Answer(act)
+        for effect in effects:
+            match effect:
+                case Ring(tone=tone):
+                    answer = replace(answer, heard=self._sound(tone))
+                case Done(margins=margins):
+                    answer = replace(answer, margins=margins)
+                case Reckon(result=result):
+                    answer = replace(answer, result=with_thresholds(result, self._thresholds))
+        for effect in effects:
+            if isinstance(effect, Keep):
+                self._store.add_bench_act(self._bench.plan.id, effect.act, answer.result)
+        self._bench = after
+        self._result = answer.result or self._result
+        return answer
+
+    def hush(self) -> None:
+        """Stop what sounds."""
+        if self._playback is not None:
+            self._playback.stop()
+
+    def close(self) -> None:
+        """Stop the sound. The rehearsal stays open in the store until its feet are marked."""
+        self.hush()
+
+    def _begin_again(self, act: Act) -> Answer:
+        """Begin the same job once more, as a rehearsal of its own: the one that was marked is over and kept."""
+        plan = replace(self._bench.plan, id=self._new_id(), started_at=self._clock.now())
+        self._store.begin_bench(plan)
+        self._bench = machine.begin(plan, self._instrument, self._bench.pencil)
+        self._result = None
+        return Answer(act)
+
+    def _sound(self, tone: BenchTone) -> Heard:
+        sound = render_tone(tone, self._instrument, seed=self._bench.plan.seed, rate_hz=self._player.rate_hz)
+        self._playback = self._player.play(sound.sound)
+        return Heard(tone, sound, self._playback)
+
+
+def instrument_of(plan: BenchPlan) -> Instrument:
+    """Return the instrument a rehearsal is about, at its scale length and with its bridge."""
+    return instrument_named(plan.instrument).with_scale(plan.scale_mm).with_bridge(plan.bridge)

@@ -1,0 +1,115 @@
+"""Rehearsals at the bench in the store: plans, acts in their words, and the reckoning as JSON."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import asdict
+from datetime import datetime
+from typing import TYPE_CHECKING, Any
+
+from centwise.errors import StoreError
+from centwise.model import BenchAct, BenchJudgement, BenchPlan, BenchResult, BenchShare, OrderPoint
+from centwise.ports import StoredBench
+from centwise.store.rows import instant_text
+
+if TYPE_CHECKING:
+    import sqlite3
+    from collections.abc import Sequence
+
+PLAN_COLUMNS = (
+    "id",
+    "listener_id",
+    "instrument",
+    "bridge",
+    "difficulty",
+    "guided",
+    "seed",
+    "scale_mm",
+    "player",
+    "started_at",
+)
+
+
+def begin(connection: sqlite3.Connection, plan: BenchPlan) -> None:
+    """Keep a rehearsal's plan; its listener becomes the one used last."""
+    connection.execute(
+        f"INSERT INTO benches ({', '.join(PLAN_COLUMNS)}) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",  # noqa: S608  ours
+        (
+            plan.id,
+            plan.listener_id,
+            plan.instrument,
+            plan.bridge,
+            plan.difficulty,
+            int(plan.guided),
+            plan.seed,
+            float(plan.scale_mm),
+            plan.player,
+            instant_text(plan.started_at),
+        ),
+    )
+    connection.execute(
+        "UPDATE listeners SET last_used = (SELECT coalesce(max(last_used), 0) + 1 FROM listeners) WHERE id = ?",
+        (plan.listener_id,),
+    )
+
+
+def add_act(connection: sqlite3.Connection, bench_id: str, act: BenchAct, result: BenchResult | None) -> None:
+    """Keep one act of a rehearsal that has not ended, and with the mark its reckoning."""
+    row = connection.execute("SELECT number, ended_at FROM benches WHERE id = ?", (bench_id,)).fetchone()
+    if row is None:
+        raise StoreError(f"the store knows no rehearsal {bench_id!r}", "begin the rehearsal first")
+    if row[1] is not None:
+        raise StoreError(f"the rehearsal {bench_id!r} has ended", "begin a new one")
+    connection.execute(
+        "INSERT INTO bench_acts (bench_number, n, words, done_at) VALUES (?, ?, ?, ?)",
+        (row[0], act.n, act.words, instant_text(act.at)),
+    )
+    if result is not None:
+        connection.execute(
+            "UPDATE benches SET ended_at = ?, reckoning = ? WHERE number = ?",
+            (instant_text(act.at), result_text(result), row[0]),
+        )
+
+
+def read(connection: sqlite3.Connection, clause: str, values: Sequence[Any]) -> tuple[StoredBench, ...]:
+    """Return the rehearsals that a clause of ours finds."""
+    found = connection.execute(
+        f"SELECT {', '.join(PLAN_COLUMNS)}, reckoning, number FROM benches {clause}",  # noqa: S608  constants only
+        tuple(values),
+    ).fetchall()
+    return tuple(
+        StoredBench(
+            plan=_plan_of(row[: len(PLAN_COLUMNS)]),
+            acts=tuple(
+                BenchAct(n, words, datetime.fromisoformat(at))
+                for n, words, at in connection.execute(
+                    "SELECT n, words, done_at FROM bench_acts WHERE bench_number = ? ORDER BY n", (row[-1],)
+                )
+            ),
+            result=None if row[-2] is None else result_of(row[-2]),
+        )
+        for row in found
+    )
+
+
+def _plan_of(row: Sequence[Any]) -> BenchPlan:
+    value = dict(zip(PLAN_COLUMNS, row, strict=True))
+    value["guided"] = bool(value["guided"])
+    value["started_at"] = datetime.fromisoformat(value["started_at"])
+    return BenchPlan(**value)
+
+
+def result_text(result: BenchResult) -> str:
+    """Write a reckoning as JSON."""
+    return json.dumps(asdict(result), allow_nan=False)
+
+
+def result_of(text: str) -> BenchResult:
+    """Read a reckoning; JSON has no whole numbers for keys, so they come back from words."""
+    value = json.loads(text)
+    for key in ("cents", "string_mm", "must_leave_cents"):
+        value[key] = {int(number): cents for number, cents in value[key].items()}
+    value["judgements"] = tuple(BenchJudgement(**judgement) for judgement in value["judgements"])
+    value["order"] = tuple(OrderPoint(**point) for point in value["order"])
+    value["shares"] = tuple(BenchShare(**share) for share in value["shares"])
+    return BenchResult(**value)
