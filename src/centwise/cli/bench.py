@@ -116,7 +116,7 @@ def _by_lines(
             who = with_scale(store, who, request.scale_mm)
         rehearsal, taken_up = open_rehearsal(request, who, services, player, first_is_guided=not events)
         face = (
-            BenchEventsFace(who, player.rate_hz)
+            BenchEventsFace(who, player=player, store=store)
             if events
             else BenchPlainFace(who, new=new, player=player, store=store, as_json=as_json)
         )

@@ -10,20 +10,24 @@ from centwise.bench.guide import advice
 from centwise.bench.told import why_sentence
 from centwise.cli.output import emit
 from centwise.cli.render import span_record
+from centwise.errors import DeviceError
+from centwise.listening import change_level, sound_level_tone
 
 if TYPE_CHECKING:
     from centwise.bench.acts import Act
-    from centwise.errors import DeviceError, UsageError
+    from centwise.errors import UsageError
     from centwise.model import BenchResult, Listener
+    from centwise.ports import Player, Store
     from centwise.rehearsal import Answer, Heard, Rehearsal
 
 
 class BenchEventsFace:
     """Writes one JSON object a line."""
 
-    def __init__(self, listener: Listener, rate_hz: int) -> None:
+    def __init__(self, listener: Listener, *, player: Player, store: Store) -> None:
         self._listener = listener
-        self._rate_hz = rate_hz
+        self._player = player
+        self._store = store
 
     def opened(self, rehearsal: Rehearsal, *, taken_up: bool) -> None:
         """Tell what is there; where a rehearsal was left, that it goes on."""
@@ -45,7 +49,7 @@ class BenchEventsFace:
                 "seed": plan.seed,
                 "scale_mm": round(plan.scale_mm, 4),
                 "player": plan.player,
-                "rate": self._rate_hz,
+                "rate": self._player.rate_hz,
                 "resumed": taken_up,
                 "acts": bench.acts,
                 "muted": bench.muted,
@@ -91,6 +95,16 @@ class BenchEventsFace:
         """Know no further words."""
         del line
         return False
+
+    def level(self, steps: int) -> None:
+        """Change the listening level, sound a quiet tone at it and tell it."""
+        level_db = change_level(self._player, self._store, steps)
+        try:
+            sound_level_tone(self._player)
+        except DeviceError as error:
+            self.trouble(error)
+        else:
+            emit({"event": "level", "level_db": level_db})
 
     def over(self, rehearsal: Rehearsal) -> None:
         """Tell nothing more: the reckoning was the last word, or the rehearsal goes on another time."""

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Protocol
 
 from centwise.bench.acts import parse_act
 from centwise.cli.diagnostics import ExitCode, tell
+from centwise.cli.lines import LEVEL_STEPS
 from centwise.errors import DeviceError, UsageError
 
 if TYPE_CHECKING:
@@ -39,6 +40,9 @@ class BenchFace(Protocol):
     def trouble(self, error: DeviceError) -> None:
         """The device failed; the same line tries once more."""
 
+    def level(self, steps: int) -> None:
+        """The listening level changes by so many steps, none to hear it only; may wait for the tone's end."""
+
     def other(self, line: str) -> bool:
         """Do what only this front end knows; False when it knows none of that name."""
 
@@ -61,6 +65,8 @@ def run_bench_lines(rehearsal: Rehearsal, lines: Iterator[str], face: BenchFace,
                 break
             if words == WHY_WORD:
                 face.why(rehearsal)
+            elif words in LEVEL_STEPS:
+                face.level(LEVEL_STEPS[words])
             elif words and not face.other(words):
                 heard = _act(rehearsal, face, line)
     except KeyboardInterrupt:

@@ -9,6 +9,7 @@ from centwise.bench.cautions import ACT_CAUTIONS, CAUTIONS
 from centwise.bench.guide import advice
 from centwise.bench.told import done_sentence, found_sentences, reckoning_sentences, tone_sentence, why_sentence
 from centwise.cli.bench_events import reckoning_record
+from centwise.cli.diagnostics import narrate
 from centwise.cli.output import emit, say
 from centwise.drill.advice import scale_text
 from centwise.errors import DeviceError
@@ -31,7 +32,10 @@ WORDS = (
 
 
 class BenchPlainFace:
-    """Says everything in sentences, and waits for a sound to end before it speaks again."""
+    """Says everything in sentences, and waits for a sound to end before it speaks again.
+
+    With `as_json` the reckoning goes to stdout as JSON, and every sentence to stderr: stdout is the program's then.
+    """
 
     def __init__(self, listener: Listener, *, new: bool, player: Player, store: Store, as_json: bool) -> None:
         self._listener = listener
@@ -39,6 +43,7 @@ class BenchPlainFace:
         self._player = player
         self._store = store
         self._as_json = as_json
+        self._say = narrate if as_json else say
         self._guided = ""
         self._cautioned: set[str] = set()
 
@@ -46,15 +51,17 @@ class BenchPlainFace:
         """Say what is there, how to work, and what to mind."""
         bench = rehearsal.bench
         plan = bench.plan
-        say(f"{'Welcome' if self._new else 'Welcome back'}, {self._listener.name}.")
+        self._say(f"{'Welcome' if self._new else 'Welcome back'}, {self._listener.name}.")
         if taken_up:
-            say(f"Your rehearsal goes on where you left it, after {bench.acts} acts.")
+            self._say(f"Your rehearsal goes on where you left it, after {bench.acts} acts.")
         for sentence in found_sentences(bench):
-            say(sentence)
-        say(f"Bridge {plan.bridge}, scale {scale_text(plan.scale_mm)}, difficulty {plan.difficulty}, seed {plan.seed}.")
+            self._say(sentence)
+        self._say(
+            f"{plan.bridge.title()} bridge, scale {scale_text(plan.scale_mm)}, {plan.difficulty}. Seed {plan.seed}."
+        )
         if self._new:
             for sentence in ADVICE:
-                say(sentence)
+                self._say(sentence)
         if not taken_up:
             self._cautions()
         self._help()
@@ -63,59 +70,59 @@ class BenchPlainFace:
     def answered(self, rehearsal: Rehearsal, answer: Answer) -> None:
         """Say what is heard or was done; wait for the end of a sound."""
         if answer.heard is not None:
-            say(tone_sentence(answer.heard.tone, rehearsal.instrument))
+            self._say(tone_sentence(answer.heard.tone, rehearsal.instrument))
             if answer.heard.playback.path is not None:
-                say(f"It is in the file {answer.heard.playback.path}.")
+                self._say(f"It is in the file {answer.heard.playback.path}.")
             answer.heard.playback.wait()
         else:
-            say(done_sentence(answer.act, answer.margins))
+            self._say(done_sentence(answer.act, answer.margins))
         kind = {Move: "move", Slide: "slide", Retune: "retune"}.get(type(answer.act))
         if kind is not None and kind not in self._cautioned:
             self._cautioned.add(kind)
-            say(ACT_CAUTIONS[kind])
+            self._say(ACT_CAUTIONS[kind])
         if answer.result is not None and isinstance(answer.act, Mark):
             for sentence in reckoning_sentences(answer.result, rehearsal.instrument):
-                say(sentence)
-            say("Listen once more, say start over for the same job again, or quit.")
+                self._say(sentence)
+            self._say("Listen once more, say start over for the same job again, or quit.")
             if self._as_json:
                 emit(reckoning_record(answer.result))
         self._guide(rehearsal)
 
     def why(self, rehearsal: Rehearsal) -> None:
         """Say why."""
-        say(why_sentence(rehearsal.bench))
+        self._say(why_sentence(rehearsal.bench))
 
     def refused(self, error: UsageError) -> None:
         """Say what was wrong with a line."""
-        say(f"{str(error)[:1].upper()}{str(error)[1:]} Nothing has changed.")
+        self._say(f"{str(error)[:1].upper()}{str(error)[1:]} Nothing has changed.")
 
     def trouble(self, error: DeviceError) -> None:
         """Say what failed and that nothing is lost."""
-        say(f"{error} Nothing is lost: say the same once more, or quit.")
+        self._say(f"{error} Nothing is lost: say the same once more, or quit.")
 
     def other(self, line: str) -> bool:
-        """Explain the words, say the cautions, or set the listening level."""
+        """Explain the words, or say the cautions."""
         if line in {"help", "?"}:
             self._help()
             return True
         if line == "cautions":
             self._cautions()
             return True
-        steps = {"tone": 0, "softer": -1, "louder": 1}.get(line)
-        if steps is None:
-            return False
+        return False
+
+    def level(self, steps: int) -> None:
+        """Change the listening level, and let it be heard."""
         level_db = change_level(self._player, self._store, steps)
-        say(f"A quiet tone at {level_db:g} dB.")
+        self._say(f"A quiet tone at {level_db:g} dB.")
         try:
             sound_level_tone(self._player).wait()
         except DeviceError as error:
             self.trouble(error)
-        return True
 
     def over(self, rehearsal: Rehearsal) -> None:
         """Say how it was left."""
         if not rehearsal.bench.marked:
-            say("The feet are not marked yet: the rehearsal goes on here the next time.")
+            self._say("The feet are not marked yet: the rehearsal goes on here the next time.")
 
     def _guide(self, rehearsal: Rehearsal) -> None:
         """Say what comes next, where the round is guided and something new does."""
@@ -124,13 +131,13 @@ class BenchPlainFace:
         said = advice(rehearsal.bench).said
         if said != self._guided:
             self._guided = said
-            say(said)
+            self._say(said)
 
     def _help(self) -> None:
         for sentence in WORDS:
-            say(f"{sentence[:1].upper()}{sentence[1:]}")
+            self._say(f"{sentence[:1].upper()}{sentence[1:]}")
 
     def _cautions(self) -> None:
-        say("Nothing can be hurt here. At a real instrument:")
+        self._say("Nothing can be hurt here. At a real instrument:")
         for sentence in CAUTIONS:
-            say(sentence)
+            self._say(sentence)

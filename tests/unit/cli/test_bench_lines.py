@@ -44,7 +44,9 @@ def by_events(
     rehearsal, taken_up = open_rehearsal(
         BenchRequest(**request), ADA, world.services, world.player, first_is_guided=False
     )
-    code = run_bench_lines(rehearsal, lines(*given), BenchEventsFace(ADA, 22_050), taken_up=taken_up)
+    code = run_bench_lines(
+        rehearsal, lines(*given), BenchEventsFace(ADA, player=world.player, store=world.store), taken_up=taken_up
+    )
     return code, [json.loads(line) for line in capsys.readouterr().out.splitlines()]
 
 
@@ -52,14 +54,13 @@ def plainly(
     world: FakeWorld,
     capsys: pytest.CaptureFixture[str],
     *given: str | Callable[[], None],
-    as_json: bool = False,
     new: bool = False,
     **request: Any,
 ) -> tuple[ExitCode, list[str]]:
     rehearsal, taken_up = open_rehearsal(
         BenchRequest(**request), ADA, world.services, world.player, first_is_guided=True
     )
-    face = BenchPlainFace(ADA, new=new, player=world.player, store=world.store, as_json=as_json)
+    face = BenchPlainFace(ADA, new=new, player=world.player, store=world.store, as_json=False)
     code = run_bench_lines(rehearsal, lines(*given), face, taken_up=taken_up)
     return code, capsys.readouterr().out.splitlines()
 
@@ -150,7 +151,8 @@ def test_left_and_reopened_it_goes_on(world: FakeWorld, capsys: pytest.CaptureFi
 
 
 def test_why_and_the_guide_in_events(world: FakeWorld, capsys: pytest.CaptureFixture[str]) -> None:
-    _, events = by_events(world, capsys, "chime 5 12", "why", "mute", guided=True)
+    _, events = by_events(world, capsys, "chime 5 12", "why", "mute", "softer", guided=True)
+    assert events.pop() == {"event": "level", "level_db": -14.0}
     assert events[0]["guide"]["step"] == "mute"
     assert events[1]["mode"] == 3
     assert "an octave and 1.955 cents above" in events[2]["reason"]
@@ -193,13 +195,21 @@ def test_a_rehearsal_in_sentences(world: FakeWorld, capsys: pytest.CaptureFixtur
 
 
 def test_other_words_in_plain(world: FakeWorld, capsys: pytest.CaptureFixture[str]) -> None:
-    _, said = plainly(world, capsys, "help", "cautions", "softer", "why", "flat", "mark", as_json=True)
+    _, said = plainly(world, capsys, "help", "cautions", "softer", "why", "flat", "mark")
     whole = "\n".join(said)
     assert "A quiet tone at -14 dB." in whole
     assert "'flat' is no word of the bench" in whole
     assert whole.count("Turn the volume down first.") == 2
-    record = next(json.loads(line) for line in said if line.startswith("{"))
-    assert record["moves"] == 0
+
+
+def test_with_json_stdout_holds_the_reckoning_alone(world: FakeWorld, capsys: pytest.CaptureFixture[str]) -> None:
+    rehearsal, _ = open_rehearsal(BenchRequest(), ADA, world.services, world.player, first_is_guided=True)
+    face = BenchPlainFace(ADA, new=False, player=world.player, store=world.store, as_json=True)
+    run_bench_lines(rehearsal, lines("mute", "mark"), face, taken_up=False)
+    out, err = capsys.readouterr()
+    (line,) = out.splitlines()
+    assert json.loads(line)["moves"] == 0
+    assert "A pencil line runs along the feet." in err
 
 
 def test_trouble_with_the_device(world: FakeWorld, capsys: pytest.CaptureFixture[str]) -> None:
