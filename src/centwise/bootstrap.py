@@ -39,6 +39,15 @@ def new_seed() -> int:
     return secrets.randbelow(MAX_SEED + 1)
 
 
+def open_store(settings: Settings) -> SqliteStore:
+    """Open the store alone, for what needs nothing else.
+
+    Raises:
+        StoreError: it cannot be opened.
+    """
+    return SqliteStore.open(settings.data_dir)
+
+
 def build_services(settings: Settings, *, player: str | None = None) -> Services:
     """Open the store and return what a front end works with; the player opens when it is first asked for.
 

@@ -25,6 +25,8 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "render": ("centwise.cli.render", "Write tones or pairs to sound files."),
     "progress": ("centwise.cli.progress", "See how ears have moved, one or a whole class."),
     "listeners": ("centwise.cli.listeners", "List, add, rename, change, remove or merge listeners."),
+    "export": ("centwise.cli.export", "Write listeners and their blocks to a file, to keep or pass on."),
+    "import": ("centwise.cli.import_", "Take in what export wrote; twice changes nothing."),
     "check": ("centwise.cli.check", "Try the estimate on simulated listeners."),
 }
 """Name, module and one line of help: enough for --help without loading a command."""

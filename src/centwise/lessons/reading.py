@@ -161,7 +161,7 @@ class _Reader:
         if not isinstance(strings, list) or not strings:
             self._refuse(at, wanted)
         for string in strings:
-            if isinstance(string, bool) or string not in numbers:
+            if isinstance(string, bool) or not isinstance(string, int) or string not in numbers:
                 self._refuse(at, wanted)
         if len(set(strings)) != len(strings):
             self._refuse(at, wanted)

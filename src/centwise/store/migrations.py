@@ -197,7 +197,21 @@ _BENCHES = (
 )
 """Rehearsals at the bench. `reckoning` is a JSON object, there once the feet are marked."""
 
-MIGRATIONS: tuple[tuple[str, ...], ...] = (_FIRST, _RECORDED, _SUMMARIES, _CLASS, _BENCHES)
+_EXCHANGE = (
+    "ALTER TABLE listeners ADD COLUMN edition INTEGER NOT NULL DEFAULT 1",
+    "ALTER TABLE listeners ADD COLUMN claim TEXT",
+    """
+    CREATE TRIGGER listeners_after_edit AFTER UPDATE OF name, scale_mm, instrument, note ON listeners
+    WHEN (OLD.name, OLD.scale_mm, OLD.instrument, OLD.note) IS NOT (NEW.name, NEW.scale_mm, NEW.instrument, NEW.note)
+    BEGIN
+        UPDATE listeners SET edition = edition + 1, claim = iif(OLD.name IS NEW.name, claim, NULL) WHERE id = NEW.id;
+    END
+    """,
+)
+"""`edition` counts a listener's changes, so that of two copies the later one is known; `claim` is the name asked for by
+who was renamed because somebody else has it, else null."""
+
+MIGRATIONS: tuple[tuple[str, ...], ...] = (_FIRST, _RECORDED, _SUMMARIES, _CLASS, _BENCHES, _EXCHANGE)
 
 VERSION = len(MIGRATIONS)
 """The version this program reads and writes."""

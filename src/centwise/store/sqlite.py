@@ -3,25 +3,29 @@
 from __future__ import annotations
 
 import sqlite3
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from threading import RLock
 from typing import TYPE_CHECKING, Any
 
 from centwise.errors import StoreError, UsageError
+from centwise.exchange.records import ListenerRecord
 from centwise.model import ESTIMATE_METHOD
 from centwise.ports import BlockSummary, Holdings, KeptRow, StoredBench, StoredBlock
-from centwise.store import belongings, benches, copies, rows
+from centwise.store import belongings, benches, copies, rows, transfer
+from centwise.store.alike import settle_names
 from centwise.store.names import cleaned_name, cleaned_note, name_key
 from centwise.store.opening import connect, told
 from centwise.store.upkeep import summarise_blocks
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Callable, Iterable, Iterator, Sequence
     from contextlib import AbstractContextManager
     from datetime import datetime
     from pathlib import Path
 
+    from centwise.exchange.records import BlockRecord
     from centwise.model import BenchAct, BenchPlan, BenchResult, BlockPlan, BlockResult, Condition, Listener, Trial
+    from centwise.store.transfer import TakenIn
 
 FILE_NAME = "centwise.sqlite3"
 _LAST_THEN_BY_NAME = (
@@ -31,6 +35,10 @@ _LAST_THEN_BY_NAME = (
 
 def _marks(columns: Sequence[str]) -> str:
     return ", ".join("?" * len(columns))
+
+
+class _Undone(Exception):  # noqa: N818  no error: what was tried is taken back
+    """Leaves a transaction that was only tried."""
 
 
 class SqliteStore:
@@ -131,6 +139,7 @@ class SqliteStore:
                 raise StoreError(
                     f"the listener cannot be kept as {name!r} in {self.path} ({error})", "choose a name not yet taken"
                 ) from error
+            settle_names(connection)
 
     def holdings(self, listener_id: str) -> Holdings:
         """Return what would go if the listener went."""
@@ -143,6 +152,7 @@ class SqliteStore:
             self._known(connection, listener_id)
             folder = copies.copy_of_one(connection, self.path, "removed", listener_id) if keep_copy else None
             belongings.remove(connection, listener_id)
+            settle_names(connection)
         return folder
 
     def merge_listeners(self, from_id: str, into_id: str) -> Path:
@@ -155,6 +165,7 @@ class SqliteStore:
             note = "\n".join(dict.fromkeys(note for note in (stays.note, goes.note) if note))
             connection.execute("UPDATE listeners SET note = ? WHERE id = ?", (note, into_id))
             belongings.give(connection, from_id, into_id)
+            settle_names(connection)
         return folder
 
     def summaries(self, listener_id: str | None = None) -> Sequence[BlockSummary]:
@@ -260,6 +271,43 @@ class SqliteStore:
         with self._reading() as connection:
             found = benches.read(connection, clause, (listener_id,))
         return found[0] if found else None
+
+    def exported(
+        self, listener_ids: Sequence[str] | None = None, *, id_key: Callable[[str], str] = str
+    ) -> Iterator[ListenerRecord | BlockRecord]:
+        """Give listeners, each with all that is theirs, as records of the data format.
+
+        The store is held until the last record has been taken.
+
+        Args:
+            listener_ids: whose; None for all.
+            id_key: what ids are ordered by.
+        """
+        with self._reading() as connection:
+            yield from transfer.exported(connection, listener_ids, id_key=id_key)
+
+    def take_in(self, records: Iterable[ListenerRecord | BlockRecord], *, try_only: bool = False) -> TakenIn:
+        """Take records in, all of them or, when anything is wrong with one, none.
+
+        Args:
+            records: each listener before their blocks.
+            try_only: change nothing, only say what would change.
+
+        Raises:
+            InputError: from the records.
+            UsageError: a record does not fit what is here.
+        """
+        with suppress(_Undone), self._writing() as connection:
+            taking = transfer.Taking(connection, self.path)
+            for record in records:
+                if isinstance(record, ListenerRecord):
+                    taking.listener(record)
+                else:
+                    taking.block(record)
+            taken = taking.finish()
+            if try_only:
+                raise _Undone
+        return taken
 
     def setting(self, key: str) -> str | None:
         """Return a small value kept beside the data, or None."""

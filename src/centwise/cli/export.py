@@ -1,0 +1,82 @@
+"""`centwise export`: listeners with all their blocks as JSON Lines, to keep, pass on or share."""
+
+from __future__ import annotations
+
+import sys
+from contextlib import closing
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from centwise.cli.options import data_option, json_option, settings_for
+from centwise.cli.output import emit, say, several
+from centwise.errors import InputError, UsageError
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+STDOUT = "-"
+
+
+@click.command(name="export")
+@click.argument("file", metavar="FILE")
+@click.option("--listener", "names", multiple=True, metavar="NAME", help="Whose data; may be given several times.")
+@click.option("--without-names", is_flag=True, help="Leave out names, notes and whatever else leads back to a person.")
+@data_option
+@json_option
+def command(*, file: str, names: tuple[str, ...], without_names: bool, data: Path | None, as_json: bool) -> None:
+    """Write listeners with all their blocks and answers into FILE, as JSON Lines; - for standard output.
+
+    Everybody, or whoever --listener names. An existing file is replaced once the new one is whole. The format:
+    docs/data-format.md.
+    """
+    if file == STDOUT and as_json:
+        raise UsageError("--json and the data cannot both go to standard output", "name a file")
+    from centwise import __version__  # noqa: PLC0415  start-up path
+    from centwise.bootstrap import open_store  # noqa: PLC0415
+    from centwise.cli.people import known_listener  # noqa: PLC0415
+    from centwise.exchange.lines import lines_of  # noqa: PLC0415
+    from centwise.exchange.nameless import other_id  # noqa: PLC0415
+    from centwise.exchange.nameless import without_names as nameless  # noqa: PLC0415
+
+    with closing(open_store(settings_for(data))) as store:
+        ids = [known_listener(store, name).id for name in names] or None
+        records = nameless(store.exported(ids, id_key=other_id)) if without_names else store.exported(ids)
+        last = _write(lines_of(records, written_by=__version__, names=not without_names), file)
+    counts = {key: last[key] for key in ("listeners", "blocks", "trials")}
+    if as_json:
+        emit({"file": file, **counts})
+    elif file != STDOUT:
+        said = f"{several(counts['listeners'], 'listener')}, {several(counts['blocks'], 'block')} and "
+        said += several(counts["trials"], "answer")
+        say(f"{said} written to {file}{', without names' if without_names else ''}.")
+
+
+def _write(lines: Iterable[str], file: str) -> dict[str, int]:
+    """Write the lines and return what the last one, the end record, holds."""
+    import json  # noqa: PLC0415  start-up path
+    import os  # noqa: PLC0415
+    from contextlib import suppress  # noqa: PLC0415
+
+    line = ""
+    if file == STDOUT:
+        for line in lines:
+            sys.stdout.write(line)
+        sys.stdout.flush()
+        return dict(json.loads(line))
+    path = Path(file)
+    part = path.with_name(f".{path.name}.{os.getpid()}.part")
+    try:
+        with part.open("w", encoding="ascii", newline="\n") as out:
+            for line in lines:
+                out.write(line)
+        part.replace(path)
+    except OSError as error:
+        reason = (error.strerror or str(error)).lower()
+        raise InputError(f"{path} cannot be written ({reason})", "choose a folder you may write to") from error
+    finally:
+        # Gone already where all went well.
+        with suppress(OSError):
+            part.unlink()
+    return dict(json.loads(line))

@@ -1,0 +1,49 @@
+"""Records fit to be shared: no names, no notes, no folders, and ids that lead back to nobody."""
+
+from __future__ import annotations
+
+import hashlib
+import uuid
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+from centwise.exchange.records import BlockRecord, ListenerRecord
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Iterator
+
+_PURPOSE = b"centwise data without names\n"
+
+
+def without_names(records: Iterable[ListenerRecord | BlockRecord]) -> Iterator[ListenerRecord | BlockRecord]:
+    """Give the same records without what says whose they are.
+
+    Each listener is called by a few digits of a new id; notes, the folder of a file player and the fingerprint of a
+    recording are left out. Ids are made anew from the old ones by SHA-256, so that the same data shared again are known
+    for the same, while nobody comes back from a new id to an old one: ids are random, there is no list to try.
+    """
+    for record in records:
+        if isinstance(record, BlockRecord):
+            plan = record.plan
+            yield replace(
+                record,
+                plan=replace(
+                    plan,
+                    id=other_id(plan.id),
+                    listener_id=other_id(plan.listener_id),
+                    player="file" if plan.player.startswith("file:") else plan.player,
+                    take_sha256=None,
+                ),
+            )
+        else:
+            new = other_id(record.listener.id)
+            yield replace(
+                record,
+                listener=replace(record.listener, id=new, name=f"listener {new[:8]}", note=""),
+                merged_ids=tuple(sorted(other_id(one) for one in record.merged_ids)),
+            )
+
+
+def other_id(old: str) -> str:
+    """Return the id that stands for an id in data without names, in the form of a UUID."""
+    return str(uuid.UUID(bytes=hashlib.sha256(_PURPOSE + old.encode()).digest()[:16], version=5))

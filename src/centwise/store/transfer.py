@@ -1,0 +1,308 @@
+"""Data passed on: everything of some listeners as records, and records taken in without doubles.
+
+Taking in is a union: of two copies of a listener or a block the later one holds, whichever comes first, and who was
+merged stays merged. So the same file twice changes nothing, and several files in any order come to the same store.
+"""
+
+from __future__ import annotations
+
+import json
+from collections import Counter
+from dataclasses import dataclass, field, replace
+from datetime import datetime
+from typing import TYPE_CHECKING
+
+from centwise.errors import UsageError
+from centwise.exchange.records import BlockRecord, ListenerRecord, plain
+from centwise.store import belongings, copies, rows
+from centwise.store.alike import free_key, settle_names, stamp
+from centwise.store.names import cleaned_name, cleaned_note
+from centwise.store.upkeep import summarise_blocks
+
+if TYPE_CHECKING:
+    import sqlite3
+    from collections.abc import Callable, Iterable, Iterator
+    from pathlib import Path
+
+_BLOCK_COLUMNS = (*rows.PLAN_COLUMNS, *rows.RESULT_COLUMNS, "ended_at", "method")
+_TRIAL_MARKS = ", ".join("?" * (len(rows.TRIAL_COLUMNS) + 1))
+
+
+@dataclass(frozen=True, slots=True)
+class TakenIn:
+    """What an import changed.
+
+    Attributes:
+        listeners: new ones.
+        changed_listeners: of whom name, scale length, instrument or note were changed.
+        merged_listeners: who were merged into another because they are in the file.
+        blocks: new ones.
+        changed_blocks: which had gone on in the file.
+        known_blocks: which were here already.
+        trials: answers that are new here.
+        renamed: names before and after, where two are called alike.
+    """
+
+    listeners: int = 0
+    changed_listeners: int = 0
+    merged_listeners: int = 0
+    blocks: int = 0
+    changed_blocks: int = 0
+    known_blocks: int = 0
+    trials: int = 0
+    renamed: tuple[tuple[str, str], ...] = ()
+
+    @property
+    def nothing(self) -> bool:
+        """Whether everything was here already."""
+        return self == TakenIn(known_blocks=self.known_blocks)
+
+
+def exported(
+    connection: sqlite3.Connection,
+    listener_ids: Iterable[str] | None = None,
+    *,
+    id_key: Callable[[str], str] = str,
+) -> Iterator[ListenerRecord | BlockRecord]:
+    """Give listeners, each with all that is theirs, in an order that depends on nothing but what is kept.
+
+    Args:
+        connection: of a store, within a transaction.
+        listener_ids: whose; None for all.
+        id_key: what ids are ordered by: the ids they are given afterwards, where they are given others.
+    """
+    everybody = [row[0] for row in connection.execute("SELECT id FROM listeners")]
+    wanted = set(everybody if listener_ids is None else listener_ids)
+    for listener_id in sorted(wanted.intersection(everybody), key=id_key):
+        yield _listener(connection, listener_id)
+        yield from _blocks(connection, listener_id, id_key)
+
+
+def _listener(connection: sqlite3.Connection, listener_id: str) -> ListenerRecord:
+    *row, edition, claim = connection.execute(
+        f"SELECT {rows.LISTENER_COLUMNS}, edition, claim FROM listeners WHERE id = ?",  # noqa: S608  constants only
+        (listener_id,),
+    ).fetchone()
+    listener = rows.listener_of(row)
+    merged = connection.execute("SELECT id FROM merged_listeners WHERE listener_id = ? ORDER BY id", (listener_id,))
+    return ListenerRecord(
+        listener if claim is None else replace(listener, name=claim), edition, tuple(row[0] for row in merged)
+    )
+
+
+def _blocks(connection: sqlite3.Connection, listener_id: str, id_key: Callable[[str], str]) -> Iterator[BlockRecord]:
+    found = connection.execute("SELECT started_at, id, number FROM blocks WHERE listener_id = ?", (listener_id,))
+    for _at, _id, number in sorted(found, key=lambda row: (row[0], id_key(row[1]))):
+        row = connection.execute(
+            f"SELECT number, {', '.join(_BLOCK_COLUMNS)} FROM blocks WHERE number = ?",  # noqa: S608  constants only
+            (number,),
+        ).fetchone()
+        yield _block(connection, row)
+
+
+def _block(connection: sqlite3.Connection, row: tuple[object, ...]) -> BlockRecord:
+    number, *values, ended_at, method = row
+    split = len(rows.PLAN_COLUMNS)
+    trials = connection.execute(
+        f"SELECT {', '.join(rows.TRIAL_COLUMNS)} FROM trials WHERE block_number = ? ORDER BY n",  # noqa: S608
+        (number,),
+    )
+    return BlockRecord(
+        plan=rows.plan_of(values[:split]),
+        trials=tuple(map(rows.trial_of, trials)),
+        result=rows.result_of(values[split:]),
+        ended_at=None if ended_at is None else datetime.fromisoformat(str(ended_at)),
+        method=None if method is None else int(str(method)),
+    )
+
+
+@dataclass(slots=True)
+class Taking:
+    """Takes records into a store, within the caller's transaction; call `finish` once after the last.
+
+    Args:
+        connection: of a store, within a transaction that may write.
+        store: the store's file, beside which copies are kept of who is merged.
+    """
+
+    connection: sqlite3.Connection
+    store: Path
+    _counts: Counter[str] = field(default_factory=Counter)
+    _new_numbers: list[int] = field(default_factory=list)
+    _arrived: set[str] = field(default_factory=set)
+
+    def listener(self, record: ListenerRecord) -> None:
+        """Take in a listener, and whoever was merged into them.
+
+        Raises:
+            UsageError: nothing is left of the name, or name or note is too long.
+        """
+        listener = record.listener
+        # The same text must come out as went in, so it is cleaned before anything is compared.
+        listener = replace(listener, name=cleaned_name(listener.name), note=cleaned_note(listener.note))
+        stays = self._meant(listener.id) or listener.id
+        if stays != listener.id and stays in record.merged_ids:
+            # Each was merged into the other: both stores must choose the same.
+            stays = min(stays, listener.id)
+        if stays == listener.id:
+            self._keep(replace(record, listener=listener))
+        for merged_id in record.merged_ids:
+            other = self._meant(merged_id)
+            if other is None:
+                self._remember(merged_id, stays)
+            elif other not in {merged_id, stays}:
+                goes, stays = max(other, stays), min(other, stays)
+                self._merge(goes, stays)
+            elif other != stays:
+                self._merge(merged_id, stays)
+
+    def block(self, record: BlockRecord) -> None:
+        """Take in a block of a listener who has been taken in.
+
+        Raises:
+            UsageError: here the block belongs to somebody else.
+        """
+        owner = self._meant(record.plan.listener_id) or record.plan.listener_id
+        record = replace(record, plan=replace(record.plan, listener_id=owner))
+        row = self.connection.execute(
+            f"SELECT number, {', '.join(_BLOCK_COLUMNS)} FROM blocks WHERE id = ?",  # noqa: S608  constants only
+            (record.plan.id,),
+        ).fetchone()
+        if row is None:
+            self._counts["blocks"] += 1
+            self._insert(record)
+            return
+        here = _block(self.connection, row)
+        if here.plan.listener_id != owner:
+            raise UsageError(
+                f"the block {record.plan.id!r} belongs to another listener here", "merge the two listeners first"
+            )
+        if _age(record) <= _age(here):
+            self._counts["known_blocks"] += 1
+            return
+        self._counts["changed_blocks"] += 1
+        self._counts["trials"] -= len(here.trials)
+        self.connection.execute("DELETE FROM trials WHERE block_number = ?", (row[0],))
+        self._update(record, row[0])
+
+    def finish(self) -> TakenIn:
+        """Bring summaries and names up to what was taken in, and return what has changed."""
+        for first, last in _runs(self._new_numbers):
+            summarise_blocks(self.connection, first, last)
+        return TakenIn(**self._counts, renamed=settle_names(self.connection))
+
+    def _meant(self, listener_id: str) -> str | None:
+        """Return whom an id means here, None when nobody."""
+        row = self.connection.execute(
+            "SELECT id FROM listeners"
+            " WHERE id = coalesce((SELECT listener_id FROM merged_listeners WHERE id = ?1), ?1)",
+            (listener_id,),
+        ).fetchone()
+        return None if row is None else str(row[0])
+
+    def _keep(self, record: ListenerRecord) -> None:
+        listener = record.listener
+        here = self.connection.execute("SELECT id FROM listeners WHERE id = ?", (listener.id,)).fetchone()
+        if here is None:
+            into = self._meant(listener.id)
+            self._counts["listeners"] += 1
+            self._arrived.add(listener.id)
+            # Under a key nobody can have, until the names are settled.
+            self.connection.execute(
+                "INSERT INTO listeners (id, name, name_key, scale_mm, instrument, note, edition, claim)"
+                " VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
+                (
+                    listener.id,
+                    listener.name,
+                    free_key(listener.id),
+                    listener.scale_mm,
+                    listener.instrument,
+                    listener.note,
+                    record.edition,
+                    listener.name,
+                ),
+            )
+            if into is not None:
+                self.connection.execute("DELETE FROM merged_listeners WHERE id = ?", (listener.id,))
+                self._merge(into, listener.id)
+            return
+        known = _listener(self.connection, listener.id)
+        if _edition(record) <= _edition(known):
+            return
+        if known.listener != listener:
+            self._counts["changed_listeners"] += 1
+        self.connection.execute(
+            "UPDATE listeners SET name = ?, name_key = ?, scale_mm = ?, instrument = ?, note = ? WHERE id = ?",
+            (
+                listener.name,
+                free_key(listener.id),
+                listener.scale_mm,
+                listener.instrument,
+                listener.note,
+                listener.id,
+            ),
+        )
+        stamp(self.connection, listener.id, record.edition, listener.name)
+
+    def _merge(self, from_id: str, into_id: str) -> None:
+        self._counts["merged_listeners"] += 1
+        if from_id not in self._arrived:
+            copies.copy_of_one(self.connection, self.store, "merged", from_id)
+        belongings.give(self.connection, from_id, into_id)
+
+    def _remember(self, merged_id: str, into_id: str) -> None:
+        self.connection.execute("INSERT INTO merged_listeners (id, listener_id) VALUES (?, ?)", (merged_id, into_id))
+
+    def _insert(self, record: BlockRecord) -> None:
+        columns = ", ".join(_BLOCK_COLUMNS)
+        marks = ", ".join("?" * len(_BLOCK_COLUMNS))
+        number = self.connection.execute(
+            f"INSERT INTO blocks ({columns}) VALUES ({marks})",  # noqa: S608  constants only
+            _block_row(record),
+        ).lastrowid
+        self._add_trials(record, int(number or 0))
+
+    def _update(self, record: BlockRecord, number: int) -> None:
+        changes = ", ".join(f"{column} = ?" for column in _BLOCK_COLUMNS)
+        self.connection.execute(
+            f"UPDATE blocks SET {changes} WHERE number = ?",  # noqa: S608  constants only
+            (*_block_row(record), number),
+        )
+        self._add_trials(record, number)
+
+    def _add_trials(self, record: BlockRecord, number: int) -> None:
+        self._counts["trials"] += len(record.trials)
+        self._new_numbers.append(number)
+        self.connection.executemany(
+            f"INSERT INTO trials (block_number, {', '.join(rows.TRIAL_COLUMNS)}) VALUES ({_TRIAL_MARKS})",  # noqa: S608
+            [(number, *rows.trial_row(trial)) for trial in record.trials],
+        )
+
+
+def _edition(record: ListenerRecord) -> tuple[int, str]:
+    """What makes one copy of a listener later than another; the text settles what else would be chance."""
+    return record.edition, json.dumps(plain(replace(record, merged_ids=())))
+
+
+def _age(record: BlockRecord) -> tuple[bool, int, int, str]:
+    """What makes one copy of a block later than another."""
+    return record.ended_at is not None, record.method or 0, len(record.trials), json.dumps(plain(record))
+
+
+def _block_row(record: BlockRecord) -> tuple[object, ...]:
+    result = (None,) * len(rows.RESULT_COLUMNS) if record.result is None else rows.result_row(record.result)
+    ended_at = None if record.ended_at is None else rows.instant_text(record.ended_at)
+    return (*rows.plan_row(record.plan), *result, ended_at, record.method)
+
+
+def _runs(numbers: list[int]) -> Iterator[tuple[int, int]]:
+    """Give the first and last of each run of numbers that follow one another."""
+    first = last = None
+    for number in sorted(numbers):
+        if last is None or first is None or number != last + 1:
+            if first is not None and last is not None:
+                yield first, last
+            first = number
+        last = number
+    if first is not None and last is not None:
+        yield first, last
