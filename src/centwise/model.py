@@ -126,6 +126,11 @@ class BlockPlan:
         """Whether the block made a sound: nobody can have heard the silent player."""
         return not self.player.startswith("silent")
 
+    @property
+    def paced(self) -> bool:
+        """Whether the block keeps time: a player that hurries or writes files waits for nobody."""
+        return self.player != "silent:hurry" and not self.player.startswith("file:")
+
 
 @dataclass(frozen=True, slots=True)
 class PairSpec:

@@ -11,6 +11,7 @@ from centwise.model import BlockPlan, Condition, Listener, Order, Rule
 from centwise.practice import next_string
 from centwise.strings.geometry import check_scale_mm
 from centwise.strings.instrument import instrument_named
+from centwise.units import number_text
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -84,10 +85,13 @@ def check_request(request: BlockRequest) -> BlockRequest:
             f"a block cannot have {request.warm_up} pairs to warm up", f"ask for 0 to {MOST_WARM_UP} with --warm-up"
         )
     if not 0.0 <= request.likeness <= 1.0:
-        raise UsageError(f"a likeness of {request.likeness:g} is outside 0 to 1", "give --likeness between 0 and 1")
+        raise UsageError(
+            f"a likeness of {number_text(request.likeness)} is outside 0 to 1", "give --likeness between 0 and 1"
+        )
     if request.until_octaves is not None and not 0.0 < request.until_octaves < math.inf:
         raise UsageError(
-            f"a block cannot end at an interval of {request.until_octaves:g} octaves", "give --until above 0, such as 1"
+            f"a block cannot end at an interval of {number_text(request.until_octaves)} octaves",
+            "give --until above 0, such as 1",
         )
     return request
 

@@ -66,6 +66,11 @@ def parse_length_mm(text: str) -> float:
     return millimetres
 
 
+def number_text(value: float) -> str:
+    """Write a number as short as it can be without being mistaken for another: `-100.0001`, `120`, `0.1`."""
+    return repr(float(value)).removesuffix(".0")
+
+
 def nearest_64ths(length_mm: float) -> int:
     """Return the length in whole 64ths of an inch, the nearest, ties away from zero."""
     sixty_fourths = abs(length_mm) / MM_PER_INCH * 64.0

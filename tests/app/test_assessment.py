@@ -4,14 +4,50 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+import pytest
 from driving import KEYS, drill, drilling, phase, said, screen_text, until
 
 from centwise.tui.result_screen import ResultScreen
 
 if TYPE_CHECKING:
-    import pytest
-
     from fakes import FakeWorld
+
+
+@pytest.fixture(autouse=True)
+def _short_pause(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("centwise.tui.drill_screen.NOTED_S", 0.02)
+
+
+@pytest.fixture
+def long_pause(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("centwise.tui.drill_screen.NOTED_S", 600.0)
+
+
+@pytest.mark.usefixtures("long_pause")
+async def test_an_answer_is_noted_and_the_next_pair_waits_a_moment(known_world: FakeWorld) -> None:
+    async with drilling(known_world, (60, 20), assess=True, trials=8) as (app, pilot):
+        await pilot.press("f")
+        await until(pilot, lambda: phase(app) == "told")
+        assert said(app, "#asked") == "Noted."
+        assert said(app, "#told") == "Pair 1 is kept: ♭ flat."
+        assert "cents" not in said(app, "#told")
+        sounds = len(known_world.player.sounds)
+        await pilot.press("a", "h", "t", "f")
+        await pilot.pause()
+        assert (len(known_world.player.sounds), phase(app)) == (sounds, "told")
+        await pilot.press("f1", "escape")
+        assert said(app, "#asked") == "Enter: go on."
+        await pilot.press("enter")
+        await until(pilot, lambda: phase(app) == "asking" and "pair 2 of 8" in said(app, "#where"))
+
+
+@pytest.mark.usefixtures("long_pause")
+@pytest.mark.parametrize("name", ["file:somewhere", "silent:hurry"])
+async def test_where_nobody_waits_there_is_no_pause(known_world: FakeWorld, name: str) -> None:
+    known_world.player.name = name
+    async with drilling(known_world, assess=True, trials=8) as (app, pilot):
+        await pilot.press("f")
+        await until(pilot, lambda: phase(app) == "asking" and "pair 2 of 8" in said(app, "#where"))
 
 
 async def test_an_assessment_keeps_silent_to_the_end(known_world: FakeWorld) -> None:

@@ -107,13 +107,19 @@ async def test_a_listener_can_be_clicked(known_world: FakeWorld) -> None:
         assert app.desk.listener.name == "Adam"
 
 
+async def test_one_minute_is_one(known_world: FakeWorld) -> None:
+    async with running(make_app(known_world, trials=7)) as pilot:
+        await pilot.press("enter")
+        assert "7 pairs on string 4, about 1 minute: a drill" in said(pilot.app, "#summary")  # type: ignore[arg-type]
+
+
 async def test_block_choices_by_key_and_by_mouse(known_world: FakeWorld) -> None:
     app = make_app(known_world)
     async with running(app, (60, 20)) as pilot:
         await pilot.press("enter", "1", "plus", "m")
         assert "100 pairs on string 1, about 15 minutes: an assessment" in said(app, "#summary")
         await pilot.press("m", "minus")
-        assert "20 pairs on string 1" in said(app, "#summary")
+        assert "20 pairs on string 1, about 3 minutes: a drill" in said(app, "#summary")
         for button in ("#string-3", "#more", "#kind", "#fewer"):
             assert await pilot.click(button)
         assert "80 pairs on string 3" in said(app, "#summary")

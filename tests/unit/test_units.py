@@ -9,7 +9,15 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from centwise.errors import UsageError
-from centwise.units import cents_between, inches_64ths_text, nearest_64ths, note_hz, parse_length_mm, ratio_from_cents
+from centwise.units import (
+    cents_between,
+    inches_64ths_text,
+    nearest_64ths,
+    note_hz,
+    number_text,
+    parse_length_mm,
+    ratio_from_cents,
+)
 
 
 @pytest.mark.parametrize(
@@ -113,3 +121,10 @@ def test_known_intervals() -> None:
     assert cents_between(3.0, 2.0) == pytest.approx(701.955, abs=5e-4)  # the just fifth
     assert cents_between(1.001, 1.0) == pytest.approx(1.7304, abs=5e-4)
     assert cents_between(1.01, 1.0) == pytest.approx(1200.0 * math.log2(1.01))
+
+
+@given(st.floats(allow_nan=False))
+def test_a_number_is_never_written_as_another(value: float) -> None:
+    assert float(number_text(value)) == value
+    assert number_text(-100.0001) == "-100.0001"
+    assert number_text(120.0) == "120"

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 
 from centwise.errors import UsageError
+from centwise.units import number_text
 
 
 def gain_from_db(level_db: float) -> float:
@@ -14,5 +15,5 @@ def gain_from_db(level_db: float) -> float:
         UsageError: above 0 dB or not a number; a player never makes a sound louder than it was rendered.
     """
     if math.isnan(level_db) or level_db > 0.0:
-        raise UsageError(f"the level {level_db:g} dB is above 0 dB", "ask for 0 dB or less, such as -12")
+        raise UsageError(f"the level {number_text(level_db)} dB is above 0 dB", "ask for 0 dB or less, such as -12")
     return math.exp(level_db * math.log(10.0) / 20.0)

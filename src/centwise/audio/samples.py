@@ -12,6 +12,7 @@ import numpy as np
 
 from centwise.audio.level import gain_from_db
 from centwise.errors import InputError
+from centwise.units import number_text
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -44,7 +45,7 @@ def check_samples(samples: Samples, rate_hz: int) -> None:
         raise InputError("a sound has no samples", "give it at least one")
     peak = float(np.max(np.abs(samples)))
     if not peak <= 1.0:
-        raise InputError(f"a sound reaches {peak:g}", "keep every sample finite and within -1 to 1")
+        raise InputError(f"a sound reaches {number_text(peak)}", "keep every sample finite and within -1 to 1")
     if not MIN_RATE_HZ <= rate_hz <= MAX_RATE_HZ:
         raise InputError(
             f"a rate of {rate_hz} Hz is out of range", f"choose one from {MIN_RATE_HZ} to {MAX_RATE_HZ} Hz"

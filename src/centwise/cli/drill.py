@@ -51,7 +51,8 @@ LESSON_SAYS = ("instrument", "string", "trials", "assess", "order", "unmuted", "
     "--warm-up",
     type=int,
     metavar="N",
-    help="Pairs before the block that do not count (3 in an assessment and for a newcomer at a terminal, else 0).",
+    help="Pairs first that do not count: 3 in an assessment, and for a newcomer in the app or at a terminal, else 0. "
+    "Over a pipe and with --events a newcomer gets them only by asking for them here.",
 )
 @click.option(
     "--lesson",
@@ -221,6 +222,7 @@ def _by_lines(
                 store=store,
                 as_json=as_json,
                 waits=_somebody_is_there(events=False),
+                sleep=services.clock.sleep,
                 lesson=() if stand is None else stand_sentences(stand, local_day(services.clock.now())),
             )
         )

@@ -10,14 +10,14 @@ from centwise.cli.output import emit, result_record, say
 from centwise.drill.advice import SWAPPED, feedback_sentence, result_sentences, scale_text
 from centwise.drill.machine import PRACTICE_PAIRS
 from centwise.drill.verdict import verdict_of
-from centwise.drill.words import Feedback
+from centwise.drill.words import NOTED_S, Feedback
 from centwise.errors import DeviceError
 from centwise.listening import ADVICE, change_level, sound_level_tone
 from centwise.model import TONES
 from centwise.standing_text import standing_sentences
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Callable, Iterator, Sequence
 
     from centwise.conductor import Part, Sitting, Sounding
     from centwise.drill.words import Noted, Rest
@@ -64,6 +64,7 @@ class PlainFace:
         as_json: bool,
         waits: bool,
         lesson: tuple[str, ...] = (),
+        sleep: Callable[[float], None],
     ) -> None:
         self._listener = listener
         self._new = new
@@ -73,12 +74,15 @@ class PlainFace:
         self._say = narrate if as_json else say
         self._waits = waits
         self._lesson = lesson
+        self._sleep = sleep
+        self._paced = False
         self._total = 0
 
     def opened(self, sitting: Sitting) -> None:
         """Say who judges what, how to answer, and how loud is wise."""
         plan, total = sitting.drill.plan, sitting.drill.total
         self._total = total
+        self._paced = plan.paced
         kind = (
             "An assessment: nothing is told between the pairs." if plan.assess else "A drill: each answer is explained."
         )
@@ -114,7 +118,12 @@ class PlainFace:
 
     def told(self, told: Feedback | Noted) -> None:
         """Say the truth about the pair, or in an assessment only that the answer is kept."""
-        self._say(feedback_sentence(told) if isinstance(told, Feedback) else f"Kept: {told.answer}.")
+        if isinstance(told, Feedback):
+            self._say(feedback_sentence(told))
+            return
+        self._say(f"Noted: {told.answer}.")
+        if self._paced:
+            self._sleep(NOTED_S)
 
     def swapped(self) -> None:
         """Say kindly that the words have changed places, and offer to practise them."""

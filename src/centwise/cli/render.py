@@ -11,6 +11,7 @@ from centwise.cli.options import instrument_options, json_option, seed_option
 from centwise.cli.output import emit, say
 from centwise.errors import UsageError
 from centwise.model import MAX_OFFSET_CENTS, Condition, PairSpec
+from centwise.units import number_text
 
 if TYPE_CHECKING:
     from centwise.model import Sound, ToneSpan
@@ -61,7 +62,7 @@ def command(
     The fretted note lies the asked cents above (+) or below (-) the harmonic of the same string.
     """
     if not abs(cents) <= MAX_OFFSET_CENTS:
-        raise UsageError(f"{cents:g} cents is outside -100 to 100", "give --cents within a semitone")
+        raise UsageError(f"{number_text(cents)} cents is outside -100 to 100", "give --cents within a semitone")
     from centwise.audio.sound_file import write_sound  # noqa: PLC0415  start-up path
     from centwise.bootstrap import new_seed  # noqa: PLC0415
     from centwise.draws import Draws, Purpose  # noqa: PLC0415

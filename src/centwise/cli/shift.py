@@ -8,6 +8,7 @@ from centwise.cli.options import instrument_options, json_option, scale_option
 from centwise.cli.output import emit, say
 from centwise.errors import UsageError
 from centwise.model import DEFAULT_SCALE_MM, GOOD_ENOUGH_CENTS, MAX_OFFSET_CENTS
+from centwise.units import number_text
 
 MOST_TRAVEL_MM = 50.0
 
@@ -38,14 +39,16 @@ def command(
     spec = chosen.string(number)
     if cents is not None:
         if not abs(cents) <= MAX_OFFSET_CENTS:
-            raise UsageError(f"{cents:g} cents is outside -100 to 100", "give --cents within a semitone")
+            raise UsageError(f"{number_text(cents)} cents is outside -100 to 100", "give --cents within a semitone")
         stands_mm = bridge_offset_mm(cents, spec.length_mm)
         off_cents = cents + 0.0  # -0.0 is plain 0
     else:
-        if mm is None or not abs(mm) <= MOST_TRAVEL_MM:
-            raise UsageError(f"{mm:g} mm is outside -50 to 50", "give --mm as far as a bridge can be moved")
-        stands_mm = mm
-        off_cents = cents_at_bridge(mm, spec.length_mm)
+        stands_mm = 0.0 if mm is None else mm
+        if not abs(stands_mm) <= MOST_TRAVEL_MM:
+            raise UsageError(
+                f"{number_text(stands_mm)} mm is outside -50 to 50", "give --mm as far as a bridge can be moved"
+            )
+        off_cents = cents_at_bridge(stands_mm, spec.length_mm)
     travel = travel_for(off_cents, spec.length_mm)
     if as_json:
         emit(

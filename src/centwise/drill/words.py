@@ -11,6 +11,10 @@ if TYPE_CHECKING:
     from centwise.model import BlockResult, Judgement, PairSpec, Travel, Trial
 
 
+NOTED_S = 0.6
+"""How long a noted answer stands before the next pair of an assessment, always the same (a judgement)."""
+
+
 @dataclass(frozen=True, slots=True)
 class Answered:
     """The listener judged the present pair."""

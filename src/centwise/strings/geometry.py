@@ -21,7 +21,7 @@ def check_scale_mm(scale_mm: float) -> float:
     """Return `scale_mm` if a fretted instrument can have it (200 to 1500 mm), else raise UsageError."""
     if not MIN_SCALE_MM <= scale_mm <= MAX_SCALE_MM:
         raise UsageError(
-            f"a scale length of {scale_mm:g} mm is outside {MIN_SCALE_MM:g} to {MAX_SCALE_MM:g} mm",
+            f"a scale length of {scale_mm:.10g} mm is outside {MIN_SCALE_MM:g} to {MAX_SCALE_MM:g} mm",
             "measure from the nut to the 12th fret and double it, for example --scale 26.25in",
         )
     return scale_mm

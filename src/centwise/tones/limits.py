@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from centwise.errors import UsageError
 from centwise.model import MAX_OFFSET_CENTS
+from centwise.units import number_text
 
 MIN_RATE_HZ = 22_050
 MAX_RATE_HZ = 192_000
@@ -22,7 +23,7 @@ def check_offset_cents(offset_cents: float) -> float:
     """Return `offset_cents` if it is within a semitone either way, else raise UsageError."""
     if not -MAX_OFFSET_CENTS <= offset_cents <= MAX_OFFSET_CENTS:
         raise UsageError(
-            f"an offset of {offset_cents:g} cents is outside -{MAX_OFFSET_CENTS:g} to {MAX_OFFSET_CENTS:g}",
+            f"an offset of {number_text(offset_cents)} cents is outside -{MAX_OFFSET_CENTS:g} to {MAX_OFFSET_CENTS:g}",
             "choose a smaller one",
         )
     return offset_cents
@@ -31,5 +32,7 @@ def check_offset_cents(offset_cents: float) -> float:
 def check_likeness(likeness: float) -> float:
     """Return `likeness` if it is within 0 and 1, else raise UsageError."""
     if not 0.0 <= likeness <= 1.0:
-        raise UsageError(f"a likeness of {likeness:g} is outside 0 to 1", "0 is the real difference, 1 is one voice")
+        raise UsageError(
+            f"a likeness of {number_text(likeness)} is outside 0 to 1", "0 is the real difference, 1 is one voice"
+        )
     return likeness

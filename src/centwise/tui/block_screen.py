@@ -153,7 +153,7 @@ class BlockScreen(Place):
         string = request.string or BASS_STRING
         self.query_one("#who", Static).update(f"{name}, your next block")
         self.query_one("#summary", Static).update(
-            f"{trials} pairs on string {string}, about {minutes} minutes: {kind}."
+            f"{trials} pairs on string {string}, about {minutes} minute{'' if minutes == 1 else 's'}: {kind}."
         )
         self.query_one("#about-string", Static).update(told or ABOUT_STRINGS[string])
         for number, string_name in STRING_NAMES.items():

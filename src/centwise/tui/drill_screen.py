@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, ClassVar, Literal, cast
 from textual import on, work
 from textual.widgets import Button, Footer, Input
 
-from centwise.drill.words import Feedback
+from centwise.drill.words import NOTED_S, Feedback
 from centwise.errors import CentwiseError, DeviceError
 from centwise.model import JUDGEMENTS, TONES, Judgement, Tone
 from centwise.tui import drill_words as words
@@ -195,7 +195,7 @@ class DrillScreen(Place):
         self._sound("pair", again=False)
 
     def _wait_to_go_on(self, taken: Taken) -> None:
-        """Let the truth stand for a while; an assessment goes on at once, but for its rests."""
+        """Let the truth stand for a while; an assessment goes on after a short pause, but for its rests."""
         self._phase = "told"
         told = taken.told
         if taken.swapped:
@@ -205,6 +205,9 @@ class DrillScreen(Place):
         elif isinstance(told, Feedback):
             self.board.say(words.GOES_ON if taken.result is None else words.LAST)
             self._next_timer = self.set_timer(RIGHT_S if told.trial.correct else WRONG_S, self._go_on_by_itself)
+        elif self._sitting is not None and self._sitting.drill.plan.paced:
+            self.board.say(words.NOTED)
+            self._next_timer = self.set_timer(NOTED_S, self._go_on_by_itself)
         else:
             self.in_front(self.action_next)
 
@@ -213,7 +216,7 @@ class DrillScreen(Place):
         if self.is_active:
             self.action_next()
         else:
-            self.board.say(words.WAITS)
+            self._say_waits()
 
     def _show_result(self) -> None:
         from centwise.tui.result_screen import ResultScreen  # noqa: PLC0415  loads what only the end needs
@@ -259,7 +262,11 @@ class DrillScreen(Place):
         """Leave it to the listener when to go on, and say so."""
         if self._next_timer is not None:
             self._hold()
-            self.board.say(words.WAITS)
+            self._say_waits()
+
+    def _say_waits(self) -> None:
+        assess = self._sitting is not None and self._sitting.drill.plan.assess
+        self.board.say(words.WAITS_NOTED if assess else words.WAITS)
 
     # -- trouble ---------------------------------------------------------------------------------------------------
 

@@ -25,6 +25,8 @@ SWAPPED = "Flat and sharp swapped? Flat is the lower note, sharp the higher. d: 
 TOO_LATE = "Directions are practised before the pairs that count."
 PLACEHOLDER = "flat, unison, sharp, again, harmonic, fretted, quit"
 CLOSES = "esc closes"
+NOTED = "Noted."
+WAITS_NOTED = "Enter: go on."
 CLOSING = "One moment: the block is being closed."
 WORD_LENGTH = 12
 

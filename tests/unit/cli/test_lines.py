@@ -14,7 +14,7 @@ from centwise.cli.output import shown
 from centwise.cli.plain import PlainFace
 from centwise.conductor import Sitting
 from centwise.drill import machine
-from centwise.drill.words import Answered
+from centwise.drill.words import NOTED_S, Answered
 from centwise.errors import StoreError
 from centwise.listening import LEVEL_KEY
 from centwise.model import Listener, judgement_of
@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
 
     from centwise.model import Judgement
+    from conftest import CommandLine
 
 ADA = Listener("listener-1", "Ada")
 
@@ -59,6 +60,7 @@ def plainly(world: FakeWorld, *lines: str | Callable[[], None], new: bool = Fals
         store=world.store,
         as_json=bool(changes.pop("as_json", False)),
         waits=bool(changes.pop("waits", False)),
+        sleep=world.clock.sleep,
     )
     with Sitting(world.store, world.clock, world.player, block_plan(**changes)) as sitting:
         return run_lines(sitting, iter(Lines(*lines)), face)
@@ -223,8 +225,14 @@ def test_ctrl_c_ends_the_block_with_its_result(
 def test_an_assessment_says_only_that_the_answer_is_kept(world: FakeWorld, capsys: pytest.CaptureFixture[str]) -> None:
     plainly(world, "flat", "unison", assess=True)
     said = capsys.readouterr().out
-    assert "Kept: flat." in said
-    assert "Kept: unison." in said
+    assert "Noted: flat." in said
+    assert "Noted: unison." in said
+    # The same short pause after each, and none where nobody waits.
+    assert world.clock.passed_s == pytest.approx(2 * NOTED_S)
+    for player in ("file:somewhere", "silent:hurry"):
+        other = FakeWorld()
+        plainly(other, "flat", "unison", assess=True, player=player)
+        assert other.clock.passed_s == 0.0
     for leak in ("Right", "Not this time", "would go", "leave it"):
         assert leak not in said
 
@@ -334,7 +342,13 @@ def test_a_name_is_harmless_in_both_ways_of_saying_it(world: FakeWorld, capsys: 
     wicked = "A\x1b[31m\x9b2J\u202eb\r\nc"
     assert shown(wicked) == "A\ufffd[31m\ufffd2J\ufffdb\ufffd\ufffdc"
     face = PlainFace(
-        Listener("listener-1", wicked), new=True, player=world.player, store=world.store, as_json=False, waits=False
+        Listener("listener-1", wicked),
+        new=True,
+        player=world.player,
+        store=world.store,
+        as_json=False,
+        waits=False,
+        sleep=world.clock.sleep,
     )
     with Sitting(world.store, world.clock, world.player, block_plan()) as sitting:
         run_lines(sitting, iter(()), face)
@@ -418,3 +432,13 @@ def test_a_rest_as_an_event_waits_for_nothing(world: FakeWorld, capsys: pytest.C
     rest = next(event for event in events if event["event"] == "rest")
     assert (rest["done"], rest["left"]) == (50, 10)
     assert events[events.index(rest) + 1]["event"] == "pair"
+
+
+def test_the_help_says_who_warms_up_only_by_asking(centwise: CommandLine) -> None:
+    assert centwise("drill", "--help") == 0
+    said = " ".join(centwise.out.split())
+    assert "Over a pipe and with --events a newcomer gets them only by asking for them here." in said
+    for ask, pairs in (((), 0), (("--warm-up", "3"), 3)):
+        arguments = ("drill", "--events", "--player", "silent:hurry", "--trials", "5", "--listener", f"Ada {pairs}")
+        assert centwise(*arguments, *ask) == 0
+        assert json.loads(centwise.out.splitlines()[0])["warm_up"] == pairs

@@ -60,7 +60,7 @@ def reopened(store: SqliteStore) -> SqliteStore:
     return opened[-1]
 
 
-def test_every_field_of_a_plan_comes_back(store: SqliteStore) -> None:
+def test_every_field_of_a_plan_comes_back(store: SqliteStore, tmp_path: Path) -> None:
     plan = BlockPlan(
         id="full",
         listener_id="ann",
@@ -70,7 +70,7 @@ def test_every_field_of_a_plan_comes_back(store: SqliteStore) -> None:
         assess=True,
         seed=2**32 - 1,
         scale_mm=660.4,
-        player="file:/tmp/ä",
+        player=f"file:{tmp_path / 'ä'}",
         started_at=START,
         warm_up=3,
         until_octaves=1.25,
