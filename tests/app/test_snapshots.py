@@ -16,6 +16,7 @@ from centwise.drill.words import Feedback
 from centwise.errors import DeviceError
 from centwise.model import JUDGEMENTS, Listener, Trial
 from centwise.strings.geometry import travel_for
+from centwise.tui.level_screen import LevelScreen
 from centwise.tui.result_screen import ResultScreen
 from centwise.tui.trouble_screen import TroubleScreen
 from fakes import START, FakeWorld, block_plan
@@ -79,7 +80,9 @@ def test_known_listeners(snap_compare: Callable[..., bool], known_world: FakeWor
 
 def test_level(snap_compare: Callable[..., bool], world: FakeWorld) -> None:
     async def level(pilot: Pilot[int]) -> None:
-        await pilot.press("enter", "t")
+        await pilot.press("enter")
+        await until(pilot, lambda: isinstance(pilot.app.screen, LevelScreen))
+        await pilot.press("t")
         await until(pilot, lambda: world.player.sounds)
 
     assert snap_compare(make_app(world), terminal_size=SMALL, run_before=level)
