@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
+from itertools import cycle, islice
 from typing import TYPE_CHECKING
 
 from centwise.errors import UsageError
-from centwise.model import BlockPlan, Condition, Listener, Order, Rule
+from centwise.model import BlockPlan, Condition, Listener, Order, Rule, Voice
 from centwise.practice import next_string
 from centwise.strings.geometry import check_scale_mm
 from centwise.strings.instrument import instrument_named
@@ -16,8 +17,10 @@ from centwise.units import number_text
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
     from datetime import datetime
+    from pathlib import Path
 
     from centwise.ports import BlockSummary, Store
+    from centwise.takes.voice import OwnTake
 
 DRILL_TRIALS = 40
 ASSESSMENT_TRIALS = 100
@@ -29,7 +32,10 @@ FIRST_LISTENER = "listener 1"
 
 @dataclass(frozen=True, slots=True)
 class BlockRequest:
-    """A block as somebody asks for it; None means: choose what suits this listener."""
+    """A block as somebody asks for it; None means: choose what suits this listener.
+
+    With a `take`, a recording of the listener's own, its pairs are judged as they are, or `shifted` by a track.
+    """
 
     instrument: str = "five-string"
     string: int | None = None
@@ -42,6 +48,8 @@ class BlockRequest:
     seed: int | None = None
     until_octaves: float | None = None
     warm_up: int | None = None
+    take: Path | None = None
+    shifted: bool = False
 
 
 def listener_for(store: Store, name: str | None, new_id: Callable[[], str], scale_mm: float) -> tuple[Listener, bool]:
@@ -72,9 +80,13 @@ def check_request(request: BlockRequest) -> BlockRequest:
     """Return the request if a block can be made of it: worth knowing before a device is opened or a listener added.
 
     Raises:
-        UsageError: an unknown instrument or string, trials outside 1 to 1000, likeness outside 0 to 1, or a width to
-            end at that is not above 0.
+        UsageError: an unknown instrument or string, trials outside 1 to 1000, likeness outside 0 to 1, a width to
+            end at that is not above 0, or something that a recording settles itself.
     """
+    if request.shifted and request.take is None:
+        raise UsageError("there is no take to shift the notes of", "name one with --take, such as a folder of takes")
+    if request.take is not None and (not request.muted or request.likeness != 0.0):
+        raise UsageError("a take sounds as it was recorded", "leave out --unmuted and --likeness, or leave out --take")
     instrument = instrument_named(request.instrument)
     if request.string is not None:
         instrument.string(request.string)
@@ -105,25 +117,39 @@ def plan_block(
     new_id: Callable[[], str],
     new_seed: Callable[[], int],
     player: str,
+    take: OwnTake | None = None,
+    take_error_cents: float | None = None,
 ) -> BlockPlan:
     """Fill in what the request leaves open: string, order, trials, seed, and what earlier blocks say of the threshold.
+
+    Args:
+        request: what was asked for.
+        listener: who listens.
+        store: for the listener's earlier blocks.
+        at: the instant the block begins.
+        new_id: makes its id.
+        new_seed: makes its seed where none is asked for.
+        player: the player's name.
+        take: the opened recording where the request has one.
+        take_error_cents: standard error of the offsets of its shifted notes; None for that of the recorded pairs.
 
     Raises:
         UsageError: see `check_request`.
     """
     check_request(request)
     blocks = store.summaries(listener.id)
-    number = request.string if request.string is not None else next_string(blocks)
+    order: Order = request.order or ("both" if request.assess else "harmonic-first")
+    if take is None:
+        number = request.string if request.string is not None else next_string(blocks)
+        condition = Condition(request.instrument, number, request.muted, request.likeness, order)
+    else:
+        voice: Voice = "shifted" if request.shifted else "recorded"
+        condition = Condition(take.instrument, take.string, order=order, voice=voice)
+    as_played = take is not None and not request.shifted
     trials = request.trials
     if trials is None:
         trials = ASSESSMENT_TRIALS if request.assess else DRILL_TRIALS
-    condition = Condition(
-        instrument=request.instrument,
-        string=number,
-        muted=request.muted,
-        likeness=request.likeness,
-        order=request.order or ("both" if request.assess else "harmonic-first"),
-    )
+        trials = len(take.own_cents) if take is not None and as_played else trials
     # An assessment stands for itself: what was known before must not pull it.
     threshold, spread = (None, None) if request.assess else earlier_threshold(blocks, condition, at)
     return BlockPlan(
@@ -134,13 +160,16 @@ def plan_block(
         trials=trials,
         assess=request.assess,
         seed=request.seed if request.seed is not None else new_seed(),
-        scale_mm=listener.scale_mm,
+        scale_mm=listener.scale_mm if take is None or take.scale_mm is None else take.scale_mm,
         player=player,
         started_at=at,
-        warm_up=_warm_up(request, blocks),
-        until_octaves=request.until_octaves,
-        prior_threshold_cents=threshold,
-        prior_sd_octaves=spread,
+        warm_up=0 if as_played else _warm_up(request, blocks),
+        until_octaves=None if as_played else request.until_octaves,
+        prior_threshold_cents=None if as_played else threshold,
+        prior_sd_octaves=None if as_played else spread,
+        take_sha256=None if take is None else take.sha256,
+        take_error_cents=take.error_cents if take is not None and take_error_cents is None else take_error_cents,
+        given_cents=tuple(islice(cycle(take.own_cents), trials)) if take is not None and as_played else (),
     )
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
@@ -21,14 +22,12 @@ from centwise.planning import BlockRequest, check_request, listener_for, plan_bl
 from centwise.strings.geometry import check_scale_mm
 
 if TYPE_CHECKING:
-    from pathlib import Path
-
     from centwise.lessons.lesson import Lesson
     from centwise.model import Order, Rule
     from centwise.ports import Services
     from centwise.settings.load import Settings
 
-LESSON_SAYS = ("instrument", "string", "trials", "assess", "order", "unmuted", "likeness", "until")
+LESSON_SAYS = ("instrument", "string", "trials", "assess", "order", "unmuted", "likeness", "until", "take", "shifted")
 """The options whose matter a lesson settles."""
 
 
@@ -59,6 +58,13 @@ LESSON_SAYS = ("instrument", "string", "trials", "assess", "order", "unmuted", "
     metavar="FILE",
     help="The next block of a lesson: its TOML file, or a name that centwise lessons lists.",
 )
+@click.option(
+    "--take",
+    type=click.Path(path_type=Path),
+    metavar="FILE|FOLDER",
+    help="Judge the pairs of your own recording as they are, before the measured value is told.",
+)
+@click.option("--shifted", is_flag=True, help="With --take: drill its recorded notes, shifted by exact cents.")
 @click.option("--until", type=float, metavar="OCTAVES", help="End sooner, once the 90 % interval is this narrow.")
 @scale_option
 @seed_option
@@ -85,6 +91,8 @@ def command(
     likeness: float,
     warm_up: int | None,
     lesson: str | None,
+    take: Path | None,
+    shifted: bool,
     until: float | None,
     scale: float | None,
     seed: int | None,
@@ -115,6 +123,8 @@ def command(
         until_octaves=until,
         # A script gets the pairs it asked for and no more.
         warm_up=0 if warm_up is None and not assess and not _somebody_is_there(events=events) else warm_up,
+        take=take,
+        shifted=shifted,
     )
     check_request(request)
     if scale is not None:
@@ -192,8 +202,10 @@ def _by_lines(
     from centwise.conductor import Sitting  # noqa: PLC0415
     from centwise.lessons.lesson import local_day, standpoint  # noqa: PLC0415
     from centwise.lessons.telling import stand_sentences  # noqa: PLC0415
+    from centwise.takes.voice import OwnVoice, open_take  # noqa: PLC0415
 
     store = services.store
+    own = None if request.take is None else open_take(request.take, request.instrument, request.string)
     # The device first: without one nothing is begun and nothing is kept.
     player = services.open_player()
     try:
@@ -203,6 +215,7 @@ def _by_lines(
         stand = None if lesson is None else standpoint(lesson, store.summaries(who.id))
         if stand is not None:
             request = stand.request(request)
+        voice = None if own is None else OwnVoice(own, player.rate_hz)
         plan = plan_block(
             request,
             who,
@@ -211,6 +224,8 @@ def _by_lines(
             new_id=services.new_id,
             new_seed=services.new_seed,
             player=player.name,
+            take=own,
+            take_error_cents=voice.error_cents if voice is not None and request.shifted else None,
         )
         face = (
             EventsFace(who, player=player, store=store, stand=stand)
@@ -226,7 +241,7 @@ def _by_lines(
                 lesson=() if stand is None else stand_sentences(stand, local_day(services.clock.now())),
             )
         )
-        with Sitting(store, services.clock, player, plan) as sitting:
+        with Sitting(store, services.clock, player, plan, maker=voice) as sitting:
             return run_lines(sitting, iter(sys.stdin.readline, ""), face)
     finally:
         player.close()

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 from centwise import __version__
 from centwise.cli.lines import words_now
-from centwise.cli.output import emit, result_record, stand_record, standing_record
+from centwise.cli.output import emit, result_record, stand_record, standing_record, take_record
 from centwise.cli.render import span_record
 from centwise.drill.advice import SWAPPED
 from centwise.drill.verdict import verdict_of
@@ -49,6 +49,7 @@ class EventsFace:
                 "muted": condition.muted,
                 "likeness": condition.likeness,
                 "order": condition.order,
+                "voice": condition.voice,
                 "rule": plan.rule,
                 "trials": plan.trials,
                 "warm_up": plan.warm_up,
@@ -103,6 +104,7 @@ class EventsFace:
                 "correct": trial.correct,
                 "direction": told.travel.direction,
                 "travel_mm": round(told.travel.travel_mm, 4),
+                **({} if told.error_cents is None else {"std_error_cents": round(told.error_cents, 6)}),
             }
         )
 
@@ -156,7 +158,12 @@ class EventsFace:
         """Tell the result."""
         drill = sitting.drill
         verdict = verdict_of(result, drill.trials, heard=drill.plan.heard)
-        record = {"event": "result", "block": drill.plan.id, **result_record(result, verdict)}
+        record = {
+            "event": "result",
+            "block": drill.plan.id,
+            **result_record(result, verdict),
+            **take_record(drill.plan, drill.trials),
+        }
         if sitting.standing is not None:
             record["standing"] = standing_record(sitting.standing)
         emit(record)

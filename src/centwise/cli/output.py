@@ -8,11 +8,11 @@ import unicodedata
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Mapping, Sequence
 
     from centwise.drill.verdict import Verdict
     from centwise.lessons.lesson import Lesson, Standpoint
-    from centwise.model import BlockResult
+    from centwise.model import BlockPlan, BlockResult, Trial
     from centwise.standing import Standing
 
 
@@ -65,6 +65,32 @@ def result_record(result: BlockResult, verdict: Verdict) -> dict[str, Any]:
         "travel_high_mm": _figure(result.travel_high_mm),
         "travel_64ths_in": result.travel_sixty_fourths,
     }
+
+
+def take_record(plan: BlockPlan, trials: Sequence[Trial]) -> dict[str, Any]:
+    """Return what a recording has to do with a block as plain data, nothing for rendered tones.
+
+    Pairs as they were played come with the answer and the meter's reading; they are told with a block's result alone.
+    """
+    if plan.condition.voice == "rendered":
+        return {}
+    record: dict[str, Any] = {
+        "voice": plan.condition.voice,
+        "take_sha256": plan.take_sha256,
+        "take_error_cents": _figure(plan.take_error_cents, 6),
+    }
+    if plan.given_cents:
+        record["pairs"] = [
+            {
+                "n": trial.n,
+                "answer": trial.answer,
+                "meter": trial.truth,
+                "cents": _figure(trial.offset_cents, 6),
+                "agrees": trial.correct,
+            }
+            for trial in trials
+        ]
+    return record
 
 
 def standing_record(standing: Standing) -> dict[str, Any]:

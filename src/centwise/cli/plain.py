@@ -6,9 +6,10 @@ from typing import TYPE_CHECKING
 
 from centwise.cli.diagnostics import narrate
 from centwise.cli.lines import words_now
-from centwise.cli.output import emit, result_record, say
+from centwise.cli.output import emit, result_record, say, take_record
 from centwise.drill.advice import SWAPPED, feedback_sentence, result_sentences, scale_text
 from centwise.drill.machine import PRACTICE_PAIRS
+from centwise.drill.meter import against_sentences, error_sentence, meter_sentence
 from centwise.drill.verdict import verdict_of
 from centwise.drill.words import NOTED_S, Feedback
 from centwise.errors import DeviceError
@@ -21,7 +22,7 @@ if TYPE_CHECKING:
 
     from centwise.conductor import Part, Sitting, Sounding
     from centwise.drill.words import Noted, Rest
-    from centwise.model import BlockResult, Listener, Tone
+    from centwise.model import BlockPlan, BlockResult, Listener, Tone
     from centwise.ports import Playback, Player, Store
 
 WORDS = "Answer flat, unison or sharp."
@@ -89,11 +90,7 @@ class PlainFace:
         self._say(f"{'Welcome' if self._new else 'Welcome back'}, {self._listener.name}. {kind}")
         for sentence in self._lesson:
             self._say(sentence)
-        condition = plan.condition
-        self._say(
-            f"{total} pairs on string {condition.string}, scale {scale_text(plan.scale_mm)}, "
-            f"{'the other strings muted' if condition.muted else 'the other strings ringing along'}. Seed {plan.seed}."
-        )
+        self._say(_about(plan, total))
         if self._new:
             for sentence in ADVICE:
                 self._say(sentence)
@@ -119,7 +116,7 @@ class PlainFace:
     def told(self, told: Feedback | Noted) -> None:
         """Say the truth about the pair, or in an assessment only that the answer is kept."""
         if isinstance(told, Feedback):
-            self._say(feedback_sentence(told))
+            self._say(feedback_sentence(told) if told.error_cents is None else meter_sentence(told))
             return
         self._say(f"Noted: {told.answer}.")
         if self._paced:
@@ -171,21 +168,43 @@ class PlainFace:
 
     def over(self, sitting: Sitting, result: BlockResult) -> None:
         """Say the result, and what to do next."""
-        self._say(f"The block is over: {result.correct} of {result.trials} right.")
         drill = sitting.drill
-        for sentence in result_sentences(result, drill.trials, heard=drill.plan.heard):
+        if drill.plan.given_cents:
+            sentences = against_sentences(drill.plan, drill.trials)
+        else:
+            self._say(f"The block is over: {result.correct} of {result.trials} right.")
+            sentences = result_sentences(result, drill.trials, heard=drill.plan.heard)
+        for sentence in sentences:
             self._say(sentence)
+        if (meaning := error_sentence(drill.plan, result)) is not None:
+            self._say(meaning)
         # Beside a number that is not the ear's yet, a comparison would only mislead.
         if sitting.standing is not None and verdict_of(result, drill.trials) == "whole":
             for sentence in standing_sentences(sitting.standing):
                 self._say(sentence)
         if self._as_json:
-            emit(result_record(result, verdict_of(result, drill.trials, heard=drill.plan.heard)))
+            verdict = verdict_of(result, drill.trials, heard=drill.plan.heard)
+            emit({**result_record(result, verdict), **take_record(drill.plan, drill.trials)})
 
     def _wait(self, playback: Playback) -> None:
         if playback.path is not None:
             self._say(f"It is in the file {playback.path}.")
         playback.wait()
+
+
+def _about(plan: BlockPlan, total: int) -> str:
+    """Say what the block is made of."""
+    condition = plan.condition
+    pairs = f"{total} pair{'s' if total != 1 else ''}"
+    if condition.voice == "recorded":
+        what = f"Your own recording of string {condition.string}: {pairs} as played"
+    elif condition.voice == "shifted":
+        what = f"{pairs} on string {condition.string}, made of your own recorded notes"
+    else:
+        what = f"{pairs} on string {condition.string}"
+    muted = "the other strings muted" if condition.muted else "the other strings ringing along"
+    ringing = f", {muted}" if condition.voice == "rendered" else ""
+    return f"{what}, scale {scale_text(plan.scale_mm)}{ringing}. Seed {plan.seed}."
 
 
 def _name(tone: Tone) -> str:

@@ -78,7 +78,7 @@ class Drill:
     @property
     def may_practise(self) -> bool:
         """Whether the directions may still be practised: no pair that counts has been judged."""
-        return self.pair is not None and len(self.trials) <= self.warm_up
+        return self.pair is not None and len(self.trials) <= self.warm_up and not self.plan.given_cents
 
     @property
     def over(self) -> bool:
@@ -227,4 +227,5 @@ def _first(plan: BlockPlan, n: int) -> Tone:
 def _told(plan: BlockPlan, trial: Trial) -> Feedback | Noted:
     if plan.assess:
         return Noted(trial.n, trial.answer)
-    return Feedback(trial, travel_for(trial.offset_cents, string_length_mm(plan)))
+    error_cents = plan.take_error_cents if plan.given_cents else None
+    return Feedback(trial, travel_for(trial.offset_cents, string_length_mm(plan)), error_cents)

@@ -59,10 +59,14 @@ class Keep:
 
 @dataclass(frozen=True, slots=True)
 class Feedback:
-    """The truth about the pair just judged, and the move the bridge would want for it."""
+    """The truth about the pair just judged, and the move the bridge would want for it.
+
+    Where the truth is a measurement of a recorded pair, `error_cents` is its standard error; else it is None.
+    """
 
     trial: Trial
     travel: Travel
+    error_cents: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

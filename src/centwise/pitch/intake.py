@@ -113,7 +113,7 @@ class Intake:
         both = np.concatenate(self._parts, axis=1)[:, : -(-self._frames // self._factor)]
         self._parts.clear()
         clipped = np.concatenate(self._clipped) if self._clipped else np.zeros(0)
-        return Recording(_one_channel(both), self._rate_hz / self._factor, clipped, self._name)
+        return Recording(one_channel(both), self._rate_hz / self._factor, clipped, self._name)
 
     def _decimate(self, channels: NDArray[np.float32]) -> None:
         if self._factor == 1:
@@ -153,8 +153,15 @@ def _too_long(name: str) -> InputError:
     return InputError(f"{name} is longer than an hour", "cut the notes to be measured out of it")
 
 
-def _one_channel(both: NDArray[np.float32]) -> NDArray[np.float32]:
-    """Return the mean of the channels, or the louder alone where they oppose each other or one is nearly empty."""
+def one_channel(both: NDArray[np.float32]) -> NDArray[np.float32]:
+    """Return the mean of the channels, or the louder alone where they oppose each other or one is nearly empty.
+
+    Args:
+        both: shape (channels, frames), one channel or two.
+
+    Returns:
+        Shape (frames,).
+    """
     if len(both) == 1:
         return np.array(both[0])
     mean = both.mean(axis=0, dtype=np.float32)
