@@ -150,17 +150,22 @@ class Desk:
         """Begin the block asked for; None when it is wanted no more once the device is open.
 
         Raises:
+            InputError: the take asked for cannot be read or measured; nothing has been begun.
             DeviceError: there is no sound device; nothing has been begun.
             StoreError: the block cannot be kept; nothing has been begun.
         """
         from centwise.conductor import Sitting  # noqa: PLC0415  loads numpy
+        from centwise.takes.voice import OwnVoice, open_take  # noqa: PLC0415
 
         if self.listener is None:
             raise RuntimeError("a listener is chosen before a block begins")
+        asked = self.request
+        take = None if asked.take is None else open_take(asked.take, asked.instrument, asked.string)
         player = self.player()
         if self._closed or not wanted():
             return None
-        stand = self.standpoint()
+        stand = self.standpoint() if take is None else None
+        voice = None if take is None else OwnVoice(take, player.rate_hz)
         plan = plan_block(
             self.request if stand is None else stand.request(self.request),
             self.listener,
@@ -169,10 +174,12 @@ class Desk:
             new_id=self.services.new_id,
             new_seed=self.services.new_seed,
             player=player.name,
+            take=take,
+            take_error_cents=voice.error_cents if voice is not None and asked.shifted else None,
         )
-        self.sitting = Sitting(self.services.store, self.services.clock, player, plan)
-        # Seed and string were asked for one block: the next draws its own and takes its turn.
-        self.request = replace(self.request, seed=None, string=None)
+        self.sitting = Sitting(self.services.store, self.services.clock, player, plan, maker=voice)
+        # Seed, string and take were asked for one block: the next draws its own and takes its turn.
+        self.request = replace(self.request, seed=None, string=None, take=None, shifted=False)
         return self.sitting
 
     def warm_up(self) -> None:

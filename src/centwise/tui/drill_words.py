@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from centwise.drill.advice import bridge_text, truth_text, verdict_text
+from centwise.drill.meter import meter_text
 from centwise.drill.words import Feedback, Noted
 from centwise.model import JUDGEMENTS, SIGNS
 
@@ -91,7 +92,15 @@ def asking_text(spec: PairSpec) -> str:
 def where_text(drill: Drill, spec: PairSpec) -> str:
     """Say which pair of how many this is, and whether it only warms up."""
     warm_up = " · warm-up" if spec.n <= drill.warm_up else ""
-    return f"String {spec.condition.string} · pair {spec.n} of {drill.total}{warm_up}"
+    own = (
+        ""
+        if spec.condition.voice == "rendered"
+        else "Own string"
+        if spec.condition.voice == "recorded"
+        else "Own notes"
+    )
+    string = f"String {spec.condition.string}" if not own else f"{own} {spec.condition.string}"
+    return f"{string} · pair {spec.n} of {drill.total}{warm_up}"
 
 
 def rest_text(rest: Rest) -> str:
@@ -103,6 +112,8 @@ def told_text(told: Feedback | Noted) -> str:
     """Tell a pair's truth in two lines, with word, sign and number; in an assessment only that the answer is kept."""
     if isinstance(told, Noted):
         return f"Pair {told.n} is kept: {SIGNS[told.answer]} {told.answer}."
+    if told.error_cents is not None:
+        return meter_text(told)
     trial = told.trial
     truth = "in unison" if trial.truth == "unison" else truth_text(trial)
     bridge = "Leave the bridge." if told.travel.direction == "leave" else f"Bridge: {bridge_text(told)}."

@@ -15,6 +15,7 @@ from centwise.drill.advice import (
     threshold_sentence,
     travel_sentence,
 )
+from centwise.drill.meter import against_sentences, error_sentence
 from centwise.drill.verdict import Verdict, verdict_of
 from centwise.model import SIGNS, judgement_of
 from centwise.standing_text import standing_sentences
@@ -32,6 +33,7 @@ if TYPE_CHECKING:
 
 SCALE_WIDTH = 54
 LEAST_ROWS = 4
+AFTER_THE_METER = "drill your own notes, shifted, until the ear decides what the meter reads."
 TITLES: dict[Verdict, str] = {
     "no figures": "Too few pairs for a number",
     "unheard": "No sound, no number",
@@ -66,13 +68,16 @@ class ResultScreen(Place):
         verdict = verdict_of(result, drill.trials, heard=drill.plan.heard)
         with Vertical(classes="page"):
             with VerticalScroll(id="result"):
-                yield Static(TITLES[verdict].format(result.threshold_cents), classes="title", id="number", markup=False)
-                if verdict == "whole":
-                    yield from self._figures()
+                if drill.plan.given_cents:
+                    yield from self._against()
                 else:
-                    yield from self._doubts(verdict)
+                    title = TITLES[verdict].format(result.threshold_cents)
+                    yield Static(title, classes="title", id="number", markup=False)
+                    yield from self._figures() if verdict == "whole" else self._doubts(verdict)
             with Vertical(id="after"):
                 step = next_step(result, drill.trials, heard=drill.plan.heard)
+                if drill.plan.given_cents:
+                    step = AFTER_THE_METER
                 yield Static(f"Next: {step}", id="next-step", markup=False)
                 with Horizontal(classes="row"):
                     yield Button("⏎ another block", id="another", variant="primary", compact=True)
@@ -97,6 +102,14 @@ class ResultScreen(Place):
         if verdict in {"few", "unheard"}:
             yield Static(provisional_sentence(self._result), id="provisional", markup=False)
 
+    def _against(self) -> ComposeResult:
+        """Lay out how ear and meter compare, where recorded pairs were judged as they are."""
+        first, *rest = against_sentences(self._drill.plan, self._drill.trials)
+        yield Static(first.rstrip("."), classes="title", id="number", markup=False)
+        for sentence in rest:
+            yield Static(sentence, classes="lead", markup=False)
+        yield Static(f"Seed {self._drill.plan.seed}.", id="count", markup=False)
+
     def _figures(self) -> ComposeResult:
         """Lay out the number, its interval, its travel, and what stands beside it."""
         result = self._result
@@ -105,6 +118,8 @@ class ResultScreen(Place):
         yield Static(travel_sentence(result), id="travel", markup=False)
         if self._standing is not None and (said := standing_sentences(self._standing)):
             yield Static(" ".join(said), id="standing", markup=False)
+        if (meaning := error_sentence(self._drill.plan, result)) is not None:
+            yield Static(meaning, id="own-error", markup=False)
         yield Static(self._beside(), classes="caution", id="beside", markup=False)
 
     @on(Button.Pressed)
