@@ -92,15 +92,8 @@ def asking_text(spec: PairSpec) -> str:
 def where_text(drill: Drill, spec: PairSpec) -> str:
     """Say which pair of how many this is, and whether it only warms up."""
     warm_up = " · warm-up" if spec.n <= drill.warm_up else ""
-    own = (
-        ""
-        if spec.condition.voice == "rendered"
-        else "Own string"
-        if spec.condition.voice == "recorded"
-        else "Own notes"
-    )
-    string = f"String {spec.condition.string}" if not own else f"{own} {spec.condition.string}"
-    return f"{string} · pair {spec.n} of {drill.total}{warm_up}"
+    whose = {"rendered": "String", "recorded": "Own string", "shifted": "Own notes, string"}[spec.condition.voice]
+    return f"{whose} {spec.condition.string} · pair {spec.n} of {drill.total}{warm_up}"
 
 
 def rest_text(rest: Rest) -> str:
