@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from centwise.drill.advice import scale_text
 from centwise.model import GOOD_ENOUGH_CENTS
 from centwise.practice import AWAY_DAYS, BASS_STRING, DRILLS_BEFORE_ASSESSMENT
 from centwise.standing_text import day_text
@@ -12,7 +13,7 @@ from centwise.trend import TREND_SIGNS, Trend
 if TYPE_CHECKING:
     from datetime import datetime
 
-    from centwise.model import Condition
+    from centwise.model import Condition, Listener
     from centwise.ports import Holdings
     from centwise.practice import NextPractice
     from centwise.progress import ConditionProgress, ListenerProgress
@@ -98,6 +99,17 @@ def practised_sentence(progress: ListenerProgress) -> str:
     )
 
 
+def practised_line(progress: ListenerProgress) -> str:
+    """Say the same in one short line."""
+    if progress.last_seen is None:
+        return "No block yet."
+    heard = sum(block.plan.heard for block in progress.blocks)
+    return (
+        f"{heard:,} block{'' if heard == 1 else 's'}, {progress.answered:,} pairs, "
+        f"{minutes_text(progress.practised_s)}; last on {short_day(progress.last_seen)}."
+    )
+
+
 def next_sentence(practice: NextPractice) -> str:
     """Say what to practise next, and why."""
     what = "an assessment" if practice.assess else "a block"
@@ -134,6 +146,8 @@ def next_reason(practice: NextPractice) -> str:  # noqa: PLR0911  one return a r
 def holdings_text(holdings: Holdings) -> str:
     """Say how much the store holds of a listener, as in `12 blocks with 480 answers`."""
     counts = dict(holdings.counts)
+    if not counts:
+        return "no block yet"
     blocks, answers = counts.pop("blocks", 0), counts.pop("trials", 0)
     said = [f"{blocks:,} block{'' if blocks == 1 else 's'} with {answers:,} answer{'' if answers == 1 else 's'}"]
     others = sum(count for table, count in counts.items() if table != "merged_listeners")
@@ -143,3 +157,18 @@ def holdings_text(holdings: Holdings) -> str:
     if others > 0:
         said.append(f"{others:,} other record{'' if others == 1 else 's'}")
     return said[0] if len(said) == 1 else f"{', '.join(said[:-1])} and {said[-1]}"
+
+
+def merge_conflicts(goes: Listener, stays: Listener) -> list[str]:
+    """Say what the two differ in, and which of it stays."""
+    said = []
+    if goes.scale_mm != stays.scale_mm:
+        said.append(
+            f"The scale length stays {scale_text(stays.scale_mm)}, not {scale_text(goes.scale_mm)}; "
+            "each block keeps the one it was taken with."
+        )
+    if goes.instrument != stays.instrument:
+        said.append(f"The instrument stays {stays.instrument}, not {goes.instrument}.")
+    if goes.note and stays.note and goes.note != stays.note:
+        said.append("The notes are put one under the other.")
+    return said

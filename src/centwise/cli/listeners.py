@@ -223,7 +223,7 @@ def merge_command(name: str, into: str, yes: bool, data: Path | None, as_json: b
     length it was taken with. A copy of NAME is kept as with remove.
     """
     from centwise.cli.people import known_listener  # noqa: PLC0415  start-up path
-    from centwise.progress_text import holdings_text  # noqa: PLC0415
+    from centwise.progress_text import holdings_text, merge_conflicts  # noqa: PLC0415
 
     with at_the_desk(data) as services:
         store = services.store
@@ -243,23 +243,6 @@ def merge_command(name: str, into: str, yes: bool, data: Path | None, as_json: b
         emit({"merged": listener_record(goes), "into": listener_record(merged), **count.counts, "copy": str(folder)})
         return
     say(f"{merged.name} has now {holdings_text(count)}. A copy of {goes.name} as they were is in {folder}.")
-
-
-def merge_conflicts(goes: Listener, stays: Listener) -> list[str]:
-    """Say what the two differ in, and which of it stays."""
-    from centwise.drill.advice import scale_text  # noqa: PLC0415  start-up path
-
-    said = []
-    if goes.scale_mm != stays.scale_mm:
-        said.append(
-            f"The scale length stays {scale_text(stays.scale_mm)}, not {scale_text(goes.scale_mm)}; "
-            "each block keeps the one it was taken with."
-        )
-    if goes.instrument != stays.instrument:
-        said.append(f"The instrument stays {stays.instrument}, not {goes.instrument}.")
-    if goes.note and stays.note and goes.note != stays.note:
-        said.append("The notes are put one under the other.")
-    return said
 
 
 def listener_record(listener: Listener) -> dict[str, Any]:

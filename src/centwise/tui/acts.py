@@ -44,8 +44,9 @@ _KEY_NAMES = {
     "plus": "+",
     "equals_sign": "=",
     "minus": "-",
-    "f1": "F1",
-    "f2": "F2",
+    **{f"f{number}": f"F{number}" for number in range(1, 11)},
+    "pageup": "page up",
+    "pagedown": "page down",
     "escape": "esc",
     "slash": "/",
 }
@@ -58,7 +59,50 @@ LISTENERS = (
     Act("choose", ("enter",), "Choose", "Go on as the listener marked, or as a new one with the name typed."),
     Act("mark(-1)", ("up",), "Up", "Mark the listener above.", shown=False),
     Act("mark(1)", ("down",), "Down", "Mark the listener below.", shown=False),
+    Act("class", ("f3",), "Class", "See everybody in rows: last threshold, trend, last seen."),
+    Act("edit", ("f4",), "Edit", "Change the listener marked: name, scale length, instrument, note; merge or remove."),
     Act("leave_app", ("escape",), "Quit", "Leave the app."),
+)
+CLASS = (
+    Act("mark(-1)", ("up",), "Up", "Mark the listener above.", shown=False),
+    Act("mark(1)", ("down",), "Down", "Mark the listener below.", shown=False),
+    Act("page(-1)", ("pageup",), "Page up", "Go up by a page.", shown=False),
+    Act("page(1)", ("pagedown",), "Page down", "Go down by a page.", shown=False),
+    Act("page(-1000000)", ("home",), "First", "Go to the first.", shown=False),
+    Act("page(1000000)", ("end",), "Last", "Go to the last.", shown=False),
+    Act("open", ("enter",), "Progress", "See the progress of the listener marked."),
+    Act("find", ("slash", "f"), "Find", "Find listeners by typing; enter keeps what is found, esc shows everybody."),
+    Act("sort('name')", ("n",), "By name", "Sort by name; the same key again turns the order round.", shown=False),
+    Act("sort('threshold')", ("t",), "By threshold", "Sort by threshold, the finest first.", shown=False),
+    Act("sort('trend')", ("r",), "By trend", "Sort by trend, the best first.", shown=False),
+    Act("sort('seen')", ("s",), "By last seen", "Sort by when they practised last.", shown=False),
+    Act("sort('minutes')", ("m",), "By minutes", "Sort by minutes practised.", shown=False),
+    Act("edit", ("e",), "Edit", "Change the listener marked, merge or remove them."),
+    Act("go_back", ("q", "escape"), "Back", "Go back."),
+)
+PROGRESS = (
+    Act("other(-1)", ("left",), "Before", "Show the string, or kind of block, before this one."),
+    Act("other(1)", ("right", "space"), "Next", "Show the next string, or kind of block."),
+    Act("scroll(-1)", ("up",), "Up", "Scroll up where the page is longer than the screen.", shown=False),
+    Act("scroll(1)", ("down",), "Down", "Scroll down.", shown=False),
+    Act("go_back", ("q", "escape"), "Back", "Go back."),
+)
+EDIT = (
+    Act("save", ("f5",), "Save", "Keep the changes; enter in a line does the same."),
+    Act("merge", ("f7",), "Merge", "Give all that is this listener's to another one."),
+    Act("remove", ("f8",), "Remove", "Remove this listener and all that is theirs, after a question."),
+    Act("go_back", ("escape",), "Back", "Go back and change nothing."),
+)
+MERGE = (
+    Act("choose", ("enter",), "Choose", "Join the listener marked."),
+    Act("mark(-1)", ("up",), "Up", "Mark the listener above.", shown=False),
+    Act("mark(1)", ("down",), "Down", "Mark the listener below.", shown=False),
+    Act("go_back", ("escape",), "Back", "Go back and change nothing."),
+)
+QUESTION = (
+    Act("yes", ("y",), "Yes", "Do it, and keep a copy."),
+    Act("final", ("f",), "For good", "Where it is offered: do it and keep no copy.", shown=False),
+    Act("no", ("n", "q", "escape"), "No", "Change nothing."),
 )
 LEVEL = (
     Act("tone", ("t", "space"), "Quiet tone", "Hear a quiet tone at the present level."),
@@ -81,8 +125,9 @@ BLOCK = (
         "Kind",
         "Change between a drill, which explains, and an assessment, which tells nothing.",
     ),
-    Act("volume", ("v",), "Volume", "Set the listening level."),
+    Act("volume", ("v",), "Volume", "Set the listening level.", shown=False),
     Act("lessons", ("l",), "Lessons", "Take a lesson, which says what each block is, or leave it."),
+    Act("progress", ("p",), "Progress", "See how the threshold has moved, and what to practise next."),
     Act("start", ("enter",), "Begin", "Begin the block."),
     Act("go_back", ("q", "escape"), "Back", "Go back to the listeners."),
 )
@@ -128,6 +173,7 @@ TROUBLE_IN_A_BLOCK = (
 )
 RESULT = (
     Act("another", ("enter",), "Another block", "Choose the next block."),
+    Act("progress", ("p",), "Progress", "See how the threshold has moved, and what to practise next."),
     Act("leave_app", ("q", "escape"), "Quit", "Leave the app."),
 )
 

@@ -64,6 +64,7 @@ class BlockScreen(Place):
                 yield Button("⏎ begin", id="start", variant="primary", compact=True)
                 yield Button("v volume", id="volume", compact=True)
                 yield Button("l lessons", id="lessons", compact=True)
+                yield Button("p progress", id="progress", compact=True)
             yield Static(
                 "At the instrument: keep your face away and make small moves; if unsure, ask a repair shop.",
                 classes="caution",
@@ -121,6 +122,13 @@ class BlockScreen(Place):
 
         self._say("")
         self.app.push_screen(LessonScreen())
+
+    def action_progress(self) -> None:
+        """See how the threshold has moved."""
+        from centwise.tui.progress_screen import ProgressScreen  # noqa: PLC0415  loads the drawing of charts
+
+        if self.desk.listener is not None:
+            self.app.push_screen(ProgressScreen(self.desk.listener))
 
     def action_start(self) -> None:
         """Begin the block."""

@@ -92,6 +92,16 @@ class Desk:
             self.listener = with_scale(self.services.store, self.listener, self._scale_mm)
         return self.listener
 
+    def listener_changed(self, listener: Listener) -> None:
+        """Take a listener's new data where they are the one who listens."""
+        if self.listener is not None and self.listener.id == listener.id:
+            self.listener = listener
+
+    def listener_gone(self, listener: Listener) -> None:
+        """Forget a listener who was removed or merged."""
+        if self.listener is not None and self.listener.id == listener.id:
+            self.listener = None
+
     def standpoint(self) -> Standpoint | None:
         """Return where the listener stands in the lesson taken; None without one."""
         from centwise.lessons.lesson import standpoint  # noqa: PLC0415  start-up path

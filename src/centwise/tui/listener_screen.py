@@ -6,14 +6,14 @@ from typing import TYPE_CHECKING, ClassVar
 
 from textual import on
 from textual.containers import Vertical
-from textual.content import Content
 from textual.widgets import Footer, Input, OptionList, Static
-from textual.widgets.option_list import Option
 
 from centwise.errors import CentwiseError
 from centwise.tui.acts import LISTENERS, bindings
 from centwise.tui.drawing import string_picture
-from centwise.tui.place import Place, sentence, shown_name
+from centwise.tui.finding import found
+from centwise.tui.known_list import fill
+from centwise.tui.place import Place, sentence
 from centwise.tui.plain_input import PlainInput
 
 if TYPE_CHECKING:
@@ -25,7 +25,6 @@ if TYPE_CHECKING:
     from centwise.model import Listener
 
 PICTURE_WIDTH = 54
-NAME_WIDTH = 40
 
 
 class ListenerScreen(Place):
@@ -42,6 +41,7 @@ class ListenerScreen(Place):
         super().__init__()
         self._listeners = listeners
         self._offered: list[str] = []
+        self._marked: list[Listener] = []
         self._left = False
 
     def compose(self) -> ComposeResult:
@@ -100,6 +100,24 @@ class ListenerScreen(Place):
         else:
             self._go_on(self.query_one(Input).value.strip() or None)
 
+    def action_class(self) -> None:
+        """See everybody in rows."""
+        from centwise.tui.class_screen import ClassScreen  # noqa: PLC0415  start-up path
+
+        self._left = True
+        self.app.push_screen(ClassScreen())
+
+    def action_edit(self) -> None:
+        """Change the listener marked."""
+        from centwise.tui.edit_screen import EditScreen  # noqa: PLC0415  start-up path
+
+        place = self.query_one(OptionList).highlighted or 0
+        if place < len(self._marked):
+            self._left = True
+            self.app.push_screen(EditScreen(self._marked[place]))
+        else:
+            self.query_one("#said", Static).update("Nobody is marked who could be changed: choose a name first.")
+
     def action_leave_app(self) -> None:
         """Leave the app."""
         self.app.exit(0)
@@ -120,19 +138,14 @@ class ListenerScreen(Place):
         """List the names that hold what was typed, that very name first, and last the typed one if it is new."""
         if not self._listeners:
             return
-        wanted = typed.strip().casefold()
-        found = [listener.name for listener in self._listeners if wanted in listener.name.casefold()]
-        found.sort(key=lambda name: name.casefold() != wanted)
-        shown = [shown_name(name, NAME_WIDTH) for name in found]
-        if wanted and not any(name.casefold() == wanted for name in found):
-            found.append(typed.strip())
-            shown.append(f"{shown_name(typed.strip(), NAME_WIDTH)}, a new listener")
-        self._offered = found
-        known = self.query_one(OptionList)
-        known.clear_options()
-        # As content, so that no name is read as markup.
-        known.add_options(Option(Content(name)) for name in shown)
-        known.highlighted = 0 if found else None
+        wanted = typed.strip()
+        known = found(self._listeners, wanted)
+        new = wanted if wanted and not any(one.name.casefold() == wanted.casefold() for one in known) else None
+        shown = fill(self.query_one(OptionList), known, new)
+        self._marked = [*shown]
+        self._offered = [listener.name for listener in shown]
+        if new is not None:
+            self._offered.append(new)
 
     def _go_on(self, name: str | None) -> None:
         from centwise.tui.block_screen import BlockScreen  # noqa: PLC0415  start-up path

@@ -81,6 +81,7 @@ class ResultScreen(Place):
                 yield Static(f"Next: {step}", id="next-step", markup=False)
                 with Horizontal(classes="row"):
                     yield Button("⏎ another block", id="another", variant="primary", compact=True)
+                    yield Button("p progress", id="progress", compact=True)
                     yield Button("q quit", id="leave_app", compact=True)
         yield Footer()
 
@@ -129,6 +130,13 @@ class ResultScreen(Place):
     def action_another(self) -> None:
         """Choose the next block."""
         self.app.pop_screen()
+
+    def action_progress(self) -> None:
+        """See how the threshold has moved."""
+        from centwise.tui.progress_screen import ProgressScreen  # noqa: PLC0415  loads the drawing of charts
+
+        if self.desk.listener is not None:
+            self.app.push_screen(ProgressScreen(self.desk.listener))
 
     def action_leave_app(self) -> None:
         """Leave the app."""

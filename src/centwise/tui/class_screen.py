@@ -1,0 +1,152 @@
+"""The class: every listener in a row, sorted as one likes, found by typing."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, ClassVar
+
+from textual import on, work
+from textual.containers import Vertical
+from textual.widgets import Footer, Input, Static
+
+from centwise.class_view import SortKey, class_rows, sorted_rows
+from centwise.errors import CentwiseError
+from centwise.tui.acts import CLASS, bindings
+from centwise.tui.class_table import ClassHead, ClassTable
+from centwise.tui.finding import found
+from centwise.tui.place import Place, sentence
+from centwise.tui.plain_input import PlainInput
+
+if TYPE_CHECKING:
+    from textual.app import ComposeResult
+    from textual.binding import BindingType
+
+    from centwise.ports import ClassRow
+
+NOBODY = "Nobody has been listening yet. Go back, type a name and take a first block; then it stands here."
+NOTHING_FOUND = "No name holds that. Type less, or press esc to see everybody."
+
+
+class ClassScreen(Place):
+    """Everybody at a glance."""
+
+    ACTS = CLASS
+    ABOUT = (
+        "Each listener's threshold on the string heard last, how it has moved, and when they practised. "
+        "A click on a head sorts by it, a second one turns the order round."
+    )
+    BINDINGS: ClassVar[list[BindingType]] = [*bindings(CLASS)]
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._rows: tuple[ClassRow, ...] = ()
+        self._sort: SortKey = "name"
+        self._reverse = False
+
+    def compose(self) -> ComposeResult:
+        """Lay out the screen."""
+        with Vertical(id="class"):
+            yield Static("The class", classes="title", id="class-title", markup=False)
+            find = PlainInput(placeholder="part of a name", max_length=200, id="find", compact=True)
+            find.display = False
+            yield find
+            yield ClassHead()
+            yield ClassTable()
+            yield Static("Looking ...", id="said", markup=False)
+        yield Footer()
+
+    def on_screen_resume(self) -> None:
+        """Read the class afresh: somebody may have practised, or gone."""
+        self._read()
+
+    @work(exclusive=True)
+    async def _read(self) -> None:
+        store, now = self.desk.services.store, self.desk.services.clock.now()
+        try:
+            self._rows = await self.in_turn(lambda: class_rows(store, now))
+        except CentwiseError as error:
+            self._say(sentence(error))
+            return
+        self._show()
+
+    @on(Input.Changed)
+    def _narrow(self) -> None:
+        self._show()
+
+    @on(Input.Submitted)
+    def _found(self) -> None:
+        self.set_focus(None)
+
+    @on(ClassHead.Wanted)
+    def _head_clicked(self, event: ClassHead.Wanted) -> None:
+        self.action_sort(event.key)
+
+    @on(ClassTable.Opened)
+    def _row_clicked(self) -> None:
+        self.action_open()
+
+    def action_mark(self, steps: int) -> None:
+        """Move the mark."""
+        self.query_one(ClassTable).mark(steps)
+
+    def action_page(self, pages: int) -> None:
+        """Move the mark by pages."""
+        table = self.query_one(ClassTable)
+        table.mark(pages * max(table.scrollable_content_region.height - 1, 1))
+
+    def action_sort(self, key: SortKey) -> None:
+        """Sort by a column; by the same one again, the other way round."""
+        self._reverse = key == self._sort and not self._reverse
+        self._sort = key
+        self._show(from_the_top=True)
+
+    def action_find(self) -> None:
+        """Ask for a part of the name."""
+        find = self.query_one(Input)
+        find.display = True
+        find.focus()
+
+    def action_open(self) -> None:
+        """Show the progress of the listener marked."""
+        from centwise.tui.progress_screen import ProgressScreen  # noqa: PLC0415  loads the drawing of charts
+
+        row = self.query_one(ClassTable).marked
+        if row is not None:
+            self.app.push_screen(ProgressScreen(row.listener))
+
+    def action_edit(self) -> None:
+        """Change the listener marked."""
+        from centwise.tui.edit_screen import EditScreen  # noqa: PLC0415  start-up path
+
+        row = self.query_one(ClassTable).marked
+        if row is not None:
+            self.app.push_screen(EditScreen(row.listener))
+
+    def action_go_back(self) -> None:
+        """Show everybody again, or go back."""
+        find = self.query_one(Input)
+        if find.display:
+            self.set_focus(None)
+            find.display = False
+            find.value = ""
+            self._show()
+        else:
+            self.app.pop_screen()
+
+    def _show(self, *, from_the_top: bool = False) -> None:
+        typed = self.query_one(Input).value
+        by_id = {row.listener.id: row for row in self._rows}
+        rows = sorted_rows(
+            [by_id[listener.id] for listener in found([row.listener for row in self._rows], typed)],
+            self._sort,
+            reverse=self._reverse,
+        )
+        table = self.query_one(ClassTable)
+        marked = table.marked
+        table.show(rows, None if marked is None or from_the_top else marked.listener.id)
+        self.query_one(ClassHead).show(self._sort, reverse=self._reverse)
+        count = f"{len(rows):,}" if len(rows) == len(self._rows) else f"{len(rows):,} of {len(self._rows):,}"
+        self.query_one("#class-title", Static).update(f"The class: {count} listener{'' if count == '1' else 's'}")
+        self._say("" if rows else NOTHING_FOUND if self._rows else NOBODY)
+
+    def _say(self, text: str) -> None:
+        self.query_one("#said", Static).update(text)

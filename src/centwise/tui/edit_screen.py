@@ -1,0 +1,155 @@
+"""One listener's own data: name, scale length, instrument, note; and the ways to join or remove them."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING, ClassVar
+
+from textual import on, work
+from textual.containers import Horizontal, VerticalScroll
+from textual.widgets import Button, Footer, Input, Label, Static
+
+from centwise.errors import CentwiseError
+from centwise.progress_text import holdings_text
+from centwise.strings.geometry import check_scale_mm
+from centwise.strings.instrument import instrument_named
+from centwise.tui.acts import EDIT, bindings
+from centwise.tui.place import Place, plain_text, sentence, shown_name
+from centwise.tui.plain_input import PlainInput
+from centwise.tui.question_screen import QuestionScreen
+from centwise.units import MM_PER_INCH, parse_length_mm
+
+if TYPE_CHECKING:
+    from textual.app import ComposeResult
+    from textual.binding import BindingType
+
+    from centwise.model import Listener
+
+FIELDS = ("name", "scale", "instrument", "note")
+LABELS = {"name": "Name", "scale": "Scale length", "instrument": "Instrument", "note": "Note"}
+
+
+class EditScreen(Place):
+    """Change a listener."""
+
+    ACTS = EDIT
+    ABOUT = (
+        "Blocks already taken keep the scale length they were taken with. Tab goes from line to line. "
+        "Who is removed or merged is copied first, into the folder copies beside the store."
+    )
+    BINDINGS: ClassVar[list[BindingType]] = [*bindings(EDIT)]
+
+    def __init__(self, listener: Listener) -> None:
+        super().__init__()
+        self._listener = listener
+
+    def compose(self) -> ComposeResult:
+        """Lay out the screen."""
+        listener = self._listener
+        values = {
+            "name": listener.name,
+            "scale": f"{listener.scale_mm / MM_PER_INCH:.6g}in",
+            "instrument": listener.instrument,
+            "note": " ".join(listener.note.split()),
+        }
+        lengths = {"name": 200, "scale": 40, "instrument": 100, "note": 2000}
+        with VerticalScroll(classes="page", id="edit"):
+            yield Static(shown_name(listener.name), classes="title", markup=False)
+            for field in FIELDS:
+                with Horizontal(classes="field"):
+                    yield Label(LABELS[field], markup=False)
+                    yield PlainInput(values[field], id=field, max_length=lengths[field], compact=True)
+            with Horizontal(classes="row", id="edit-acts"):
+                yield Button("F5 save", id="save", variant="primary", compact=True)
+                yield Button("F7 merge", id="merge", compact=True)
+                yield Button("F8 remove", id="remove", compact=True)
+                yield Button("esc back", id="go_back", compact=True)
+            yield Static("", id="said", markup=False)
+        yield Footer()
+
+    def on_mount(self) -> None:
+        """Put the cursor into the first line."""
+        self.query_one("#name", Input).focus()
+
+    @on(Input.Submitted)
+    def _submitted(self) -> None:
+        self.action_save()
+
+    @on(Button.Pressed)
+    def _pressed(self, event: Button.Pressed) -> None:
+        getattr(self, f"action_{event.button.id}")()
+
+    def action_save(self) -> None:
+        """Keep the changes and go back."""
+        store = self.desk.services.store
+        try:
+            changed = self._changed()
+            if changed != self._listener:
+                store.change_listener(changed)
+                self.desk.listener_changed(store.listener_with_id(changed.id) or changed)
+        except CentwiseError as error:
+            self._say(sentence(error))
+            return
+        self.app.pop_screen()
+
+    @work
+    async def action_remove(self) -> None:
+        """Ask, then remove the listener."""
+        store, listener = self.desk.services.store, self._listener
+        try:
+            said = f"{listener.name} goes, with {holdings_text(store.holdings(listener.id))}."
+        except CentwiseError as error:
+            self._say(sentence(error))
+            return
+        answer = await self.app.push_screen_wait(
+            QuestionScreen(
+                f"Remove {shown_name(listener.name)}?",
+                f"{said} A copy is kept beside the store, unless you choose for good.",
+                yes="remove",
+                final="remove for good",
+            )
+        )
+        if answer == "no":
+            return
+        try:
+            await self.in_turn(lambda: store.remove_listener(listener.id, keep_copy=answer == "yes"))
+        except CentwiseError as error:
+            self._say(sentence(error))
+            return
+        self.desk.listener_gone(listener)
+        self.app.pop_screen()
+
+    def action_merge(self) -> None:
+        """Choose whom to join."""
+        from centwise.tui.merge_screen import MergeScreen  # noqa: PLC0415  start-up path
+
+        self.app.push_screen(MergeScreen(self._listener), self._merged)
+
+    def _merged(self, done: bool | None) -> None:
+        if done:
+            self.desk.listener_gone(self._listener)
+            self.app.pop_screen()
+
+    def action_go_back(self) -> None:
+        """Go back and change nothing."""
+        self.app.pop_screen()
+
+    def _changed(self) -> Listener:
+        values = {field: self.query_one(f"#{field}", Input).value for field in FIELDS}
+        scale_mm = check_scale_mm(parse_length_mm(values["scale"]))
+        listener = self._listener
+        # What was shown in short is left as it was unless it was changed.
+        same_scale = values["scale"] == f"{listener.scale_mm / MM_PER_INCH:.6g}in"
+        same_note = values["note"] == " ".join(listener.note.split())
+        return replace(
+            listener,
+            name=values["name"].strip(),
+            scale_mm=listener.scale_mm if same_scale else scale_mm,
+            instrument=listener.instrument
+            if values["instrument"] == listener.instrument
+            else instrument_named(values["instrument"].strip()).name,
+            note=listener.note if same_note else values["note"],
+        )
+
+    def _say(self, text: str) -> None:
+        self.query_one("#said", Static).update(plain_text(text))

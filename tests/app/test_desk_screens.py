@@ -1,0 +1,346 @@
+"""The teacher's screens: the class, one listener's progress, and changing, merging and removing listeners."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import timedelta
+from typing import TYPE_CHECKING, Any
+
+import pytest
+from driving import make_app, running, said, screen_text, until
+from rich.cells import cell_len
+from textual.widgets import Input, OptionList
+
+from centwise.model import BlockResult, Listener, Trial
+from centwise.tui.block_screen import BlockScreen
+from centwise.tui.class_screen import ClassScreen
+from centwise.tui.class_table import ClassHead, ClassTable, line_of
+from centwise.tui.edit_screen import EditScreen
+from centwise.tui.listener_screen import ListenerScreen
+from centwise.tui.progress_screen import ProgressScreen
+from centwise.tui.question_screen import QuestionScreen
+from fakes import START, FakeWorld, block_plan
+
+if TYPE_CHECKING:
+    from centwise.tui.app import CentwiseApp
+
+SIZES = [(60, 20), (80, 24), (120, 40)]
+HOSTILE = (
+    "<script>",
+    "=cmd|'/C calc'!A0",
+    "../../x",
+    "[bold red]x[/]",
+    "\x1b[31mred",
+    "\u202eturned",
+    "李小龙",
+    "مریم",
+    "x" * 200,
+)
+
+
+def practise(world: FakeWorld, who: str, *thresholds: float, string: int = 4, **changes: Any) -> None:
+    """Add blocks a week apart."""
+    for week, cents in enumerate(thresholds):
+        at = START + timedelta(weeks=week)
+        plan = block_plan(id=f"{who}-{string}-{week}", listener_id=who, string=string, started_at=at, **changes)
+        world.store.begin_block(plan)
+        for n in range(1, 6):
+            world.store.add_trial(plan.id, Trial(n, -8.0, "harmonic", "flat", at + timedelta(seconds=10 * n)))
+        ends = cents * 2**-0.3, cents * 2**0.3
+        result = BlockResult(40, 30, cents, *ends, 0.0, -1.0, 1.0, cents, 3.0, 2.0, 4.0, 8)
+        world.store.end_block(plan.id, result, at)
+    world.clock.passed_s = timedelta(weeks=len(thresholds)).total_seconds()
+
+
+@pytest.fixture
+def taught_world(known_world: FakeWorld) -> FakeWorld:
+    """Ada becomes finer, Adam has one block, Béla none; Ada was here last."""
+    practise(known_world, "known-1", 12.0)
+    practise(known_world, "known-0", 30.0, 20.0, 12.0, 9.0, 7.0)
+    practise(known_world, "known-0", 9.0, string=1)
+    return known_world
+
+
+def names(app: CentwiseApp) -> list[str]:
+    return [row.listener.name for row in app.screen.query_one(ClassTable)._rows]
+
+
+async def class_of(pilot: Any, app: CentwiseApp) -> None:
+    await pilot.press("f3")
+    await until(pilot, lambda: isinstance(app.screen, ClassScreen) and "listener" in said(app, "#class-title"))
+
+
+@pytest.mark.parametrize("size", SIZES)
+async def test_the_class_stands_in_rows_at_every_size(taught_world: FakeWorld, size: tuple[int, int]) -> None:
+    app = make_app(taught_world)
+    async with running(app, size) as pilot:
+        await class_of(pilot, app)
+        text = screen_text(app)
+        assert "The class: 3 listeners" in text
+        rows = [line for line in text.splitlines() if line.startswith((" ▶", "   A", "   B"))]
+        ada, adam, bela = rows
+        assert "7.0" not in ada, "the trend's last point, not the last block's own number"
+        assert "↓ probably finer" in ada or "↓↓ finer" in ada
+        assert ("12.0" in adam, "· too early" in adam) == (True, True)
+        assert ("none yet" in bela, "never" in bela) == (True, True)
+        assert all(len(line) == size[0] for line in text.splitlines())
+
+
+async def test_the_class_is_sorted_by_key_and_by_click_and_turned_round(taught_world: FakeWorld) -> None:
+    app = make_app(taught_world)
+    async with running(app) as pilot:
+        await class_of(pilot, app)
+        assert names(app) == ["Ada", "Adam", "Béla"]
+        await pilot.press("n")
+        assert names(app) == ["Béla", "Adam", "Ada"]
+        await pilot.press("t")
+        assert names(app) == ["Ada", "Adam", "Béla"]
+        assert "Cents ▼" in screen_text(app)
+        await pilot.press("t")
+        assert names(app) == ["Adam", "Ada", "Béla"]
+        assert "Cents ▲" in screen_text(app)
+        head = app.screen.query_one(ClassHead)
+        at = screen_text(app).splitlines()[head.content_region.y].index("Last seen") - head.region.x
+        await pilot.click(ClassHead, offset=(at, 0))
+        assert names(app) == ["Ada", "Adam", "Béla"]
+        await pilot.press("down", "down", "s")
+        marked = app.screen.query_one(ClassTable).marked
+        assert marked is not None
+        assert marked.listener.name == "Adam", "the top of the new order is marked"
+
+
+async def test_the_class_is_found_by_typing(taught_world: FakeWorld) -> None:
+    app = make_app(taught_world)
+    async with running(app) as pilot:
+        await class_of(pilot, app)
+        await pilot.press("slash", "b", "e", "l", "a")
+        assert names(app) == ["Béla"]
+        assert "The class: 1 of 3 listeners" in screen_text(app)
+        await pilot.press("x")
+        assert "No name holds that" in screen_text(app)
+        await pilot.press("escape")
+        assert names(app) == ["Ada", "Adam", "Béla"]
+        await pilot.press("escape")
+        assert isinstance(app.screen, ListenerScreen)
+
+
+async def test_an_empty_class_says_what_to_do(world: FakeWorld) -> None:
+    app = make_app(world)
+    async with running(app, (60, 20)) as pilot:
+        await pilot.press("f3")
+        await until(pilot, lambda: "Nobody has been listening yet. Go back, type a name" in said(app, "#said"))
+        await pilot.press("enter", "e", "t", "down")
+        assert isinstance(app.screen, ClassScreen)
+
+
+@pytest.mark.parametrize("size", SIZES)
+async def test_a_page_shows_the_curve_the_words_and_what_comes_next(
+    taught_world: FakeWorld, size: tuple[int, int]
+) -> None:
+    app = make_app(taught_world)
+    async with running(app, size) as pilot:
+        await class_of(pilot, app)
+        await pilot.press("enter")
+        await until(pilot, lambda: isinstance(app.screen, ProgressScreen) and said(app, "#now"))
+        assert said(app, "#practised") == "6 blocks, 30 pairs, 5 minutes; last on 30 Jan 2026."
+        assert said(app, "#who") == "Ada, string 4 (1 of 2, ← →)"
+        await until(pilot, lambda: "2 c┤" in screen_text(app) and screen_text(app).count("━") > 10)
+        text = screen_text(app)
+        assert text.count("●") >= 4, "a mark a block"
+        assert said(app, "#now").startswith("String ")
+        assert "90 % sure between" in said(app, "#now")
+        assert "good enough: 2 c, 0.8 mm" in said(app, "#legend")
+        assert said(app, "#next-step").startswith("Next: ")
+        await pilot.press("right")
+        assert said(app, "#who") == "Ada, string 1 (2 of 2, ← →)"
+        assert "1 block so far: a trend is told from the third on" in said(app, "#now")
+        await pilot.press("down", "q")
+        assert isinstance(app.screen, ClassScreen)
+
+
+async def test_a_page_is_gone_through_by_mouse_alone(taught_world: FakeWorld) -> None:
+    app = make_app(taught_world)
+    async with running(app) as pilot:
+        await class_of(pilot, app)
+        await pilot.click(ClassTable, offset=(4, 0))
+        await until(pilot, lambda: isinstance(app.screen, ProgressScreen) and said(app, "#now"))
+        before = said(app, "#who")
+        await pilot.click("#after")
+        assert said(app, "#who") != before
+        await pilot.click("#before")
+        assert said(app, "#who") == before
+        await pilot.click("#back")
+        assert isinstance(app.screen, ClassScreen)
+
+
+async def test_who_has_no_block_is_told_to_take_one(taught_world: FakeWorld) -> None:
+    app = make_app(taught_world, listener="Béla")
+    async with running(app, (60, 20)) as pilot:
+        await until(pilot, lambda: isinstance(app.screen, BlockScreen))
+        await pilot.press("p")
+        await until(pilot, lambda: isinstance(app.screen, ProgressScreen) and said(app, "#now"))
+        assert "Take a block of 40 pairs with sound" in said(app, "#now")
+        assert said(app, "#next-step").startswith("Next: a block on string 4.")
+        await pilot.press("left", "right", "escape")
+        assert isinstance(app.screen, BlockScreen)
+
+
+async def test_a_store_that_cannot_be_read_is_told(taught_world: FakeWorld) -> None:
+    app = make_app(taught_world)
+    async with running(app) as pilot:
+        taught_world.store.broken |= {"summaries"}
+        await pilot.press("f3")
+        await until(pilot, lambda: "cannot summaries" in said(app, "#said"))
+
+
+async def test_a_listener_is_changed_and_the_new_name_is_used_at_once(taught_world: FakeWorld) -> None:
+    app = make_app(taught_world)
+    async with running(app) as pilot:
+        await pilot.press("f4")
+        assert isinstance(app.screen, EditScreen)
+        app.screen.query_one("#name", Input).value = "Ada L."
+        app.screen.query_one("#scale", Input).value = "640mm"
+        app.screen.query_one("#note", Input).value = "left-handed"
+        await pilot.press("f5")
+        assert isinstance(app.screen, ListenerScreen)
+        ada = taught_world.store.listener_named("Ada L.")
+        assert ada == Listener("known-0", "Ada L.", 640.0, "five-string", "left-handed")
+        assert "Ada L." in screen_text(app)
+        await pilot.press("f4", "enter")
+        assert taught_world.store.listener_named("Ada L.") == ada, "nothing changed, nothing lost"
+
+
+async def test_a_long_note_and_an_odd_scale_survive_a_rename(taught_world: FakeWorld) -> None:
+    odd = replace(taught_world.store.listeners()[0], scale_mm=643.123456789, note="one\ntwo")
+    taught_world.store.change_listener(odd)
+    app = make_app(taught_world)
+    async with running(app) as pilot:
+        await pilot.press("f4", "end", "x", "enter")
+        assert taught_world.store.listener_with_id(odd.id) == replace(odd, name=f"{odd.name}x")
+
+
+@pytest.mark.parametrize(
+    ("field", "value", "words"),
+    [
+        ("scale", "long", "'long' is not a length"),
+        ("scale", "3in", "scale length of 76.2 mm is outside"),
+        ("instrument", "lute", "'lute'"),
+        ("name", "Béla", "is taken"),
+    ],
+)
+async def test_what_cannot_be_is_told_and_changes_nothing(
+    taught_world: FakeWorld, field: str, value: str, words: str
+) -> None:
+    before = taught_world.store.listeners()
+    app = make_app(taught_world)
+    async with running(app, (60, 20)) as pilot:
+        await pilot.press("f4")
+        app.screen.query_one(f"#{field}", Input).value = value
+        await pilot.press("f5")
+        assert words in said(app, "#said")
+        assert isinstance(app.screen, EditScreen)
+        await pilot.press("escape")
+        assert taught_world.store.listeners() == before
+
+
+@pytest.mark.parametrize(("key", "kept"), [("y", True), ("f", False)])
+async def test_removing_asks_and_names_what_goes(taught_world: FakeWorld, key: str, kept: bool) -> None:
+    app = make_app(taught_world)
+    asked: list[bool] = []
+    remove = taught_world.store.remove_listener
+    taught_world.store.remove_listener = lambda who, *, keep_copy: (
+        asked.append(keep_copy)
+        or remove(  # type: ignore[method-assign]
+            who, keep_copy=keep_copy
+        )
+    )
+    async with running(app, (60, 20)) as pilot:
+        await pilot.press("f4", "f8")
+        await until(pilot, lambda: isinstance(app.screen, QuestionScreen))
+        question = " ".join(said(app, "#question-said").split())
+        assert question.startswith("Ada goes, with 6 blocks with 30 answers.")
+        await pilot.press("n")
+        await until(pilot, lambda: isinstance(app.screen, EditScreen))
+        assert asked == []
+        await pilot.press("f8")
+        await until(pilot, lambda: isinstance(app.screen, QuestionScreen))
+        await pilot.press(key)
+        await until(pilot, lambda: isinstance(app.screen, ListenerScreen))
+        assert asked == [kept]
+        assert "Ada " not in screen_text(app)
+        assert [who.name for who in taught_world.store.listeners()] == ["Adam", "Béla"]
+
+
+async def test_two_become_one_by_typing_whom_to_join(taught_world: FakeWorld) -> None:
+    app = make_app(taught_world)
+    async with running(app, (60, 20)) as pilot:
+        await pilot.press("down", "f4", "f7", "a", "d", "a", "enter")
+        await until(pilot, lambda: isinstance(app.screen, QuestionScreen))
+        question = " ".join(said(app, "#question-said").split())
+        assert question.startswith("Adam, with 1 block with 5 answers, joins Ada, with 6 blocks with 30 answers.")
+        await pilot.press("y")
+        await until(pilot, lambda: isinstance(app.screen, ListenerScreen))
+        assert [who.name for who in taught_world.store.listeners()] == ["Ada", "Béla"]
+        assert len(taught_world.store.summaries("known-0")) == 7
+
+
+async def test_nobody_else_to_join_is_told(world: FakeWorld) -> None:
+    world.store.add_listener(Listener("only", "Only"))
+    app = make_app(world)
+    async with running(app) as pilot:
+        await pilot.press("f4", "f7")
+        assert "There is nobody else to join" in said(app, "#said")
+        await pilot.press("enter", "escape", "escape")
+        assert isinstance(app.screen, ListenerScreen)
+
+
+@pytest.mark.parametrize("name", HOSTILE)
+async def test_hostile_names_are_harmless_on_every_page(world: FakeWorld, name: str) -> None:
+    world.store.add_listener(Listener("h", name))
+    practise(world, "h", 12.0, 9.0, 8.0)
+    app = make_app(world)
+    texts = []
+    async with running(app, (60, 20)) as pilot:
+        texts.append(screen_text(app))
+        await pilot.press("f4")
+        texts.append(screen_text(app))
+        await pilot.press("f8")
+        await until(pilot, lambda: isinstance(app.screen, QuestionScreen))
+        texts.append(screen_text(app))
+        await pilot.press("n", "escape")
+        await class_of(pilot, app)
+        texts.append(screen_text(app))
+        await pilot.press("enter")
+        await until(pilot, lambda: isinstance(app.screen, ProgressScreen) and said(app, "#now"))
+        texts.append(screen_text(app))
+    shown = "".join(texts)
+    assert not {ch for ch in shown if (ord(ch) < 32 and ch != "\n") or ch in "\x7f\x9b\u202e"}
+    assert all(cell_len(line) == 60 for text in texts for line in text.splitlines())
+    if name.startswith(("[", "<")):
+        assert shown.count(name) >= 4, "markup is letters"
+
+
+def test_a_line_is_as_wide_as_its_place() -> None:
+    from centwise.ports import ClassRow
+
+    for name in HOSTILE:
+        row = ClassRow(Listener("x", name), 1, 2, 3.0, START)
+        for width in (56, 74, 100, 118):
+            assert cell_len(line_of(row, width)) <= width
+
+
+async def test_a_thousand_are_offered_a_hundred_at_a_time_and_found_by_typing(world: FakeWorld) -> None:
+    for number in range(1000):
+        world.store.add_listener(Listener(f"id-{number}", f"Pupil {number:04d} Müller"))
+    app = make_app(world)
+    async with running(app) as pilot:
+        known = app.screen.query_one(OptionList)
+        assert known.option_count == 101
+        assert "and 900 more: type part of a name" in str(known.get_option_at_index(100).prompt)
+        await pilot.press(*"muller 0777")
+        assert "Pupil 0777 Müller" in screen_text(app)
+        assert known.option_count == 2, "the one found, and the words typed as a new name"
+        await pilot.press("enter")
+        await until(pilot, lambda: isinstance(app.screen, BlockScreen))
+        assert app.desk.listener is not None
+        assert app.desk.listener.name == "Pupil 0777 Müller"
