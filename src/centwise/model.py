@@ -48,6 +48,9 @@ GOOD_ENOUGH_CENTS = 2.0
 ESTIMATE_METHOD = 1
 """Version of the way from a block's answers to its result, kept beside each result. Raise it when results change."""
 
+HISTORY_METHOD = 2
+"""Version of the way from results to what a row of the class view tells. Raise it when that changes: rows are kept."""
+
 MAX_OFFSET_CENTS = 100.0
 """The largest offset that is rendered or drilled: one semitone."""
 

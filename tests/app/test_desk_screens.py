@@ -17,6 +17,7 @@ from centwise.tui.class_screen import ClassScreen
 from centwise.tui.class_table import ClassHead, ClassTable, line_of
 from centwise.tui.edit_screen import EditScreen
 from centwise.tui.listener_screen import ListenerScreen
+from centwise.tui.merge_screen import MergeScreen
 from centwise.tui.progress_screen import ProgressScreen
 from centwise.tui.question_screen import QuestionScreen
 from fakes import START, FakeWorld, block_plan
@@ -65,9 +66,15 @@ def names(app: CentwiseApp) -> list[str]:
     return [row.listener.name for row in app.screen.query_one(ClassTable)._rows]
 
 
+async def at(pilot: Any, app: CentwiseApp, place: type[Any], selector: str = "#said") -> None:
+    """Wait until a page stands."""
+    await until(pilot, lambda: isinstance(app.screen, place) and app.screen.is_mounted and app.screen.query(selector))
+
+
 async def class_of(pilot: Any, app: CentwiseApp) -> None:
     await pilot.press("f3")
-    await until(pilot, lambda: isinstance(app.screen, ClassScreen) and "listener" in said(app, "#class-title"))
+    await at(pilot, app, ClassScreen)
+    await until(pilot, lambda: "listener" in said(app, "#class-title"))
 
 
 @pytest.mark.parametrize("size", SIZES)
@@ -127,7 +134,11 @@ async def test_the_class_is_found_by_typing(taught_world: FakeWorld) -> None:
 async def test_an_empty_class_says_what_to_do(world: FakeWorld) -> None:
     app = make_app(world)
     async with running(app, (60, 20)) as pilot:
-        await pilot.press("f3")
+        await pilot.press("f3", "f4")
+        assert isinstance(app.screen, ListenerScreen), "a beginner is offered a name to type and nothing else"
+        assert "Class" not in screen_text(app)
+        app.push_screen(ClassScreen())
+        await at(pilot, app, ClassScreen)
         await until(pilot, lambda: "Nobody has been listening yet. Go back, type a name" in said(app, "#said"))
         await pilot.press("enter", "e", "t", "down")
         assert isinstance(app.screen, ClassScreen)
@@ -141,7 +152,8 @@ async def test_a_page_shows_the_curve_the_words_and_what_comes_next(
     async with running(app, size) as pilot:
         await class_of(pilot, app)
         await pilot.press("enter")
-        await until(pilot, lambda: isinstance(app.screen, ProgressScreen) and said(app, "#now"))
+        await at(pilot, app, ProgressScreen, "#now")
+        await until(pilot, lambda: said(app, "#now"))
         assert said(app, "#practised") == "6 blocks, 30 pairs, 5 minutes; last on 30 Jan 2026."
         assert said(app, "#who") == "Ada, string 4 (1 of 2, ← →)"
         await until(pilot, lambda: "2 c┤" in screen_text(app) and screen_text(app).count("━") > 10)
@@ -163,7 +175,8 @@ async def test_a_page_is_gone_through_by_mouse_alone(taught_world: FakeWorld) ->
     async with running(app) as pilot:
         await class_of(pilot, app)
         await pilot.click(ClassTable, offset=(4, 0))
-        await until(pilot, lambda: isinstance(app.screen, ProgressScreen) and said(app, "#now"))
+        await at(pilot, app, ProgressScreen, "#now")
+        await until(pilot, lambda: said(app, "#now"))
         before = said(app, "#who")
         await pilot.click("#after")
         assert said(app, "#who") != before
@@ -178,7 +191,8 @@ async def test_who_has_no_block_is_told_to_take_one(taught_world: FakeWorld) -> 
     async with running(app, (60, 20)) as pilot:
         await until(pilot, lambda: isinstance(app.screen, BlockScreen))
         await pilot.press("p")
-        await until(pilot, lambda: isinstance(app.screen, ProgressScreen) and said(app, "#now"))
+        await at(pilot, app, ProgressScreen, "#now")
+        await until(pilot, lambda: said(app, "#now"))
         assert "Take a block of 40 pairs with sound" in said(app, "#now")
         assert said(app, "#next-step").startswith("Next: a block on string 4.")
         await pilot.press("left", "right", "escape")
@@ -190,6 +204,7 @@ async def test_a_store_that_cannot_be_read_is_told(taught_world: FakeWorld) -> N
     async with running(app) as pilot:
         taught_world.store.broken |= {"summaries"}
         await pilot.press("f3")
+        await at(pilot, app, ClassScreen)
         await until(pilot, lambda: "cannot summaries" in said(app, "#said"))
 
 
@@ -197,16 +212,19 @@ async def test_a_listener_is_changed_and_the_new_name_is_used_at_once(taught_wor
     app = make_app(taught_world)
     async with running(app) as pilot:
         await pilot.press("f4")
-        assert isinstance(app.screen, EditScreen)
+        await at(pilot, app, EditScreen)
         app.screen.query_one("#name", Input).value = "Ada L."
         app.screen.query_one("#scale", Input).value = "640mm"
         app.screen.query_one("#note", Input).value = "left-handed"
         await pilot.press("f5")
-        assert isinstance(app.screen, ListenerScreen)
+        await at(pilot, app, ListenerScreen)
         ada = taught_world.store.listener_named("Ada L.")
         assert ada == Listener("known-0", "Ada L.", 640.0, "five-string", "left-handed")
         assert "Ada L." in screen_text(app)
-        await pilot.press("f4", "enter")
+        await pilot.press("f4")
+        await at(pilot, app, EditScreen)
+        await pilot.press("enter")
+        await at(pilot, app, ListenerScreen)
         assert taught_world.store.listener_named("Ada L.") == ada, "nothing changed, nothing lost"
 
 
@@ -215,7 +233,10 @@ async def test_a_long_note_and_an_odd_scale_survive_a_rename(taught_world: FakeW
     taught_world.store.change_listener(odd)
     app = make_app(taught_world)
     async with running(app) as pilot:
-        await pilot.press("f4", "end", "x", "enter")
+        await pilot.press("f4")
+        await at(pilot, app, EditScreen)
+        await pilot.press("end", "x", "enter")
+        await at(pilot, app, ListenerScreen)
         assert taught_world.store.listener_with_id(odd.id) == replace(odd, name=f"{odd.name}x")
 
 
@@ -235,6 +256,7 @@ async def test_what_cannot_be_is_told_and_changes_nothing(
     app = make_app(taught_world)
     async with running(app, (60, 20)) as pilot:
         await pilot.press("f4")
+        await at(pilot, app, EditScreen)
         app.screen.query_one(f"#{field}", Input).value = value
         await pilot.press("f5")
         assert words in said(app, "#said")
@@ -255,17 +277,19 @@ async def test_removing_asks_and_names_what_goes(taught_world: FakeWorld, key: s
         )
     )
     async with running(app, (60, 20)) as pilot:
-        await pilot.press("f4", "f8")
-        await until(pilot, lambda: isinstance(app.screen, QuestionScreen))
+        await pilot.press("f4")
+        await at(pilot, app, EditScreen)
+        await pilot.press("f8")
+        await at(pilot, app, QuestionScreen, "#question-said")
         question = " ".join(said(app, "#question-said").split())
         assert question.startswith("Ada goes, with 6 blocks with 30 answers.")
         await pilot.press("n")
-        await until(pilot, lambda: isinstance(app.screen, EditScreen))
+        await at(pilot, app, EditScreen)
         assert asked == []
         await pilot.press("f8")
-        await until(pilot, lambda: isinstance(app.screen, QuestionScreen))
+        await at(pilot, app, QuestionScreen, "#question-said")
         await pilot.press(key)
-        await until(pilot, lambda: isinstance(app.screen, ListenerScreen))
+        await at(pilot, app, ListenerScreen)
         assert asked == [kept]
         assert "Ada " not in screen_text(app)
         assert [who.name for who in taught_world.store.listeners()] == ["Adam", "Béla"]
@@ -274,12 +298,16 @@ async def test_removing_asks_and_names_what_goes(taught_world: FakeWorld, key: s
 async def test_two_become_one_by_typing_whom_to_join(taught_world: FakeWorld) -> None:
     app = make_app(taught_world)
     async with running(app, (60, 20)) as pilot:
-        await pilot.press("down", "f4", "f7", "a", "d", "a", "enter")
-        await until(pilot, lambda: isinstance(app.screen, QuestionScreen))
+        await pilot.press("down", "f4")
+        await at(pilot, app, EditScreen)
+        await pilot.press("f7")
+        await at(pilot, app, MergeScreen)
+        await pilot.press("a", "d", "a", "enter")
+        await at(pilot, app, QuestionScreen, "#question-said")
         question = " ".join(said(app, "#question-said").split())
         assert question.startswith("Adam, with 1 block with 5 answers, joins Ada, with 6 blocks with 30 answers.")
         await pilot.press("y")
-        await until(pilot, lambda: isinstance(app.screen, ListenerScreen))
+        await at(pilot, app, ListenerScreen)
         assert [who.name for who in taught_world.store.listeners()] == ["Ada", "Béla"]
         assert len(taught_world.store.summaries("known-0")) == 7
 
@@ -288,7 +316,10 @@ async def test_nobody_else_to_join_is_told(world: FakeWorld) -> None:
     world.store.add_listener(Listener("only", "Only"))
     app = make_app(world)
     async with running(app) as pilot:
-        await pilot.press("f4", "f7")
+        await pilot.press("f4")
+        await at(pilot, app, EditScreen)
+        await pilot.press("f7")
+        await at(pilot, app, MergeScreen)
         assert "There is nobody else to join" in said(app, "#said")
         await pilot.press("enter", "escape", "escape")
         assert isinstance(app.screen, ListenerScreen)
@@ -303,15 +334,20 @@ async def test_hostile_names_are_harmless_on_every_page(world: FakeWorld, name: 
     async with running(app, (60, 20)) as pilot:
         texts.append(screen_text(app))
         await pilot.press("f4")
+        await at(pilot, app, EditScreen)
         texts.append(screen_text(app))
         await pilot.press("f8")
-        await until(pilot, lambda: isinstance(app.screen, QuestionScreen))
+        await at(pilot, app, QuestionScreen, "#question-said")
         texts.append(screen_text(app))
-        await pilot.press("n", "escape")
+        await pilot.press("n")
+        await at(pilot, app, EditScreen)
+        await pilot.press("escape")
+        await at(pilot, app, ListenerScreen)
         await class_of(pilot, app)
         texts.append(screen_text(app))
         await pilot.press("enter")
-        await until(pilot, lambda: isinstance(app.screen, ProgressScreen) and said(app, "#now"))
+        await at(pilot, app, ProgressScreen, "#now")
+        await until(pilot, lambda: said(app, "#now"))
         texts.append(screen_text(app))
     shown = "".join(texts)
     assert not {ch for ch in shown if (ord(ch) < 32 and ch != "\n") or ch in "\x7f\x9b\u202e"}

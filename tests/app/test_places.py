@@ -13,10 +13,15 @@ from centwise.drill import machine
 from centwise.errors import DeviceError
 from centwise.tui import acts
 from centwise.tui.block_screen import BlockScreen
+from centwise.tui.class_screen import ClassScreen
+from centwise.tui.edit_screen import EditScreen
 from centwise.tui.help_screen import HelpScreen
 from centwise.tui.lesson_screen import LessonScreen
 from centwise.tui.level_screen import LevelScreen
 from centwise.tui.listener_screen import ListenerScreen
+from centwise.tui.merge_screen import MergeScreen
+from centwise.tui.progress_screen import ProgressScreen
+from centwise.tui.question_screen import QuestionScreen
 from centwise.tui.result_screen import ResultScreen
 from centwise.tui.themes import DARK, LIGHT
 from centwise.tui.too_small_screen import TooSmallScreen
@@ -30,7 +35,10 @@ if TYPE_CHECKING:
 
 PLACES = {
     name: getattr(acts, name)
-    for name in ("LISTENERS", "LEVEL", "BLOCK", "LESSONS", "DRILL", "TROUBLE", "TROUBLE_IN_A_BLOCK", "RESULT")
+    for name in (
+        *("LISTENERS", "CLASS", "PROGRESS", "EDIT", "MERGE", "QUESTION"),
+        *("LEVEL", "BLOCK", "LESSONS", "DRILL", "TROUBLE", "TROUBLE_IN_A_BLOCK", "RESULT"),
+    )
 }
 EVERY_KEYBOARD = re.compile(r"[a-z0-9]|f([1-9]|10)|up|down|left|right|space|enter|escape|minus|plus|equals_sign|slash")
 
@@ -61,6 +69,11 @@ async def test_each_help_page_lists_every_act_and_every_act_can_be_done(known_wo
         app.desk.choose_listener(None)
         here = {
             "LISTENERS": ListenerScreen(()),
+            "CLASS": ClassScreen(),
+            "PROGRESS": ProgressScreen(known_world.store.listeners()[0]),
+            "EDIT": EditScreen(known_world.store.listeners()[0]),
+            "MERGE": MergeScreen(known_world.store.listeners()[0]),
+            "QUESTION": QuestionScreen("Remove Ada?", "Ada goes.", yes="remove", final="for good"),
             "LEVEL": LevelScreen(),
             "BLOCK": BlockScreen(),
             "LESSONS": LessonScreen(),

@@ -119,3 +119,11 @@ def test_a_class_is_sorted_and_who_has_nothing_to_sort_by_comes_last(
     assert key in SORT_KEYS
     assert [one.listener.name for one in sorted_rows(ROWS, key)] == names  # type: ignore[arg-type]
     assert [one.listener.name for one in sorted_rows(ROWS, key, reverse=True)] == turned  # type: ignore[arg-type]
+
+
+def test_rows_told_in_an_earlier_way_are_worked_out_anew(made: SqliteStore, monkeypatch: pytest.MonkeyPatch) -> None:
+    class_rows(made, NOW)
+    monkeypatch.setattr("centwise.store.sqlite.HISTORY_METHOD", 999)
+    assert all(kept.row is None for kept in made.class_rows())
+    class_rows(made, NOW)
+    assert all(kept.row is not None for kept in made.class_rows())

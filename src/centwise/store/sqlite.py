@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from centwise.errors import StoreError, UsageError
 from centwise.exchange.records import ListenerRecord
-from centwise.model import ESTIMATE_METHOD
+from centwise.model import ESTIMATE_METHOD, HISTORY_METHOD
 from centwise.ports import BlockSummary, Holdings, KeptRow, StoredBench, StoredBlock
 from centwise.store import belongings, benches, copies, rows, transfer
 from centwise.store.alike import settle_names
@@ -28,6 +28,8 @@ if TYPE_CHECKING:
     from centwise.store.transfer import TakenIn
 
 FILE_NAME = "centwise.sqlite3"
+_WAYS = 1000
+"""HISTORY_METHOD stays below this."""
 _LAST_THEN_BY_NAME = (
     "ORDER BY last_used IS NOT (SELECT max(last_used) FROM listeners) OR last_used IS NULL, name_key, id"
 )
@@ -181,12 +183,14 @@ class SqliteStore:
 
     def class_rows(self) -> Sequence[KeptRow]:
         """Return all listeners with their rows of the class view, the one used last first, then by name."""
-        whose = ", ".join(f"listeners.{column}" for column in (*rows.LISTENER_COLUMNS.split(", "), "revision"))
+        # A row is good for these very blocks, told in this very way.
+        revision = f"listeners.revision * {_WAYS} + {HISTORY_METHOD}"
+        whose = ", ".join((*(f"listeners.{column}" for column in rows.LISTENER_COLUMNS.split(", ")), revision))
         columns = ", ".join(f"class_rows.{column}" for column in rows.CLASS_COLUMNS)
         with self._reading() as connection:
             found = connection.execute(
                 f"SELECT {whose}, {columns} FROM listeners"  # noqa: S608  constants only
-                " LEFT JOIN class_rows ON class_rows.listener_id = id AND class_rows.revision = listeners.revision"
+                f" LEFT JOIN class_rows ON class_rows.listener_id = id AND class_rows.revision = {revision}"
                 f" {_LAST_THEN_BY_NAME}"
             ).fetchall()
         return tuple(map(rows.kept_row_of, found))

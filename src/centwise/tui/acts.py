@@ -45,8 +45,6 @@ _KEY_NAMES = {
     "equals_sign": "=",
     "minus": "-",
     **{f"f{number}": f"F{number}" for number in range(1, 11)},
-    "pageup": "page up",
-    "pagedown": "page down",
     "escape": "esc",
     "slash": "/",
 }
@@ -66,10 +64,8 @@ LISTENERS = (
 CLASS = (
     Act("mark(-1)", ("up",), "Up", "Mark the listener above.", shown=False),
     Act("mark(1)", ("down",), "Down", "Mark the listener below.", shown=False),
-    Act("page(-1)", ("pageup",), "Page up", "Go up by a page.", shown=False),
-    Act("page(1)", ("pagedown",), "Page down", "Go down by a page.", shown=False),
-    Act("page(-1000000)", ("home",), "First", "Go to the first.", shown=False),
-    Act("page(1000000)", ("end",), "Last", "Go to the last.", shown=False),
+    Act("page(-1)", ("left",), "Page up", "Go up by a page.", shown=False),
+    Act("page(1)", ("right",), "Page down", "Go down by a page.", shown=False),
     Act("open", ("enter",), "Progress", "See the progress of the listener marked."),
     Act("find", ("slash", "f"), "Find", "Find listeners by typing; enter keeps what is found, esc shows everybody."),
     Act("sort('name')", ("n",), "By name", "Sort by name; the same key again turns the order round.", shown=False),

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, ClassVar
 
 from textual import on, work
+from textual.binding import Binding
 from textual.containers import Vertical
 from textual.widgets import Footer, Input, Static
 
@@ -22,6 +23,8 @@ if TYPE_CHECKING:
 
     from centwise.ports import ClassRow
 
+FAR = 1_000_000
+"""So many pages lie beyond any class."""
 NOBODY = "Nobody has been listening yet. Go back, type a name and take a first block; then it stands here."
 NOTHING_FOUND = "No name holds that. Type less, or press esc to see everybody."
 
@@ -34,7 +37,14 @@ class ClassScreen(Place):
         "Each listener's threshold on the string heard last, how it has moved, and when they practised. "
         "A click on a head sorts by it, a second one turns the order round."
     )
-    BINDINGS: ClassVar[list[BindingType]] = [*bindings(CLASS)]
+    # Keys that not every keyboard has do what others do too.
+    BINDINGS: ClassVar[list[BindingType]] = [
+        *bindings(CLASS),
+        Binding("pageup", "page(-1)", show=False),
+        Binding("pagedown", "page(1)", show=False),
+        Binding("home", f"page({-FAR})", show=False),
+        Binding("end", f"page({FAR})", show=False),
+    ]
 
     def __init__(self) -> None:
         super().__init__()
@@ -54,9 +64,15 @@ class ClassScreen(Place):
             yield Static("Looking ...", id="said", markup=False)
         yield Footer()
 
-    def on_screen_resume(self) -> None:
-        """Read the class afresh: somebody may have practised, or gone."""
+    def on_mount(self) -> None:
+        """Read the class."""
         self._read()
+
+    def on_screen_resume(self) -> None:
+        """Read the class afresh: somebody may have been changed, or gone."""
+        # The first time the widgets may not stand yet; then `on_mount` reads.
+        if self._rows:
+            self._read()
 
     @work(exclusive=True)
     async def _read(self) -> None:

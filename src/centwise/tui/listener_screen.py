@@ -100,6 +100,12 @@ class ListenerScreen(Place):
         else:
             self._go_on(self.query_one(Input).value.strip() or None)
 
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        """Offer what wants somebody to be known once somebody is."""
+        if action in {"class", "edit"}:
+            return bool(self._listeners)
+        return super().check_action(action, parameters)
+
     def action_class(self) -> None:
         """See everybody in rows."""
         from centwise.tui.class_screen import ClassScreen  # noqa: PLC0415  start-up path
@@ -132,6 +138,7 @@ class ListenerScreen(Place):
         self.query_one(OptionList).display = known
         # The list takes the room of the line's frame.
         self.query_one(Input).compact = known
+        self.refresh_bindings()
         self._offer("")
 
     def _offer(self, typed: str) -> None:

@@ -100,6 +100,11 @@ class ProgressScreen(Place):
             self._place = (self._place + steps) % len(self._progress.conditions)
             self._show()
 
+    def action_switch_theme(self) -> None:
+        """Change the colours, the chart's too."""
+        super().action_switch_theme()
+        self._show()
+
     def action_scroll(self, lines: int) -> None:
         """Scroll where the page is longer than the screen."""
         self.query_one("#progress-page").scroll_relative(y=lines, animate=False)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
+from textual.color import Color
 from textual_plotext import PlotextPlot
 
 from centwise.model import GOOD_ENOUGH_CENTS
@@ -38,6 +39,7 @@ class ThresholdPlot(PlotextPlot):
         """Draw these blocks; finer hearing lies lower, on a scale of doublings."""
         plot = self.plt
         plot.clear_figure()
+        good_colour, trend_colour, mark_colour = self._colours()
         sessions, trend = progress.history.sessions, progress.history.trend
         start = sessions[0].days
         span = max(sessions[-1].days - start, LEAST_DAYS)
@@ -45,12 +47,12 @@ class ThresholdPlot(PlotextPlot):
         plot.xlim(-0.02 * span, 1.02 * span)
         plot.ylim(low, high)
         good = math.log2(GOOD_ENOUGH_CENTS)
-        plot.plot([-0.02 * span, 1.02 * span], [good, good], marker=GOOD, color="green")
+        plot.plot([-0.02 * span, 1.02 * span], [good, good], marker=GOOD, color=good_colour)
         if len(trend) > 1:
             days = [point.days - start for point in trend]
             for ends in ([point.low_cents for point in trend], [point.high_cents for point in trend]):
-                plot.plot(days, [math.log2(cents) for cents in ends], marker=BAND, color="cyan")
-            plot.plot(days, [math.log2(point.threshold_cents) for point in trend], marker=TREND, color="cyan")
+                plot.plot(days, [math.log2(cents) for cents in ends], marker=BAND, color=trend_colour)
+            plot.plot(days, [math.log2(point.threshold_cents) for point in trend], marker=TREND, color=trend_colour)
         for assess, mark in MARKS.items():
             chosen = [k for k, block in enumerate(progress.sessions) if block.plan.assess == assess]
             if chosen:
@@ -58,13 +60,17 @@ class ThresholdPlot(PlotextPlot):
                     [sessions[k].days - start for k in chosen],
                     [sessions[k].octaves for k in chosen],
                     marker=mark,
-                    color="orange",
+                    color=mark_colour,
                 )
         ticks = [cents for cents in TICKS_CENTS if low <= math.log2(cents) <= high]
         plot.yticks([math.log2(cents) for cents in ticks], [f"{cents:g} c" for cents in ticks])
         places = [0.0, span] if len(sessions) > 1 else [0.0]
         plot.xticks(places, [short_day(instant_of(start + place)) for place in places])
         self.refresh()
+
+    def _colours(self) -> list[tuple[int, int, int]]:
+        theme = self.app.current_theme
+        return [Color.parse(name or "white").rgb for name in (theme.success, theme.accent, theme.primary)]
 
 
 def _ends(progress: ConditionProgress) -> tuple[float, float]:
