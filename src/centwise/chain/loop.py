@@ -37,8 +37,9 @@ QUIET_S = 0.6
 LATE_S = 1.0
 """Recorded so long after the sound should be over: what comes later than a second is not heard (judgement)."""
 READ_S = 0.05
-STRING, CENTS = 1, 5.0
-"""The pair that is sent: the highest octave of the common strings, which little speakers sound best."""
+CENTS = 5.0
+NEAR_HZ = 600.0
+"""The pair that is sent is of the string whose octave lies nearest: little speakers sound it well (judgement)."""
 SURE = 1.645
 MOST_CLOCK_CENTS = 1.0
 """Crystals stay within 100 ppm of each other, 0.17 cents (common practice, no source); six times as much is no crystal
@@ -93,7 +94,8 @@ def check_loop(
     try:
         if player.name.startswith(("silent", "file:")):
             return (not_checked("loop", TITLE, f"the player {player.name} sounds nothing", "choose another player"),)
-        spec = PairSpec(1, Condition(instrument.name, STRING), CENTS, "harmonic")
+        number = _string(instrument)
+        spec = PairSpec(1, Condition(instrument.name, number), CENTS, "harmonic")
         rng = Draws(seed).stream(Purpose.TONES, 0, player.rate_hz)
         pair = render_pair(spec, instrument, rate_hz=player.rate_hz, rng=rng)
         test = loop_sound(player.rate_hz, pair.sound.samples)
@@ -171,6 +173,10 @@ def judge(take: LoopTake, sound: LoopSound, level_db: float, instrument: Instrum
         _level_line(reading, take, sound.rate_hz, level_db),
         _pair_line(take.heard[begin:end], reading, sound.rate_hz, instrument),
     )
+
+
+def _string(instrument: Instrument) -> int:
+    return min(instrument.strings, key=lambda spec: abs(math.log(spec.octave_hz / NEAR_HZ))).number
 
 
 def _has_gaps(reading: LoopReading) -> bool:
@@ -251,7 +257,7 @@ def _pair_line(heard: Samples, reading: LoopReading, rate_hz: int, instrument: I
     intake = Intake(rate_hz, 1, "the pair that came back")
     try:
         intake.add(heard)
-        found: Measurement = measure_take(intake.finish(), instrument, STRING)
+        found: Measurement = measure_take(intake.finish(), instrument, _string(instrument))
     except InputError as error:
         return not_checked("loop", PAIR_TITLE, error.what, "make the loop louder or the room quieter, and try again")
     off = found.cents - CENTS
@@ -259,7 +265,7 @@ def _pair_line(heard: Samples, reading: LoopReading, rate_hz: int, instrument: I
     holds = abs(off) <= MOST_PAIR_CENTS + sure
     finding = f"sent at {CENTS:+g} cents, it comes back at {_amount(found.cents, sure, 3)} cents"
     figures = {
-        "string": STRING,
+        "string": found.string,
         "asked_cents": CENTS,
         "measured_cents": round(found.cents, 6),
         "std_error_cents": round(found.std_error_cents, 6),

@@ -9,7 +9,7 @@ import click
 
 from centwise.chain.line import PARTS, STATUSES, any_failed, not_checked
 from centwise.cli.diagnostics import ExitCode
-from centwise.cli.options import data_option, json_option, player_option, seed_option, settings_for
+from centwise.cli.options import data_option, instrument_option, json_option, player_option, seed_option, settings_for
 from centwise.cli.output import emit, say
 from centwise.cli.simulated import SimulatedRequest, run_simulated
 from centwise.errors import UsageError
@@ -43,6 +43,7 @@ if TYPE_CHECKING:
     help="Write a technician's sheet, one page of HTML to read or print.",
 )
 @click.option("--listener", metavar="NAME", help="Whose baseline stands on the sheet. Else the last one's.")
+@instrument_option
 @player_option
 @data_option
 @click.option("--listeners", type=int, metavar="N", help="Try the estimate alone, on N simulated listeners.  [200]")
@@ -61,6 +62,7 @@ def command(
     loop: bool,
     sheet: Path | None,
     listener: str | None,
+    instrument: str,
     player: str | None,
     data: Path | None,
     listeners: int | None,
@@ -89,12 +91,14 @@ def command(
         raise UsageError("--listener is for the sheet", "give --sheet FILE.html too, or leave it out")
     from centwise.bootstrap import SystemClock, new_seed  # noqa: PLC0415  start-up path
     from centwise.cli.check_run import ChainRun  # noqa: PLC0415
+    from centwise.strings.instrument import instrument_named  # noqa: PLC0415
 
     clock = SystemClock()
+    chosen = instrument_named(instrument)
     settings = settings_for(data)
     paper = None if sheet is None else _paper(sheet, settings, listener, clock.now())
     drawn = new_seed() if seed is None else seed
-    run = ChainRun(settings, player or settings.player, drawn, clock, as_json=as_json)
+    run = ChainRun(settings, player or settings.player, chosen, drawn, clock, as_json=as_json)
     if not as_json:
         say(f"Checking the listening chain; seed {drawn}.")
     lines: list[CheckLine] = []

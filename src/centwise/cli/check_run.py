@@ -16,6 +16,7 @@ if TYPE_CHECKING:
 
     from centwise.ports import Clock, Player
     from centwise.settings.load import Settings
+    from centwise.strings.instrument import Instrument
 
 EAR_WORDS = {"l": "left", "r": "right", "b": "both", "n": "nothing", "a": "again", "q": "quit"}
 
@@ -26,26 +27,28 @@ class ChainRun:
     Args:
         settings: where the store is.
         player: the words of the player that is meant.
+        instrument: whose tones are rendered and sent round.
         seed: every draw comes from it.
         clock: the time.
         as_json: whether stdout is kept for the record; then people are spoken to on stderr.
     """
 
-    def __init__(self, settings: Settings, player: str, seed: int, clock: Clock, *, as_json: bool) -> None:
+    def __init__(
+        self, settings: Settings, player: str, instrument: Instrument, seed: int, clock: Clock, *, as_json: bool
+    ) -> None:
         self._settings = settings
         self._choice = check_choice(player)
         self._clock = clock
+        self._instrument = instrument
         self._seed = seed
         self._tell: Callable[[str], None] = tell if as_json else say
 
     def lines(self, wanted: set[str], *, ears: bool, loop: bool) -> Iterator[CheckLine]:
         """Look at the wanted parts one after the other and give each line as soon as it is known."""
-        from centwise.strings.instrument import FIVE_STRING  # noqa: PLC0415  start-up path
-
         if "tones" in wanted:
             from centwise.chain.tones import check_tones  # noqa: PLC0415
 
-            yield check_tones(FIVE_STRING, self._seed)
+            yield check_tones(self._instrument, self._seed)
         if "players" in wanted:
             from centwise.chain.players import check_players  # noqa: PLC0415
 
@@ -97,13 +100,12 @@ class ChainRun:
 
     def _loop(self, *, asked: bool) -> Iterator[CheckLine]:
         from centwise.chain.loop import ASK_FOR_IT, TITLE, check_loop  # noqa: PLC0415
-        from centwise.strings.instrument import FIVE_STRING  # noqa: PLC0415
 
         if not asked:
             yield not_checked("loop", TITLE, "no sound was sent round", ASK_FOR_IT)
             return
         yield from check_loop(
-            self._open_player, lambda: open_recorder(self._clock), self._clock, FIVE_STRING, self._seed, self._tell
+            self._open_player, lambda: open_recorder(self._clock), self._clock, self._instrument, self._seed, self._tell
         )
 
     def _open_player(self) -> Player:

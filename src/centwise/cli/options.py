@@ -62,6 +62,11 @@ def instrument_options(command: F) -> F:
     command = click.option(
         "--string", type=int, metavar="N", help="The string, as players count it (five-string: 1 to 5)."
     )(command)
+    return instrument_option(command)
+
+
+def instrument_option(command: F) -> F:
+    """Add --instrument."""
     return click.option(
         "--instrument", default="five-string", show_default=True, metavar="NAME", help="The instrument."
     )(command)

@@ -22,7 +22,8 @@ from centwise.chain.versions import versions
 from centwise.ear.trial_run import run_listeners
 from centwise.model import Listener
 from centwise.store.sqlite import FILE_NAME, SqliteStore
-from centwise.strings.instrument import FIVE_STRING
+from centwise.strings.instrument import FIVE_STRING, instrument_named
+from centwise.strings.library import BUILT_IN_NAMES
 from centwise.tones import pair as pairs
 from centwise.tones.pair import render_pair
 
@@ -51,12 +52,22 @@ def test_tones_are_as_asked_at_every_string_and_rate() -> None:
     assert line.figures["loudest_dbfs"] <= -6.0
 
 
+@pytest.mark.parametrize("name", BUILT_IN_NAMES[1:])
+def test_every_instrument_has_its_tones_as_asked(name: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("centwise.chain.tones.RATES_HZ", (22_050, 96_000))
+    line = check_tones(instrument_named(name), seed=2)
+    assert line.status == "passed"
+    assert line.figures["instrument"] == name
+    assert max(line.figures["worst_pair_error_cents"], line.figures["worst_pitch_error_cents"]) < 0.002
+
+
 def test_one_tone_that_is_off_at_one_rate_fails(monkeypatch: pytest.MonkeyPatch) -> None:
     def off(spec: object, instrument: object, **asked: object) -> object:
         if asked["rate_hz"] == 88_200 and spec.condition.string == 3 and spec.offset_cents == 7.3:
             spec = type(spec)(spec.n, spec.condition, spec.offset_cents + 0.02, spec.first)
         return render_pair(spec, instrument, **asked)
 
+    monkeypatch.setattr("centwise.chain.tones.RATES_HZ", (22_050, 88_200))
     monkeypatch.setattr("centwise.chain.tones.render_pair", off)
     line = check_tones(FIVE_STRING, seed=9)
     assert line.status == "failed"
@@ -65,6 +76,7 @@ def test_one_tone_that_is_off_at_one_rate_fails(monkeypatch: pytest.MonkeyPatch)
 
 def test_a_pitch_that_is_off_in_both_tones_fails(monkeypatch: pytest.MonkeyPatch) -> None:
     # Both tones 0.1 cents sharp of what their spans say: the difference is as asked, the pitch is not.
+    monkeypatch.setattr("centwise.chain.tones.RATES_HZ", (22_050, 88_200))
     frequency = pairs.first_partial_hz
     monkeypatch.setattr(pairs, "first_partial_hz", lambda *a: frequency(*a) * 2.0 ** (-0.1 / 1200.0))
     line = check_tones(FIVE_STRING, seed=9)

@@ -157,6 +157,7 @@ def test_the_sheet_takes_the_last_listener_or_the_named_one(centwise: CommandLin
         (("--listener", "Ada"), 2, "--listener is for the sheet"),
         (("--sheet", "x.pdf"), 2, "does not say a page"),
         (("--sheet", "nowhere/x.html"), 3, "does not exist"),
+        (("--instrument", "spoons"), 2, "there is no instrument named 'spoons'"),
         (("--player", "gramophone"), 2, "there is no player 'gramophone'"),
         (("--sheet", "x.html", "--listener", "Ada"), 2, "no store yet"),
     ],
