@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 from centwise.audio.open import check_choice, open_player, open_recorder
 from centwise.draws import MAX_SEED
 from centwise.ports import Services
+from centwise.settings.instruments import OwnInstruments
 from centwise.store.sqlite import SqliteStore
 
 if TYPE_CHECKING:
@@ -80,4 +81,5 @@ def build_services(settings: Settings, *, player: str | None = None) -> Services
         new_seed=new_seed,
         open_player=open_chosen_player,
         open_recorder=open_microphone,
+        instruments=OwnInstruments(settings.instruments_dir),
     )

@@ -31,7 +31,7 @@ from centwise.drill.words import (
 from centwise.errors import StoreError
 from centwise.model import JUDGEMENTS, BlockPlan, BlockResult, Judgement, PairSound, PairSpec, Tone, Trial
 from centwise.standing import Standing, standing_of
-from centwise.strings.instrument import instrument_named
+from centwise.strings.library import BUILT_IN
 from centwise.tones.pair import render_pairs, tone_alone
 
 if TYPE_CHECKING:
@@ -43,6 +43,7 @@ if TYPE_CHECKING:
     import numpy as np
 
     from centwise.ports import Clock, Playback, Player, Store, StoredBlock
+    from centwise.strings.library import Instruments
 
 Part: TypeAlias = Literal["pair"] | Tone
 
@@ -86,6 +87,7 @@ class Sitting:
         plan: the block. It is kept in the store when the sitting begins.
         trials: the answers so far of a block that was left and is taken up again; None for a new one.
         maker: makes the pairs; None for rendered tones.
+        instruments: where the plan's instrument is found.
     """
 
     def __init__(
@@ -97,13 +99,14 @@ class Sitting:
         trials: Iterable[Trial] | None = None,
         *,
         maker: PairMaker | None = None,
+        instruments: Instruments = BUILT_IN,
     ) -> None:
         self._store = store
         self._clock = clock
         self._player = player
         self._draws = Draws(plan.seed)
         self._maker = maker
-        self._instrument = instrument_named(plan.condition.instrument).with_scale(plan.scale_mm)
+        self._instrument = instruments.named(plan.condition.instrument).with_scale(plan.scale_mm)
         self._pool = ThreadPoolExecutor(max_workers=1, thread_name_prefix="prepare")
         self._ready: dict[PairSpec, PairSound] = {}
         self._playback: Playback | None = None

@@ -9,11 +9,13 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from centwise.draws import Draws, Purpose
-from centwise.strings.instrument import instrument_named
+from centwise.strings.library import BUILT_IN
+from centwise.strings.names import DEFAULT_NAME
 from centwise.tones.single import render_single
 
 if TYPE_CHECKING:
     from centwise.ports import Playback, Player, Store
+    from centwise.strings.instrument import Instrument
 
 LEVEL_KEY = "level_db"
 START_DB = -12.0
@@ -44,12 +46,15 @@ def change_level(player: Player, store: Store, steps: int) -> float:
     return player.level_db
 
 
-def sound_level_tone(player: Player, instrument_name: str = "five-string", string_number: int = 4) -> Playback:
-    """Sound one open string at the present level, the same each time."""
+def sound_level_tone(
+    player: Player, instrument: Instrument | None = None, string_number: int | None = None
+) -> Playback:
+    """Sound one open string at the present level, the same each time; without being told, the bass side's."""
+    chosen = BUILT_IN.named(DEFAULT_NAME) if instrument is None else instrument
     tone = render_single(
         "open",
-        instrument_named(instrument_name),
-        string_number,
+        chosen,
+        chosen.bass_string if string_number is None else string_number,
         offset_cents=0.0,
         rate_hz=player.rate_hz,
         rng=Draws(0).stream(Purpose.TONES, 0),

@@ -104,6 +104,9 @@ class BlockPlan:
     With recorded notes, `take_sha256` says which take they are from, and every offset has the standard error
     `take_error_cents`, common to all. `given_cents` are the offsets to be judged in their order, one a pair, where
     none are to be chosen: recorded pairs as they are.
+
+    `string_length_mm` and `octave_hz` are the string's own length and the note of the comparison as the instrument had
+    them: a listener's own instrument may be described otherwise one day, or be gone.
     """
 
     id: str
@@ -123,6 +126,8 @@ class BlockPlan:
     take_sha256: str | None = None
     take_error_cents: float | None = None
     given_cents: tuple[float, ...] = ()
+    string_length_mm: float | None = None
+    octave_hz: float | None = None
 
     @property
     def heard(self) -> bool:

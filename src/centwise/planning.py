@@ -7,12 +7,13 @@ from dataclasses import dataclass, replace
 from itertools import cycle, islice
 from typing import TYPE_CHECKING
 
-from centwise.errors import UsageError
+from centwise.errors import CentwiseError, InputError, UsageError
 from centwise.model import BlockPlan, Condition, Listener, Order, Rule, Voice
-from centwise.practice import next_string
+from centwise.practice import next_string, sides_of
 from centwise.strings.geometry import check_scale_mm
-from centwise.strings.instrument import instrument_named
-from centwise.units import number_text
+from centwise.strings.library import BUILT_IN
+from centwise.strings.names import DEFAULT_NAME
+from centwise.units import cents_between, number_text
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -20,6 +21,8 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from centwise.ports import BlockSummary, Store
+    from centwise.strings.instrument import Instrument, StringSpec
+    from centwise.strings.library import Instruments
     from centwise.takes.voice import OwnTake
 
 DRILL_TRIALS = 40
@@ -28,6 +31,8 @@ MOST_TRIALS = 1000
 WARM_UP_PAIRS = 3
 MOST_WARM_UP = 20
 FIRST_LISTENER = "listener 1"
+SAME_NOTE_CENTS = 1.0
+"""An instrument whose string is further from what it was is another instrument."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,12 +55,22 @@ class BlockRequest:
     warm_up: int | None = None
     take: Path | None = None
     shifted: bool = False
+    scale_mm: float | None = None
 
 
-def listener_for(store: Store, name: str | None, new_id: Callable[[], str], scale_mm: float) -> tuple[Listener, bool]:
+def listener_for(
+    store: Store, name: str | None, new_id: Callable[[], str], scale_mm: float, instrument: str | None = None
+) -> tuple[Listener, bool]:
     """Return the listener of that name, or without one the last used; and whether they are new.
 
     An unknown name becomes a new listener; when nobody is known yet, one named `listener 1` does.
+
+    Args:
+        store: where listeners are kept.
+        name: who is meant, or None.
+        new_id: makes the id of a new listener.
+        scale_mm: a new listener's scale length.
+        instrument: a new listener's instrument, None for the five-string.
     """
     known = store.listeners()
     if name is None and known:
@@ -65,9 +80,73 @@ def listener_for(store: Store, name: str | None, new_id: Callable[[], str], scal
     if found is not None:
         return found, False
     listener = Listener(id=new_id(), name=wanted, scale_mm=check_scale_mm(scale_mm))
+    if instrument is not None:
+        listener = replace(listener, instrument=instrument)
     store.add_listener(listener)
     # Read back: the store tidies names, and what it keeps is what is shown.
     return store.listener_named(wanted) or listener, True
+
+
+def request_on_their_instrument(
+    store: Store,
+    name: str | None,
+    request: BlockRequest,
+    *,
+    instrument_asked: bool,
+    instruments: Instruments = BUILT_IN,
+) -> BlockRequest:
+    """Return the request on what the listener plays, unless it names an instrument, once a block can be made of it.
+
+    Args:
+        store: where listeners are kept; nobody is added.
+        name: who is meant, or None for the last used.
+        request: what is asked for.
+        instrument_asked: whether the request names its instrument, or only has it by default.
+        instruments: where instruments are found.
+
+    Raises:
+        InputError, UsageError: see `check_request`.
+    """
+    known = _known_listener(store, name)
+    if known is not None and not instrument_asked:
+        request = replace(request, instrument=known.instrument)
+    return check_request(request, instruments)
+
+
+def listener_for_request(
+    store: Store,
+    name: str | None,
+    request: BlockRequest,
+    *,
+    new_id: Callable[[], str],
+    scale_mm: float,
+    instruments: Instruments = BUILT_IN,
+) -> tuple[Listener, bool]:
+    """Return who is meant, and whether they are new. A new listener plays the instrument of the request.
+
+    A scale length asked for becomes the listener's own where it is that of what they play.
+
+    Args:
+        store: where listeners are kept.
+        name: as in `listener_for`.
+        request: what is asked for.
+        new_id: makes the id of a new listener.
+        scale_mm: scale length of a new listener's five-string.
+        instruments: where instruments are found.
+    """
+    instrument = instruments.named(request.instrument)
+    usual_mm = scale_mm if instrument.name == DEFAULT_NAME else instrument.scale_mm
+    listener, new = listener_for(store, name, new_id, request.scale_mm or usual_mm, instrument.name)
+    if request.scale_mm not in {None, listener.scale_mm} and listener.instrument == instrument.name:
+        listener = with_scale(store, listener, request.scale_mm or usual_mm)
+    return listener, new
+
+
+def _known_listener(store: Store, name: str | None) -> Listener | None:
+    if name is not None:
+        return store.listener_named(name)
+    known = store.listeners()
+    return known[0] if known else None
 
 
 def with_scale(store: Store, listener: Listener, scale_mm: float) -> Listener:
@@ -76,10 +155,42 @@ def with_scale(store: Store, listener: Listener, scale_mm: float) -> Listener:
     return replace(listener, scale_mm=scale_mm)
 
 
-def check_request(request: BlockRequest) -> BlockRequest:
+def with_instrument(
+    store: Store, listener: Listener, name: str, blocks: Sequence[BlockSummary], instruments: Instruments
+) -> Listener:
+    """Keep what a listener plays from now on, with its scale length, and return the listener with it."""
+    changed = replace(
+        listener, instrument=name, scale_mm=scale_for(instruments.named(name), listener, blocks, instruments)
+    )
+    store.change_listener(changed)
+    return changed
+
+
+def scale_for(
+    instrument: Instrument, listener: Listener, blocks: Sequence[BlockSummary], instruments: Instruments
+) -> float:
+    """Return the scale length a listener has on an instrument, in millimetres.
+
+    It is the listener's own for what they play; for another instrument that of their last block on it, else the usual
+    one, or the listener's own where both instruments are usually of one length: the same banjo, tuned otherwise.
+    """
+    if instrument.name == listener.instrument:
+        return listener.scale_mm
+    for block in reversed(blocks):
+        if block.plan.condition.instrument == instrument.name:
+            return block.plan.scale_mm
+    try:
+        usual_mm = instruments.named(listener.instrument).scale_mm
+    except CentwiseError:
+        return instrument.scale_mm  # what they play is described nowhere any more
+    return listener.scale_mm if usual_mm == instrument.scale_mm else instrument.scale_mm
+
+
+def check_request(request: BlockRequest, instruments: Instruments = BUILT_IN) -> BlockRequest:
     """Return the request if a block can be made of it: worth knowing before a device is opened or a listener added.
 
     Raises:
+        InputError: the instrument's file cannot be used.
         UsageError: an unknown instrument or string, trials outside 1 to 1000, likeness outside 0 to 1, a width to
             end at that is not above 0, or something that a recording settles itself.
     """
@@ -87,8 +198,8 @@ def check_request(request: BlockRequest) -> BlockRequest:
         raise UsageError("there is no take to shift the notes of", "name one with --take, such as a folder of takes")
     if request.take is not None and (not request.muted or request.likeness != 0.0):
         raise UsageError("a take sounds as it was recorded", "leave out --unmuted and --likeness, or leave out --take")
-    instrument = instrument_named(request.instrument)
-    if request.string is not None:
+    instrument = instruments.named(request.instrument)
+    if request.string is not None and request.take is None:  # a take's folder may name another instrument
         instrument.string(request.string)
     if request.trials is not None and not 1 <= request.trials <= MOST_TRIALS:
         raise UsageError(f"a block cannot have {request.trials} pairs", f"ask for 1 to {MOST_TRIALS} with --trials")
@@ -119,6 +230,7 @@ def plan_block(
     player: str,
     take: OwnTake | None = None,
     take_error_cents: float | None = None,
+    instruments: Instruments = BUILT_IN,
 ) -> BlockPlan:
     """Fill in what the request leaves open: string, order, trials, seed, and what earlier blocks say of the threshold.
 
@@ -132,20 +244,27 @@ def plan_block(
         player: the player's name.
         take: the opened recording where the request has one.
         take_error_cents: standard error of the offsets of its shifted notes; None for that of the recorded pairs.
+        instruments: where instruments are found.
 
     Raises:
+        InputError: see `check_request`; or the instrument is not what it was in earlier blocks.
         UsageError: see `check_request`.
     """
-    check_request(request)
+    check_request(request, instruments)
     blocks = store.summaries(listener.id)
     order: Order = request.order or ("both" if request.assess else "harmonic-first")
+    instrument = instruments.named(request.instrument if take is None else take.instrument)
     if take is None:
-        number = request.string if request.string is not None else next_string(blocks)
+        number = request.string if request.string is not None else next_string(blocks, sides_of(instrument))
         condition = Condition(request.instrument, number, request.muted, request.likeness, order)
     else:
         voice: Voice = "shifted" if request.shifted else "recorded"
         condition = Condition(take.instrument, take.string, order=order, voice=voice)
     as_played = take is not None and not request.shifted
+    scale_mm = request.scale_mm or (None if take is None else take.scale_mm)
+    scale_mm = scale_mm or scale_for(instrument, listener, blocks, instruments)
+    string = instrument.with_scale(scale_mm).string(condition.string)
+    _check_same(string, instrument.name, blocks)
     trials = request.trials
     if trials is None:
         trials = ASSESSMENT_TRIALS if request.assess else DRILL_TRIALS
@@ -160,7 +279,7 @@ def plan_block(
         trials=trials,
         assess=request.assess,
         seed=request.seed if request.seed is not None else new_seed(),
-        scale_mm=listener.scale_mm if take is None or take.scale_mm is None else take.scale_mm,
+        scale_mm=scale_mm,
         player=player,
         started_at=at,
         warm_up=0 if as_played else _warm_up(request, blocks),
@@ -170,7 +289,24 @@ def plan_block(
         take_sha256=None if take is None else take.sha256,
         take_error_cents=take.error_cents if take is not None and take_error_cents is None else take_error_cents,
         given_cents=tuple(islice(cycle(take.own_cents), trials)) if take is not None and as_played else (),
+        string_length_mm=string.length_mm,
+        octave_hz=string.octave_hz,
     )
+
+
+def _check_same(string: StringSpec, name: str, blocks: Sequence[BlockSummary]) -> None:
+    """Refuse a string that had another note in earlier blocks: they would be taken for blocks on the same string."""
+    for block in reversed(blocks):
+        plan = block.plan
+        if (plan.condition.instrument, plan.condition.string) != (name, string.number) or plan.octave_hz is None:
+            continue
+        if abs(cents_between(string.octave_hz, plan.octave_hz)) > SAME_NOTE_CENTS:
+            raise InputError(
+                f"string {string.number} of {name!r} was tuned to {plan.octave_hz / 2.0:.1f} Hz in earlier blocks, "
+                f"now it is {string.open_hz:.1f} Hz",
+                "give the changed instrument a file name of its own, so that the two are not taken for one another",
+            )
+        return
 
 
 def _warm_up(request: BlockRequest, blocks: Sequence[BlockSummary]) -> int:

@@ -1,11 +1,11 @@
-"""What the core asks of the world outside: player, recorder, store and clock. Protocols only; imports model and draws.
+"""What the core asks of the world outside: player, recorder, store and clock. Protocols only.
 
 Adapters live in audio and store; bootstrap alone builds them; tests bring their own.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Protocol
 
 if TYPE_CHECKING:
@@ -25,6 +25,7 @@ if TYPE_CHECKING:
         Sound,
         Trial,
     )
+    from centwise.strings.library import Instruments
 
 
 class Playback(Protocol):
@@ -286,6 +287,12 @@ class Store(Protocol):
         """Close the store; may be called twice."""
 
 
+def _built_in() -> Instruments:
+    from centwise.strings.library import BUILT_IN  # noqa: PLC0415  start-up path
+
+    return BUILT_IN
+
+
 @dataclass(frozen=True, slots=True)
 class Services:
     """What a front end is given to work with, built by bootstrap."""
@@ -296,3 +303,4 @@ class Services:
     new_seed: Callable[[], int]
     open_player: Callable[[], Player]
     open_recorder: Callable[[], Recorder]
+    instruments: Instruments = field(default_factory=_built_in)

@@ -12,10 +12,24 @@ if TYPE_CHECKING:
     from datetime import datetime
 
     from centwise.ports import BlockSummary
+    from centwise.strings.instrument import Instrument
+
+
+@dataclass(frozen=True, slots=True)
+class Sides:
+    """The strings of an instrument that set the two sides of the bridge (common practice)."""
+
+    instrument: str
+    bass: int
+    treble: int
+
+    def other(self, string: int) -> int:
+        """Return the string of the other side."""
+        return self.treble if string == self.bass else self.bass
+
 
 BASS_STRING, TREBLE_STRING = 4, 1
-OUTER = (BASS_STRING, TREBLE_STRING)
-"""The strings that set the two sides of the bridge (common practice)."""
+FIVE_STRING = Sides("five-string", BASS_STRING, TREBLE_STRING)
 
 AWAY_DAYS = 14
 """After so long it is worth seeing first where the ear stands (a judgement)."""
@@ -49,28 +63,35 @@ class NextPractice:
     days_away: int | None = None
 
 
-def next_string(blocks: Sequence[BlockSummary]) -> int:
+def sides_of(instrument: Instrument) -> Sides:
+    """Return the strings that set the sides of an instrument's bridge."""
+    return Sides(instrument.name, instrument.bass_string, instrument.treble_string)
+
+
+def next_string(blocks: Sequence[BlockSummary], sides: Sides = FIVE_STRING) -> int:
     """Return the string to practise next: a side never heard, the clearly coarser one, else both by turns.
 
     Args:
-        blocks: one listener's, oldest first.
+        blocks: one listener's, oldest first; those on other instruments say nothing.
+        sides: the strings to choose between.
     """
-    return _string(blocks)[0]
+    return _string(_on(blocks, sides), sides)[0]
 
 
-def next_practice(blocks: Sequence[BlockSummary], now: datetime) -> NextPractice:
+def next_practice(blocks: Sequence[BlockSummary], now: datetime, sides: Sides = FIVE_STRING) -> NextPractice:
     """Return what to practise next.
 
     Args:
-        blocks: one listener's, oldest first.
+        blocks: one listener's, oldest first; those on other instruments say nothing.
         now: this instant.
+        sides: the strings to choose between.
     """
-    string, reason = _string(blocks)
+    blocks = _on(blocks, sides)
+    string, reason = _string(blocks, sides)
     heard = [block for block in blocks if block.plan.heard]
     if not heard:
         return NextPractice(string, assess=False, reason="first")
-    other = TREBLE_STRING if string == BASS_STRING else BASS_STRING
-    string_cents, other_cents = (_threshold(_last_on(heard, number)) for number in (string, other))
+    string_cents, other_cents = (_threshold(_last_on(heard, number)) for number in (string, sides.other(string)))
     days_away = max((now - heard[-1].plan.started_at).days, 0)
     if reason != "other side":
         fine = all(cents is not None and cents <= GOOD_ENOUGH_CENTS for cents in (string_cents, other_cents))
@@ -83,18 +104,22 @@ def next_practice(blocks: Sequence[BlockSummary], now: datetime) -> NextPractice
     return NextPractice(string, reason == "assess", reason, string_cents, other_cents, days_away)
 
 
-def _string(blocks: Sequence[BlockSummary]) -> tuple[int, Reason]:
+def _on(blocks: Sequence[BlockSummary], sides: Sides) -> Sequence[BlockSummary]:
+    return [block for block in blocks if block.plan.condition.instrument == sides.instrument]
+
+
+def _string(blocks: Sequence[BlockSummary], sides: Sides) -> tuple[int, Reason]:
     if not blocks:
-        return BASS_STRING, "first"
-    bass, treble = (_last_on(blocks, number) for number in OUTER)
+        return sides.bass, "first"
+    bass, treble = (_last_on(blocks, number) for number in (sides.bass, sides.treble))
     if (bass is None) != (treble is None):
-        return (BASS_STRING if bass is None else TREBLE_STRING), "other side"
+        return (sides.bass if bass is None else sides.treble), "other side"
     recent = [block.plan.condition.string for block in blocks[-MOST_IN_A_ROW:]]
     if bass is not None and treble is not None:
-        for string, one, other in ((BASS_STRING, bass, treble), (TREBLE_STRING, treble, bass)):
+        for string, one, other in ((sides.bass, bass, treble), (sides.treble, treble, bass)):
             if _clearly_above(one, other) and recent.count(string) < MOST_IN_A_ROW:
                 return string, "coarser"
-    return (TREBLE_STRING if recent[-1] == BASS_STRING else BASS_STRING), "turn"
+    return sides.other(recent[-1]) if recent[-1] == sides.bass else sides.bass, "turn"
 
 
 def _last_on(blocks: Sequence[BlockSummary], string: int) -> BlockSummary | None:

@@ -15,9 +15,9 @@ from centwise.errors import CentwiseError
 from centwise.model import GOOD_ENOUGH_CENTS
 from centwise.past import instant_of, session_of
 from centwise.ports import ClassRow
-from centwise.practice import NextPractice, next_practice
+from centwise.practice import NextPractice, Sides, next_practice, sides_of
 from centwise.strings.geometry import bridge_offset_mm
-from centwise.strings.instrument import instrument_named
+from centwise.strings.library import BUILT_IN
 from centwise.trend import Trend, trend_word
 
 if TYPE_CHECKING:
@@ -25,8 +25,9 @@ if TYPE_CHECKING:
     from datetime import datetime
 
     from centwise.ear.history import History, Session
-    from centwise.model import Condition, Listener
+    from centwise.model import BlockPlan, Condition, Listener
     from centwise.ports import BlockSummary
+    from centwise.strings.library import Instruments
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,13 +119,16 @@ class ListenerProgress:
         return self.conditions[0] if self.conditions else None
 
 
-def progress_of(listener: Listener, blocks: Iterable[BlockSummary], now: datetime) -> ListenerProgress:
+def progress_of(
+    listener: Listener, blocks: Iterable[BlockSummary], now: datetime, *, instruments: Instruments = BUILT_IN
+) -> ListenerProgress:
     """Return one listener's progress.
 
     Args:
         listener: who.
         blocks: all of the listener's blocks in any order; others' are left out.
         now: this instant, for what to practise next.
+        instruments: where the listener's instrument is found, whose strings are proposed.
     """
     theirs = tuple(
         sorted(
@@ -132,11 +136,11 @@ def progress_of(listener: Listener, blocks: Iterable[BlockSummary], now: datetim
             key=lambda block: block.plan.started_at,
         )
     )
-    return _progress(listener, theirs, now)
+    return _progress(listener, theirs, now, instruments)
 
 
 def progress_of_all(
-    listeners: Sequence[Listener], blocks: Sequence[BlockSummary], now: datetime
+    listeners: Sequence[Listener], blocks: Sequence[BlockSummary], now: datetime, *, instruments: Instruments = BUILT_IN
 ) -> tuple[ListenerProgress, ...]:
     """Return the progress of several listeners, in their order.
 
@@ -144,12 +148,15 @@ def progress_of_all(
         listeners: who.
         blocks: as `Store.summaries` gives them: each listener's together, oldest first.
         now: this instant.
+        instruments: as in `progress_of`.
     """
     by_listener = {key: tuple(group) for key, group in groupby(blocks, key=lambda block: block.plan.listener_id)}
-    return tuple(_progress(listener, by_listener.get(listener.id, ()), now) for listener in listeners)
+    return tuple(_progress(listener, by_listener.get(listener.id, ()), now, instruments) for listener in listeners)
 
 
-def _progress(listener: Listener, blocks: tuple[BlockSummary, ...], now: datetime) -> ListenerProgress:
+def _progress(
+    listener: Listener, blocks: tuple[BlockSummary, ...], now: datetime, instruments: Instruments
+) -> ListenerProgress:
     heard = [block for block in blocks if block.plan.heard]
     by_condition: dict[Condition, list[tuple[BlockSummary, Session]]] = {}
     for block in heard:
@@ -165,8 +172,17 @@ def _progress(listener: Listener, blocks: tuple[BlockSummary, ...], now: datetim
         practised_s=sum(block.practised_s for block in heard),
         answered=sum(block.answered for block in heard),
         last_seen=max(seen, default=None),
-        next=next_practice(blocks, now),
+        next=next_practice(blocks, now, _sides(listener.instrument, blocks, instruments)),
     )
+
+
+def _sides(name: str, blocks: tuple[BlockSummary, ...], instruments: Instruments) -> Sides:
+    """Return the strings that set the listener's bridge; where the instrument's file has gone, the outermost heard."""
+    try:
+        return sides_of(instruments.named(name))
+    except CentwiseError:
+        heard = [block.plan.condition.string for block in blocks if block.plan.condition.instrument == name]
+        return Sides(name, max(heard, default=1), 1)
 
 
 def _condition(condition: Condition, found: list[tuple[BlockSummary, Session]]) -> ConditionProgress:
@@ -182,19 +198,21 @@ def _condition(condition: Condition, found: list[tuple[BlockSummary, Session]]) 
         improvement_chance=chance,
         since=None if chance is None else instant_of(history.compared[0].days),
         trend=trend_word(chance),
-        good_enough_mm=bridge_offset_mm(-GOOD_ENOUGH_CENTS, _length_mm(condition, sessions[-1].plan.scale_mm)),
+        good_enough_mm=bridge_offset_mm(-GOOD_ENOUGH_CENTS, _length_mm(sessions[-1].plan)),
     )
 
 
-def _length_mm(condition: Condition, scale_mm: float) -> float:
-    return _share_of_scale(condition.instrument, condition.string) * scale_mm
+def _length_mm(plan: BlockPlan) -> float:
+    if plan.string_length_mm is not None:
+        return plan.string_length_mm
+    return _share_of_scale(plan.condition.instrument, plan.condition.string) * plan.scale_mm
 
 
 @lru_cache(maxsize=256)
 def _share_of_scale(instrument: str, string: int) -> float:
     """Return a string's own length over the scale length; 1 for an instrument that is not known here."""
     try:
-        known = instrument_named(instrument)
+        known = BUILT_IN.named(instrument)
         return known.string(string).length_mm / known.scale_mm
     except CentwiseError:
         # Somebody else's instrument, come in with their blocks: its strings are taken to run to the head.

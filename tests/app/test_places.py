@@ -16,6 +16,7 @@ from centwise.tui.block_screen import BlockScreen
 from centwise.tui.class_screen import ClassScreen
 from centwise.tui.edit_screen import EditScreen
 from centwise.tui.help_screen import HelpScreen
+from centwise.tui.instrument_screen import InstrumentScreen
 from centwise.tui.lesson_screen import LessonScreen
 from centwise.tui.level_screen import LevelScreen
 from centwise.tui.listener_screen import ListenerScreen
@@ -37,7 +38,7 @@ PLACES = {
     name: getattr(acts, name)
     for name in (
         *("LISTENERS", "CLASS", "PROGRESS", "EDIT", "MERGE", "QUESTION"),
-        *("LEVEL", "BLOCK", "LESSONS", "DRILL", "TROUBLE", "TROUBLE_IN_A_BLOCK", "RESULT"),
+        *("LEVEL", "BLOCK", "INSTRUMENTS", "LESSONS", "DRILL", "TROUBLE", "TROUBLE_IN_A_BLOCK", "RESULT"),
     )
 }
 EVERY_KEYBOARD = re.compile(r"[a-z0-9]|f([1-9]|10)|up|down|left|right|space|enter|escape|minus|plus|equals_sign|slash")
@@ -76,6 +77,7 @@ async def test_each_help_page_lists_every_act_and_every_act_can_be_done(known_wo
             "QUESTION": QuestionScreen("Remove Ada?", "Ada goes.", yes="remove", final="for good"),
             "LEVEL": LevelScreen(),
             "BLOCK": BlockScreen(),
+            "INSTRUMENTS": InstrumentScreen(),
             "LESSONS": LessonScreen(),
             "RESULT": ResultScreen(RESULT, machine.begin(block_plan())),
             "TROUBLE": TroubleScreen(DeviceError("no device", "plug one in"), may_go_silent=True),
@@ -99,7 +101,7 @@ async def check_help(app: CentwiseApp, pilot: Pilot[int], here: tuple[acts.Act, 
         name = act.id.split("(")[0]
         assert callable(getattr(place, f"action_{name}"))
         for key in act.keys:
-            assert place._bindings.key_to_bindings[key][0].action == act.id
+            assert place._bindings.key_to_bindings[key][0].action == act.action_of(key)
     await pilot.press("f1")
     await pilot.pause()
     assert isinstance(app.screen, HelpScreen)

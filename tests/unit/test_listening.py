@@ -6,6 +6,8 @@ import numpy as np
 import pytest
 
 from centwise.listening import ADVICE, LEVEL_KEY, change_level, sound_level_tone, stored_level_db
+from centwise.strings.instrument import FIVE_STRING
+from centwise.strings.library import BUILT_IN
 from fakes import MemoryStore, RecordingPlayer
 
 
@@ -42,12 +44,19 @@ def test_steps_are_kept_and_stop_at_both_ends() -> None:
 @pytest.mark.parametrize("string", [1, 2, 3, 4, 5])
 def test_the_tone_is_the_same_each_time_and_below_the_peak(string: int) -> None:
     player = RecordingPlayer()
-    sound_level_tone(player, "five-string", string)
-    sound_level_tone(player, "five-string", string)
+    sound_level_tone(player, FIVE_STRING, string)
+    sound_level_tone(player, FIVE_STRING, string)
     first, second = (sound.samples for sound in player.sounds)
     np.testing.assert_array_equal(first, second)
     assert np.abs(first).max() <= 10 ** (-6 / 20)
     assert player.sounds[0].name == f"open-string-{string}"
+
+
+def test_without_being_told_it_is_the_bass_sides_string() -> None:
+    player = RecordingPlayer()
+    sound_level_tone(player)
+    sound_level_tone(player, BUILT_IN.named("archtop-guitar"))
+    assert [sound.name for sound in player.sounds] == ["open-string-4", "open-string-6"]
 
 
 def test_the_advice_is_in_sentences_and_names_the_standards_figures() -> None:

@@ -9,11 +9,22 @@ from typing import Any
 
 import pytest
 
-from centwise.errors import UsageError
+from centwise.errors import InputError, UsageError
 from centwise.model import BlockPlan, BlockResult, Condition, Listener
-from centwise.planning import BlockRequest, check_request, earlier_threshold, listener_for, next_string, plan_block
+from centwise.planning import (
+    BlockRequest,
+    check_request,
+    earlier_threshold,
+    listener_for,
+    listener_for_request,
+    next_string,
+    plan_block,
+    request_on_their_instrument,
+    with_instrument,
+)
 from centwise.planning import with_scale as with_new_scale
 from centwise.ports import StoredBlock
+from centwise.strings.library import BUILT_IN
 from fakes import START, FakeWorld, MemoryStore, block_plan
 
 ADA = Listener("listener-1", "Ada", 685.8)
@@ -50,7 +61,10 @@ def store_with(*blocks: tuple[BlockPlan, BlockResult | None]) -> MemoryStore:
 
 def test_what_is_left_open_is_filled_in_for_a_drill() -> None:
     plan = planned(BlockRequest())
-    assert plan == block_plan(id="id-1", trials=40, scale_mm=685.8, warm_up=3)
+    octave_hz = pytest.approx(293.6648, abs=1e-4)
+    assert plan == block_plan(
+        id="id-1", trials=40, scale_mm=685.8, warm_up=3, string_length_mm=685.8, octave_hz=octave_hz
+    )
 
 
 def test_a_stranger_and_an_assessment_warm_up_and_a_known_listener_drills_at_once() -> None:
@@ -173,3 +187,82 @@ def test_a_new_scale_is_kept() -> None:
     assert world.store.listeners()[0].scale_mm == 685.8
     with pytest.raises(UsageError):
         with_new_scale(world.store, ada, math.nan)
+
+
+def test_each_instrument_has_its_own_strings_scale_and_history() -> None:
+    store = store_with((block_plan(), result(8.0)))
+    plan = planned(BlockRequest(instrument="archtop-guitar"), store)
+    assert (plan.condition.instrument, plan.condition.string) == ("archtop-guitar", 6)
+    assert (plan.scale_mm, plan.string_length_mm) == (25.5 * 25.4, 25.5 * 25.4)
+    assert plan.octave_hz == pytest.approx(164.8138, abs=1e-4)
+    assert plan.prior_threshold_cents is None, "what is known of the banjo's string says nothing of the guitar's"
+    store = store_with((block_plan(instrument="archtop-guitar", string=4, scale_mm=628.65), result(8.0)))
+    assert planned(BlockRequest(), store).prior_threshold_cents is None
+    assert planned(BlockRequest(instrument="archtop-guitar"), store).scale_mm == 628.65, "as it was last time"
+    assert planned(BlockRequest(instrument="archtop-guitar", scale_mm=640.0), store).scale_mm == 640.0
+    with pytest.raises(UsageError, match="archtop guitar has no string 7: choose one from 1 to 6"):
+        planned(BlockRequest(instrument="archtop-guitar", string=7))
+
+
+def test_a_banjo_tuned_otherwise_keeps_its_scale_length() -> None:
+    assert planned(BlockRequest(instrument="five-string-double-c")).scale_mm == ADA.scale_mm == 685.8
+    assert planned(BlockRequest(instrument="five-string-long-neck")).scale_mm == 32.0 * 25.4
+
+
+def test_an_instrument_that_has_changed_wants_a_name_of_its_own() -> None:
+    store = store_with((block_plan(instrument="mandolin", octave_hz=2.0 * 185.0), result(8.0)))
+    words = r"string 4 of 'mandolin' was tuned to 185.0 Hz in earlier blocks, now it is 196.0 Hz: give the changed"
+    with pytest.raises(InputError, match=words):
+        planned(BlockRequest(instrument="mandolin", string=4), store)
+    assert planned(BlockRequest(instrument="mandolin", string=1), store).condition.string == 1
+
+
+class Asking:
+    def __init__(self, *known: Listener) -> None:
+        self.world = FakeWorld()
+        for listener in known:
+            self.world.store.add_listener(listener)
+
+    def __call__(
+        self, name: str | None, request: BlockRequest, *, asked: bool = False
+    ) -> tuple[Listener, bool, BlockRequest]:
+        store = self.world.store
+        request = request_on_their_instrument(store, name, request, instrument_asked=asked)
+        listener, new = listener_for_request(store, name, request, new_id=self.world.services.new_id, scale_mm=666.75)
+        return listener, new, request
+
+
+def test_who_names_no_instrument_means_what_the_listener_plays() -> None:
+    asking = Asking(Listener("bo", "Bo", 350.0, "mandolin"))
+    listener, new, request = asking("bo", BlockRequest(string=1))
+    assert (listener.name, new, request.instrument, request.string) == ("Bo", False, "mandolin", 1)
+    _, _, request = asking("Bo", BlockRequest(instrument="plectrum"), asked=True)
+    assert request.instrument == "plectrum"
+    with pytest.raises(UsageError, match="mandolin has no string 5"):
+        asking("Bo", BlockRequest(string=5))
+
+
+def test_a_new_listener_plays_the_instrument_named() -> None:
+    asking = Asking()
+    listener, new, _ = asking("Cy", BlockRequest(instrument="mandolin"), asked=True)
+    assert (new, listener.instrument, listener.scale_mm) == (True, "mandolin", pytest.approx(13.875 * 25.4))
+    listener, new, _ = asking("Di", BlockRequest())
+    assert (new, listener.instrument, listener.scale_mm) == (True, "five-string", 666.75)
+    with pytest.raises(UsageError, match="five-string banjo has no string 9"):
+        asking("Ed", BlockRequest(string=9))
+    assert asking.world.store.listener_named("Ed") is None, "nobody is added for a block that cannot be"
+
+
+def test_a_scale_length_asked_for_is_the_listeners_on_what_they_play() -> None:
+    asking = Asking(Listener("bo", "Bo"))
+    listener, _, _ = asking("Bo", BlockRequest(scale_mm=685.8))
+    assert listener.scale_mm == 685.8
+    listener, _, request = asking("Bo", BlockRequest(instrument="mandolin", scale_mm=340.0), asked=True)
+    assert (listener.scale_mm, request.scale_mm) == (685.8, 340.0)
+
+
+def test_who_takes_up_another_instrument_is_kept_with_it() -> None:
+    asking = Asking(Listener("bo", "Bo", 685.8))
+    changed = with_instrument(asking.world.store, Listener("bo", "Bo", 685.8), "mandolin", (), BUILT_IN)
+    assert asking.world.store.listener_named("Bo") == changed
+    assert (changed.instrument, changed.scale_mm) == ("mandolin", pytest.approx(13.875 * 25.4))

@@ -10,7 +10,8 @@ import pytest
 
 from centwise.model import BlockResult
 from centwise.ports import BlockSummary, StoredBlock
-from centwise.practice import NextPractice, next_practice, next_string
+from centwise.practice import NextPractice, next_practice, next_string, sides_of
+from centwise.strings.library import BUILT_IN
 from fakes import START, block_plan, summary_of
 
 
@@ -83,3 +84,13 @@ def test_after_eight_drills_an_assessment_is_due_and_one_taken_settles_it() -> N
 def test_two_sides_as_fine_as_a_bridge_needs_are_kept() -> None:
     assert after(block(1, 1.8), block(4, 2.0)).reason == "keep"
     assert after(block(1, 1.8), block(4, 2.1)).reason == "turn"
+
+
+def test_blocks_on_other_instruments_say_nothing() -> None:
+    sides = sides_of(BUILT_IN.named("archtop-guitar"))
+    banjo = [block(4, 8.0), block(1, 20.0)]
+    assert next_practice(banjo, START, sides) == NextPractice(6, False, "first")
+    guitar = [*banjo, block(6, 8.0, 1.0, instrument="archtop-guitar")]
+    found = next_practice(guitar, START + timedelta(days=1), sides)
+    assert (found.string, found.reason, found.other_cents) == (1, "other side", 8.0)
+    assert next_string(guitar) == next_string(banjo)

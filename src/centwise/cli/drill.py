@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import sys
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
+from click.core import ParameterSource
 
 from centwise.cli.options import (
     data_option,
@@ -18,7 +20,13 @@ from centwise.cli.options import (
 )
 from centwise.errors import UsageError
 from centwise.model import ORDERS, RULES
-from centwise.planning import BlockRequest, check_request, listener_for, plan_block, with_scale
+from centwise.planning import (
+    BlockRequest,
+    check_request,
+    listener_for_request,
+    plan_block,
+    request_on_their_instrument,
+)
 from centwise.strings.geometry import check_scale_mm
 
 if TYPE_CHECKING:
@@ -125,14 +133,20 @@ def command(
         warm_up=0 if warm_up is None and not assess and not _somebody_is_there(events=events) else warm_up,
         take=take,
         shifted=shifted,
+        scale_mm=scale,
     )
-    check_request(request)
     if scale is not None:
         check_scale_mm(scale)
     settings = settings_for(data)
     followed = None if lesson is None else _lesson(lesson, settings)
     from centwise.bootstrap import build_services  # noqa: PLC0415  start-up path
+    from centwise.settings.instruments import OwnInstruments  # noqa: PLC0415
+    from centwise.store.sqlite import FILE_NAME  # noqa: PLC0415
 
+    asked = click.get_current_context().get_parameter_source("instrument") is ParameterSource.COMMANDLINE
+    # Whoever names no instrument means what the listener plays. The store knows that: then the string is looked at.
+    known = asked or not (settings.data_dir / FILE_NAME).exists()
+    check_request(request if known else replace(request, string=None), OwnInstruments(settings.instruments_dir))
     services = build_services(settings, player=player)
     try:
         if not (plain or events or as_json):
@@ -144,7 +158,7 @@ def command(
                 settings,
                 request,
                 listener_name=listener,
-                scale_mm=scale,
+                instrument_asked=asked,
                 lesson=followed,
                 silent_player=lambda: open_player("silent", services.clock),
             )
@@ -153,7 +167,7 @@ def command(
             settings,
             request,
             listener=listener,
-            scale_mm=scale,
+            instrument_asked=asked,
             lesson=followed,
             events=events,
             as_json=as_json,
@@ -191,7 +205,7 @@ def _by_lines(
     request: BlockRequest,
     *,
     listener: str | None,
-    scale_mm: float | None,
+    instrument_asked: bool,
     lesson: Lesson | None,
     events: bool,
     as_json: bool,
@@ -205,17 +219,35 @@ def _by_lines(
     from centwise.takes.voice import OwnVoice, open_take  # noqa: PLC0415
 
     store = services.store
-    own = None if request.take is None else open_take(request.take, request.instrument, request.string)
+    request = request_on_their_instrument(
+        store, listener, request, instrument_asked=instrument_asked, instruments=services.instruments
+    )
+    own = (
+        None
+        if request.take is None
+        else open_take(
+            request.take,
+            request.instrument,
+            request.string,
+            asked=instrument_asked,
+            instruments=services.instruments,
+        )
+    )
     # The device first: without one nothing is begun and nothing is kept.
     player = services.open_player()
     try:
-        who, new = listener_for(store, listener, services.new_id, scale_mm or settings.scale_mm)
-        if scale_mm is not None and scale_mm != who.scale_mm:
-            who = with_scale(store, who, scale_mm)
+        who, new = listener_for_request(
+            store,
+            listener,
+            request,
+            new_id=services.new_id,
+            scale_mm=settings.scale_mm,
+            instruments=services.instruments,
+        )
         stand = None if lesson is None else standpoint(lesson, store.summaries(who.id))
         if stand is not None:
             request = stand.request(request)
-        voice = None if own is None else OwnVoice(own, player.rate_hz)
+        voice = None if own is None else OwnVoice(own, player.rate_hz, services.instruments)
         plan = plan_block(
             request,
             who,
@@ -226,7 +258,9 @@ def _by_lines(
             player=player.name,
             take=own,
             take_error_cents=voice.error_cents if voice is not None and request.shifted else None,
+            instruments=services.instruments,
         )
+        instrument = services.instruments.named(request.instrument)
         face = (
             EventsFace(who, player=player, store=store, stand=stand)
             if events
@@ -237,11 +271,12 @@ def _by_lines(
                 store=store,
                 as_json=as_json,
                 waits=_somebody_is_there(events=False),
+                instrument=instrument,
                 sleep=services.clock.sleep,
                 lesson=() if stand is None else stand_sentences(stand, local_day(services.clock.now())),
             )
         )
-        with Sitting(store, services.clock, player, plan, maker=voice) as sitting:
+        with Sitting(store, services.clock, player, plan, maker=voice, instruments=services.instruments) as sitting:
             return run_lines(sitting, iter(sys.stdin.readline, ""), face)
     finally:
         player.close()

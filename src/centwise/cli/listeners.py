@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from centwise.cli.options import LENGTH, data_option, json_option, settings_for
+from centwise.cli.options import LENGTH, data_option, json_option, own_instruments, settings_for
 from centwise.cli.output import emit, say, shown
 from centwise.errors import UsageError
 
@@ -257,13 +257,20 @@ def listener_record(listener: Listener) -> dict[str, Any]:
 
 
 def _changed(listener: Listener, scale: float | None, instrument: str | None, note: str | None) -> Listener:
-    from centwise.strings.geometry import check_scale_mm  # noqa: PLC0415  start-up path
-    from centwise.strings.instrument import instrument_named  # noqa: PLC0415
+    from centwise.planning import scale_for  # noqa: PLC0415  start-up path
+    from centwise.strings.geometry import check_scale_mm  # noqa: PLC0415
 
+    scale_mm = listener.scale_mm if scale is None else check_scale_mm(scale)
+    if instrument is not None:
+        instruments = own_instruments()
+        chosen = instruments.named(instrument)
+        if scale is None:
+            # Another instrument has another length; one's own is told with --scale.
+            scale_mm = scale_for(chosen, listener, (), instruments)
     return replace(
         listener,
-        scale_mm=listener.scale_mm if scale is None else check_scale_mm(scale),
-        instrument=listener.instrument if instrument is None else instrument_named(instrument).name,
+        scale_mm=scale_mm,
+        instrument=listener.instrument if instrument is None else instrument,
         note=listener.note if note is None else note,
     )
 

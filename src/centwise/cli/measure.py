@@ -8,10 +8,10 @@ from typing import TYPE_CHECKING, Any
 import click
 from click.core import ParameterSource
 
-from centwise.cli.options import instrument_options, json_option, scale_option
+from centwise.cli.options import instrument_at, instrument_options, json_option, scale_option
 from centwise.cli.output import emit, say
 from centwise.errors import UsageError
-from centwise.model import DEFAULT_SCALE_MM, GOOD_ENOUGH_CENTS
+from centwise.model import GOOD_ENOUGH_CENTS
 from centwise.takes.telling import detail_sentences, measured_sentences, plain, travel
 
 if TYPE_CHECKING:
@@ -54,9 +54,7 @@ def command(
         raise UsageError(
             "measure needs one FILE, or both --harmonic and --fretted", "give it, such as centwise measure take.wav"
         )
-    from centwise.strings.geometry import check_scale_mm  # noqa: PLC0415  start-up path
-    from centwise.strings.instrument import instrument_named  # noqa: PLC0415
-    from centwise.takes.folder import is_take_folder, read_takes  # noqa: PLC0415
+    from centwise.takes.folder import is_take_folder, read_takes  # noqa: PLC0415  start-up path
 
     takes = read_takes(file) if file is not None and is_take_folder(file) else None
     if takes is not None:
@@ -65,8 +63,7 @@ def command(
         instrument = takes.instrument if source is ParameterSource.DEFAULT else instrument
         string = takes.string if string is None else string
         scale = takes.scale_mm if scale is None else scale
-    scale_mm = check_scale_mm(DEFAULT_SCALE_MM if scale is None else scale)
-    chosen = instrument_named(instrument).with_scale(scale_mm)
+    chosen = instrument_at(instrument, scale)
     if string is not None:
         chosen.string(string)
     if picture is not None:
@@ -78,9 +75,9 @@ def command(
     if picture is not None:
         draw_picture(found, picture)
     if as_json:
-        emit(record(found, spec, scale_mm))
+        emit({"instrument": instrument} | record(found, spec, chosen.scale_mm))
         return
-    for sentence in measured_sentences(found, spec, scale_mm, told=string is not None):
+    for sentence in measured_sentences(found, spec, chosen.scale_mm, told=string is not None):
         say(sentence)
     if details:
         for sentence in detail_sentences(found):

@@ -8,13 +8,16 @@ from typing import TYPE_CHECKING, Any, TypeVar
 import click
 
 from centwise.draws import MAX_SEED
-from centwise.errors import UsageError
+from centwise.errors import CentwiseError, UsageError
+from centwise.strings.names import BUILT_IN_NAMES, DEFAULT_NAME
 from centwise.units import parse_length_mm
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
+    from centwise.settings.instruments import OwnInstruments
     from centwise.settings.load import Settings
+    from centwise.strings.instrument import Instrument
 
 F = TypeVar("F", bound="Callable[..., Any]")
 
@@ -68,8 +71,43 @@ def instrument_options(command: F) -> F:
 def instrument_option(command: F) -> F:
     """Add --instrument."""
     return click.option(
-        "--instrument", default="five-string", show_default=True, metavar="NAME", help="The instrument."
+        "--instrument",
+        default=DEFAULT_NAME,
+        show_default=True,
+        metavar="NAME",
+        shell_complete=_complete_instrument,
+        help=f"{', '.join(BUILT_IN_NAMES[1:-1])} or {BUILT_IN_NAMES[-1]}, or one of your own.",
     )(command)
+
+
+def _complete_instrument(_context: click.Context, _parameter: click.Parameter, begun: str) -> list[str]:
+    """Return the names a shell can complete; one's own cannot be looked at, those of the package."""
+    try:
+        names = own_instruments().names()
+    except CentwiseError:
+        names = BUILT_IN_NAMES
+    return [name for name in names if name.startswith(begun)]
+
+
+def own_instruments() -> OwnInstruments:
+    """Return the instruments of the package and those described beside the settings file."""
+    import os  # noqa: PLC0415  start-up path
+
+    from centwise.settings.instruments import OwnInstruments  # noqa: PLC0415
+    from centwise.settings.load import INSTRUMENTS_FOLDER, default_config_file  # noqa: PLC0415
+
+    return OwnInstruments(default_config_file(os.environ).parent / INSTRUMENTS_FOLDER)
+
+
+def instrument_at(name: str, scale_mm: float | None) -> Instrument:
+    """Return an instrument at a scale length, or without one at its usual.
+
+    Raises:
+        InputError: its file cannot be used.
+        UsageError: there is none of that name, or no instrument has that length.
+    """
+    instrument = own_instruments().named(name)
+    return instrument if scale_mm is None else instrument.with_scale(scale_mm)
 
 
 def scale_option(command: F) -> F:

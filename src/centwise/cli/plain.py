@@ -16,6 +16,7 @@ from centwise.errors import DeviceError
 from centwise.listening import ADVICE, change_level, sound_level_tone
 from centwise.model import TONES
 from centwise.standing_text import standing_sentences
+from centwise.strings.names import DEFAULT_NAME
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
@@ -24,6 +25,7 @@ if TYPE_CHECKING:
     from centwise.drill.words import Noted, Rest
     from centwise.model import BlockPlan, BlockResult, Listener, Tone
     from centwise.ports import Playback, Player, Store
+    from centwise.strings.instrument import Instrument
 
 WORDS = "Answer flat, unison or sharp."
 MEANINGS: tuple[tuple[tuple[str, ...], str], ...] = (
@@ -64,6 +66,7 @@ class PlainFace:
         store: Store,
         as_json: bool,
         waits: bool,
+        instrument: Instrument | None = None,
         lesson: tuple[str, ...] = (),
         sleep: Callable[[float], None],
     ) -> None:
@@ -74,6 +77,7 @@ class PlainFace:
         self._as_json = as_json
         self._say = narrate if as_json else say
         self._waits = waits
+        self._instrument = instrument
         self._lesson = lesson
         self._sleep = sleep
         self._paced = False
@@ -90,7 +94,7 @@ class PlainFace:
         self._say(f"{'Welcome' if self._new else 'Welcome back'}, {self._listener.name}. {kind}")
         for sentence in self._lesson:
             self._say(sentence)
-        self._say(_about(plan, total))
+        self._say(_about(plan, total, self._whose()))
         if self._new:
             for sentence in ADVICE:
                 self._say(sentence)
@@ -100,6 +104,11 @@ class PlainFace:
         )
         words = words_now(sitting, heard=True)
         self.help(words if plan.assess else (*words, "last"))
+
+    def _whose(self) -> str:
+        if self._instrument is None or self._instrument.name == DEFAULT_NAME:
+            return ""
+        return f" of the {self._instrument.title}"
 
     def sounding(self, sitting: Sitting, heard: Sounding) -> None:
         """Announce what sounds, wait for its end, then ask."""
@@ -156,7 +165,7 @@ class PlainFace:
         level_db = change_level(self._player, self._store, steps)
         self._say(f"A quiet tone at {level_db:g} dB.")
         try:
-            sound_level_tone(self._player).wait()
+            sound_level_tone(self._player, self._instrument).wait()
         except DeviceError as error:
             self.trouble(error)
         else:
@@ -192,16 +201,17 @@ class PlainFace:
         playback.wait()
 
 
-def _about(plan: BlockPlan, total: int) -> str:
-    """Say what the block is made of."""
+def _about(plan: BlockPlan, total: int, whose: str) -> str:
+    """Say what the block is made of; `whose` names the instrument where it is not the usual one."""
     condition = plan.condition
     pairs = f"{total} pair{'s' if total != 1 else ''}"
+    string = f"string {condition.string}{whose}"
     if condition.voice == "recorded":
-        what = f"Your own recording of string {condition.string}: {pairs} as played"
+        what = f"Your own recording of {string}: {pairs} as played"
     elif condition.voice == "shifted":
-        what = f"{pairs} on string {condition.string}, made of your own recorded notes"
+        what = f"{pairs} on {string}, made of your own recorded notes"
     else:
-        what = f"{pairs} on string {condition.string}"
+        what = f"{pairs} on {string}"
     muted = "the other strings muted" if condition.muted else "the other strings ringing along"
     ringing = f", {muted}" if condition.voice == "rendered" else ""
     return f"{what}, scale {scale_text(plan.scale_mm)}{ringing}. Seed {plan.seed}."

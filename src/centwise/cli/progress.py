@@ -8,7 +8,7 @@ import click
 
 from centwise.class_view import SORT_KEYS, SortKey, class_rows, sorted_rows
 from centwise.cli.listeners import at_the_desk
-from centwise.cli.options import data_option, json_option
+from centwise.cli.options import data_option, json_option, own_instruments
 from centwise.cli.output import emit, say
 
 if TYPE_CHECKING:
@@ -71,7 +71,7 @@ def chosen_listeners(store: Store, names: Sequence[str]) -> list[Listener]:
 def _progress(store: Store, listener: Listener, now: datetime) -> ListenerProgress:
     from centwise.progress import progress_of  # noqa: PLC0415  loads numpy, which a class of kept rows does not need
 
-    return progress_of(listener, store.summaries(listener.id), now)
+    return progress_of(listener, store.summaries(listener.id), now, instruments=own_instruments())
 
 
 def _all_records(
@@ -84,7 +84,7 @@ def _all_records(
         everybody = [_progress(store, listener, now) for listener in chosen_listeners(store, names)]
     else:
         listeners = [row.listener for row in sorted_rows(class_rows(store, now), sort, reverse=reverse)]
-        everybody = list(progress_of_all(listeners, store.summaries(), now))
+        everybody = list(progress_of_all(listeners, store.summaries(), now, instruments=own_instruments()))
     return {"at": now.isoformat(timespec="seconds"), "listeners": [progress_record(one) for one in everybody]}
 
 

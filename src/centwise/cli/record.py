@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import click
 
 from centwise.cli.diagnostics import ExitCode, narrate, tell
-from centwise.cli.options import data_option, instrument_options, scale_option, settings_for
+from centwise.cli.options import data_option, instrument_at, instrument_options, scale_option, settings_for
 from centwise.cli.output import emit, say
 from centwise.errors import DeviceError, InputError, UsageError
 
@@ -58,16 +58,12 @@ def command(
     del plain  # sentences are all there is, until the app can record
     from centwise.audio.open import open_recorder  # noqa: PLC0415  start-up path
     from centwise.bootstrap import SystemClock  # noqa: PLC0415
-    from centwise.model import DEFAULT_SCALE_MM  # noqa: PLC0415
-    from centwise.strings.geometry import check_scale_mm  # noqa: PLC0415
-    from centwise.strings.instrument import instrument_named  # noqa: PLC0415
     from centwise.takes.folder import TakeFolder, TakeSet, check_free, default_folder  # noqa: PLC0415
     from centwise.takes.session import MOST_TAKES, RecordingSession  # noqa: PLC0415
 
     if not 1 <= takes <= MOST_TAKES:
         raise UsageError(f"{takes} takes cannot be recorded", f"ask for 1 to {MOST_TAKES} with --takes")
-    chosen = instrument_named(instrument)
-    chosen = chosen.with_scale(check_scale_mm(DEFAULT_SCALE_MM if scale is None else scale))
+    chosen = instrument_at(instrument, scale)
     spec = chosen.string(chosen.bass_string if string is None else string)
     clock = SystemClock()
     path = folder if folder is not None else default_folder(settings_for(data).data_dir, clock.now(), spec.number)

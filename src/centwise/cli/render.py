@@ -7,10 +7,11 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from centwise.cli.options import instrument_options, json_option, seed_option
+from centwise.cli.options import instrument_options, json_option, own_instruments, seed_option
 from centwise.cli.output import emit, say
 from centwise.errors import UsageError
 from centwise.model import MAX_OFFSET_CENTS, Condition, PairSpec
+from centwise.strings.names import DEFAULT_NAME
 from centwise.units import number_text
 
 if TYPE_CHECKING:
@@ -66,14 +67,13 @@ def command(
     from centwise.audio.sound_file import write_sound  # noqa: PLC0415  start-up path
     from centwise.bootstrap import new_seed  # noqa: PLC0415
     from centwise.draws import Draws, Purpose  # noqa: PLC0415
-    from centwise.strings.instrument import instrument_named  # noqa: PLC0415
     from centwise.tones.pair import render_pair  # noqa: PLC0415
     from centwise.tones.single import render_single  # noqa: PLC0415
 
-    number = 4 if string is None else string
+    chosen = own_instruments().named(instrument)
+    number = chosen.bass_string if string is None else string
     drawn = new_seed() if seed is None else seed
     rng = Draws(drawn).stream(Purpose.TONES, 1)
-    chosen = instrument_named(instrument)
     chosen.string(number)
     spans: dict[str, ToneSpan]
     sound: Sound
@@ -109,9 +109,11 @@ def command(
             }
         )
         return
+    whose = "" if instrument == DEFAULT_NAME else f" of the {chosen.title}"
     what = "the pair" if kind == "pair" else f"the {kind} tone"
     say(
-        f"Wrote {what} of string {number} to {file}: {sound.duration_s:.2f} s, peak {peak_dbfs:.1f} dBFS, seed {drawn}."
+        f"Wrote {what} of string {number}{whose} to {file}: "
+        f"{sound.duration_s:.2f} s, peak {peak_dbfs:.1f} dBFS, seed {drawn}."
     )
 
 

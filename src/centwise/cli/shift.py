@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import click
 
-from centwise.cli.options import instrument_options, json_option, scale_option
+from centwise.cli.options import instrument_at, instrument_options, json_option, scale_option
 from centwise.cli.output import emit, say
 from centwise.errors import UsageError
-from centwise.model import DEFAULT_SCALE_MM, GOOD_ENOUGH_CENTS, MAX_OFFSET_CENTS
+from centwise.model import GOOD_ENOUGH_CENTS, MAX_OFFSET_CENTS
+from centwise.strings.names import DEFAULT_NAME
 from centwise.units import number_text
 
 MOST_TRAVEL_MM = 50.0
@@ -29,13 +30,12 @@ def command(
     """
     from centwise.drill.advice import length_text, scale_text  # noqa: PLC0415  start-up path
     from centwise.strings.geometry import bridge_offset_mm, cents_at_bridge, travel_for  # noqa: PLC0415
-    from centwise.strings.instrument import instrument_named  # noqa: PLC0415
 
     if (cents is None) == (mm is None):
         raise UsageError("shift needs either --cents or --mm", "give one of them, such as --cents -4")
-    scale_mm = DEFAULT_SCALE_MM if scale is None else scale
-    chosen = instrument_named(instrument).with_scale(scale_mm)
-    number = 4 if string is None else string
+    chosen = instrument_at(instrument, scale)
+    scale_mm = chosen.scale_mm
+    number = chosen.bass_string if string is None else string
     spec = chosen.string(number)
     if cents is not None:
         if not abs(cents) <= MAX_OFFSET_CENTS:
@@ -58,6 +58,7 @@ def command(
                 "direction": travel.direction,
                 "travel_64ths_in": travel.sixty_fourths,
                 "bridge_stands_mm": round(stands_mm, 6),
+                "instrument": instrument,
                 "string": number,
                 "scale_mm": round(scale_mm, 4),
                 "string_length_mm": round(spec.length_mm, 4),
@@ -66,7 +67,8 @@ def command(
         )
         return
     heard = "in unison" if off_cents == 0 else f"{abs(off_cents):.2f} cents {'sharp' if off_cents > 0 else 'flat'}"
-    say(f"String {number}, scale {scale_text(scale_mm)}: the fretted note is {heard}.")
+    whose = "" if instrument == DEFAULT_NAME else f" of the {chosen.title}"
+    say(f"String {number}{whose}, scale {scale_text(scale_mm)}: the fretted note is {heard}.")
     if travel.direction == "leave":
         say("The bridge stands right: leave it.")
         return

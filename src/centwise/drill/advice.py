@@ -256,5 +256,6 @@ def _cents(cents: float | None) -> str:
 
 
 def scale_text(scale_mm: float) -> str:
-    """Say a scale length: `26.25 in (666.75 mm)`."""
-    return f"{scale_mm / MM_PER_INCH:.4g} in ({scale_mm:.2f} mm)"
+    """Say a scale length: `26.25 in (666.75 mm)`; whole eighths of an inch exactly, others to four figures."""
+    inches = round(scale_mm / MM_PER_INCH, 6)
+    return f"{inches if (8 * inches).is_integer() else float(f'{inches:.4g}'):g} in ({scale_mm:.2f} mm)"

@@ -21,6 +21,8 @@ FEWEST_TRIALS = 5
 
 def string_length_mm(plan: BlockPlan) -> float:
     """Return the plan's string's own nominal length: the law of cents and travel holds for that length."""
+    if plan.string_length_mm is not None:
+        return plan.string_length_mm
     instrument = instrument_named(plan.condition.instrument).with_scale(plan.scale_mm)
     return instrument.string(plan.condition.string).length_mm
 

@@ -54,6 +54,8 @@ BLOCK_KEYS = frozenset(
         "take_sha256",
         "take_error_cents",
         "given_cents",
+        "string_length_mm",
+        "octave_hz",
         "ended_at",
         "method",
         "result",
@@ -162,6 +164,8 @@ def _block(data: dict[str, Any]) -> BlockRecord:
         take_sha256=None if data["take_sha256"] is None else _matching(data, "take_sha256", _SHA256, "64 hex digits"),
         take_error_cents=_maybe(data, "take_error_cents", 0.0, WIDEST_CENTS),
         given_cents=tuple(_cents("given_cents", cents) for cents in given),
+        string_length_mm=_maybe(data, "string_length_mm", 1.0, SCALE_MM[1]),
+        octave_hz=_maybe(data, "octave_hz", 1.0, 20_000.0),
     )
     return BlockRecord(plan, _answers(data), result, ended_at, method)
 

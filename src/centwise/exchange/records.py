@@ -127,6 +127,8 @@ def _plain_block(record: BlockRecord) -> dict[str, Any]:
         "take_sha256": plan.take_sha256,
         "take_error_cents": plan.take_error_cents,
         "given_cents": list(plan.given_cents),
+        "string_length_mm": plan.string_length_mm,
+        "octave_hz": plan.octave_hz,
         "ended_at": None if record.ended_at is None else instant_text(record.ended_at),
         "method": record.method,
         "result": None if result is None else {key: getattr(result, key) for key in RESULT_KEYS},

@@ -23,6 +23,7 @@ THEMES: tuple[Theme, ...] = ("auto", "light", "dark")
 CONFIG_VARIABLE = "CENTWISE_CONFIG"
 DATA_VARIABLE = "CENTWISE_DATA"
 LESSONS_FOLDER = "lessons"
+INSTRUMENTS_FOLDER = "instruments"
 _PROGRAM = "centwise"
 
 _EXPECTED = {
@@ -44,6 +45,7 @@ class Settings:
         theme: light or dark terminal colours, or auto.
         scale_mm: scale length for new listeners, above 0 mm.
         lessons_dir: where one's own lessons lie, beside the settings file; it may not exist. None for no such place.
+        instruments_dir: where one's own instruments lie, beside the settings file; it may not exist. None for nowhere.
     """
 
     data_dir: Path
@@ -51,6 +53,7 @@ class Settings:
     theme: Theme = "auto"
     scale_mm: float = DEFAULT_SCALE_MM
     lessons_dir: Path | None = None
+    instruments_dir: Path | None = None
 
 
 def default_config_file(environ: Mapping[str, str]) -> Path:
@@ -89,8 +92,10 @@ def load_settings(config_file: Path | None, environ: Mapping[str, str], *, data_
         folder = platformdirs.user_data_path(_PROGRAM, appauthor=False)
     if "scale" in values:
         values["scale_mm"] = values.pop("scale")
-    lessons_dir = None if config_file is None else config_file.parent / LESSONS_FOLDER
-    return Settings(data_dir=folder, lessons_dir=lessons_dir, **values)
+    lessons_dir, instruments_dir = (
+        None if config_file is None else config_file.parent / name for name in (LESSONS_FOLDER, INSTRUMENTS_FOLDER)
+    )
+    return Settings(data_dir=folder, lessons_dir=lessons_dir, instruments_dir=instruments_dir, **values)
 
 
 def _read(config_file: Path, *, required: bool) -> dict[str, Any]:

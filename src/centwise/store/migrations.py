@@ -211,7 +211,26 @@ _EXCHANGE = (
 """`edition` counts a listener's changes, so that of two copies the later one is known; `claim` is the name asked for by
 who was renamed because somebody else has it, else null."""
 
-MIGRATIONS: tuple[tuple[str, ...], ...] = (_FIRST, _RECORDED, _SUMMARIES, _CLASS, _BENCHES, _EXCHANGE)
+_LENGTHS = (
+    "ALTER TABLE blocks ADD COLUMN string_length_mm REAL",
+    "ALTER TABLE blocks ADD COLUMN octave_hz REAL",
+    # Until here every instrument was the five-string in open G; its 5th string is S 2^(-5/12) long.
+    """
+    UPDATE blocks SET
+        string_length_mm = scale_mm * CASE string WHEN 5 THEN 0.7491535384383408 ELSE 1.0 END,
+        octave_hz = CASE string
+            WHEN 1 THEN 587.3295358348151
+            WHEN 2 THEN 493.8833012561241
+            WHEN 3 THEN 391.99543598174927
+            WHEN 4 THEN 293.6647679174076
+            WHEN 5 THEN 783.9908719634985
+        END
+    WHERE instrument = 'five-string'
+    """,
+)
+"""What the string was like, kept with the block: instruments of one's own may change or go."""
+
+MIGRATIONS: tuple[tuple[str, ...], ...] = (_FIRST, _RECORDED, _SUMMARIES, _CLASS, _BENCHES, _EXCHANGE, _LENGTHS)
 
 VERSION = len(MIGRATIONS)
 """The version this program reads and writes."""

@@ -39,6 +39,8 @@ PLAN_COLUMNS = (
     "take_sha256",
     "take_error_cents",
     "given_cents",
+    "string_length_mm",
+    "octave_hz",
 )
 
 RESULT_COLUMNS = tuple(
@@ -116,13 +118,17 @@ def plan_row(plan: BlockPlan) -> tuple[Any, ...]:
         plan.take_sha256,
         plan.take_error_cents,
         json.dumps(list(plan.given_cents)) if plan.given_cents else None,
+        plan.string_length_mm,
+        plan.octave_hz,
     )
 
 
 def plan_of(row: Sequence[Any]) -> BlockPlan:
     """Read PLAN_COLUMNS. In their order and the record's: a history reads tens of thousands."""
     id_, listener_id, instrument, string, muted, likeness, order, voice, rule, trials, assess, seed, *rest = row
-    scale_mm, player, started_at, warm_up, until_octaves, prior_cents, prior_sd, take, take_error, given = rest
+    scale_mm, player, started_at, warm_up, until_octaves, prior_cents, prior_sd, take, take_error, given, *of_string = (
+        rest
+    )
     return BlockPlan(
         id_,
         listener_id,
@@ -141,6 +147,7 @@ def plan_of(row: Sequence[Any]) -> BlockPlan:
         take,
         take_error,
         () if given is None else tuple(json.loads(given)),
+        *of_string,
     )
 
 

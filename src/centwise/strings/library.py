@@ -7,22 +7,11 @@ from functools import cache
 from typing import TYPE_CHECKING, Protocol
 
 from centwise.errors import UsageError
+from centwise.strings.names import BUILT_IN_NAMES
 from centwise.strings.reading import read_instrument
 
 if TYPE_CHECKING:
     from centwise.strings.instrument import Instrument
-
-DEFAULT_NAME = "five-string"
-BUILT_IN_NAMES = (
-    DEFAULT_NAME,
-    "five-string-double-c",
-    "five-string-long-neck",
-    "plectrum",
-    "tenor-17",
-    "tenor-19",
-    "mandolin",
-    "archtop-guitar",
-)
 
 
 class Instruments(Protocol):

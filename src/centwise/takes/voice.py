@@ -20,7 +20,8 @@ from centwise.model import Condition, PairSpec
 from centwise.pitch.intake import Intake, one_channel
 from centwise.pitch.measure import UNISON_CENTS, measure_pairs, measure_take
 from centwise.pitch.quantiles import NORMAL_95
-from centwise.strings.instrument import instrument_named
+from centwise.strings.library import BUILT_IN
+from centwise.strings.names import DEFAULT_NAME
 from centwise.takes.folder import MANIFEST, is_take_folder, read_takes
 from centwise.takes.opening import recorded_pairs, recording_of
 from centwise.tones.recorded import RecordedNote, RecordedVoice
@@ -33,8 +34,8 @@ if TYPE_CHECKING:
     from centwise.model import PairSound
     from centwise.pitch.records import Measurement, PluckRow
     from centwise.strings.instrument import Instrument
+    from centwise.strings.library import Instruments
 
-USUAL_INSTRUMENT = "five-string"
 BEFORE_S = 0.15
 """So much of the background is kept before each attack."""
 VERIFIED_CENTS = (-10.0, 10.0)
@@ -75,6 +76,7 @@ class OwnVoice:
     Args:
         take: an opened take.
         rate_hz: the player's.
+        instruments: where the take's instrument is found.
 
     Attributes:
         shift_cents: by how much pairs of known offset were misread at most when they were measured.
@@ -84,10 +86,10 @@ class OwnVoice:
         InputError: its notes cannot be read any more, are too short, or cannot be shifted truly.
     """
 
-    def __init__(self, take: OwnTake, rate_hz: int) -> None:
+    def __init__(self, take: OwnTake, rate_hz: int, instruments: Instruments = BUILT_IN) -> None:
         notes = _notes(take.measurement.plucks[: 2 * MOST_PAIRS])
         self._voice = RecordedVoice(list(zip(notes[::2], notes[1::2], strict=True)), rate_hz)
-        self._instrument = instrument_named(take.instrument)
+        self._instrument = instruments.named(take.instrument)
         self.shift_cents = self._verified(take.string)
         self.error_cents = math.hypot(take.error_cents, self.shift_cents)
 
@@ -112,13 +114,22 @@ class OwnVoice:
         return worst
 
 
-def open_take(path: Path, instrument: str = USUAL_INSTRUMENT, string: int | None = None) -> OwnTake:
+def open_take(
+    path: Path,
+    instrument: str = DEFAULT_NAME,
+    string: int | None = None,
+    *,
+    asked: bool = False,
+    instruments: Instruments = BUILT_IN,
+) -> OwnTake:
     """Read and measure a take: a sound file in which harmonic and fretted note alternate, or a folder of takes.
 
     Args:
         path: the file or folder.
-        instrument: whose string it is; the usual one gives way to what the folder says.
+        instrument: whose string it is.
         string: its number; None for what the folder says, or what the pitch tells.
+        asked: whether the instrument was named, which goes before what a folder says.
+        instruments: where instruments are found.
 
     Raises:
         InputError: it cannot be read or measured.
@@ -126,11 +137,11 @@ def open_take(path: Path, instrument: str = USUAL_INSTRUMENT, string: int | None
     """
     if is_take_folder(path):
         takes = read_takes(path)
-        chosen = instrument_named(takes.instrument if instrument == USUAL_INSTRUMENT else instrument)
+        chosen = instruments.named(instrument if asked else takes.instrument)
         pairs = recorded_pairs(path, takes)
         found = measure_pairs(pairs, chosen, takes.string if string is None else string)
         return _own(path, _sha256(path / MANIFEST), chosen, found, takes.scale_mm)
-    chosen = instrument_named(instrument)
+    chosen = instruments.named(instrument)
     found = measure_take(recording_of(path), chosen, string)
     return _own(path, _sha256(path), chosen, found, None)
 

@@ -17,6 +17,7 @@ class Act:
         label: one or two words for the footer.
         help: one sentence for the help page.
         shown: whether the footer names it.
+        numbered: whether the keys are numbers, each of which the action is told: `string(4)` for the key 4.
     """
 
     id: str
@@ -24,14 +25,25 @@ class Act:
     label: str
     help: str
     shown: bool = True
+    numbered: bool = False
 
-    def binding(self) -> Binding:
-        """Return the act as a key binding of its screen."""
-        return Binding(",".join(self.keys), self.id, self.label, show=self.shown, id=self.id, tooltip=self.help)
+    def bindings(self) -> tuple[Binding, ...]:
+        """Return the act as key bindings of its screen: one, or one for each number."""
+        keys = self.keys if self.numbered else (",".join(self.keys),)
+        return tuple(
+            Binding(key, action, self.label, show=self.shown, id=action, tooltip=self.help)
+            for key, action in ((key, self.action_of(key)) for key in keys)
+        )
+
+    def action_of(self, key: str) -> str:
+        """Return what one of its keys does."""
+        return f"{self.id}({key})" if self.numbered else self.id
 
     @property
     def keys_text(self) -> str:
-        """The keys as they are spoken: `f or left`."""
+        """The keys as they are spoken: `f or left`, `1 to 9`."""
+        if self.numbered:
+            return f"{self.keys[0]} to {self.keys[-1]}"
         return " or ".join(_KEY_NAMES.get(key, key) for key in self.keys)
 
 
@@ -108,11 +120,15 @@ LEVEL = (
     Act("go_back", ("q", "escape"), "Back", "Go back."),
 )
 BLOCK = (
-    Act("string(1)", ("1",), "String 1", "Practise on the 1st string, the treble side of the bridge.", shown=False),
-    Act("string(2)", ("2",), "String 2", "Practise on the 2nd string.", shown=False),
-    Act("string(3)", ("3",), "String 3", "Practise on the 3rd string.", shown=False),
-    Act("string(4)", ("4",), "String 4", "Practise on the 4th string, the bass side of the bridge.", shown=False),
-    Act("string(5)", ("5",), "String 5", "Practise on the short 5th string.", shown=False),
+    Act(
+        "string",
+        tuple("123456789"),
+        "String",
+        "Practise on that string, as players count it.",
+        shown=False,
+        numbered=True,
+    ),
+    Act("instrument", ("i",), "Instrument", "Choose the instrument.", shown=False),
     Act("fewer", ("minus", "down"), "Fewer", "Fewer pairs in the block.", shown=False),
     Act("more", ("plus", "equals_sign", "up"), "More", "More pairs in the block.", shown=False),
     Act(
@@ -126,6 +142,12 @@ BLOCK = (
     Act("progress", ("p",), "Progress", "See how the threshold has moved, and what to practise next."),
     Act("start", ("enter",), "Begin", "Begin the block."),
     Act("go_back", ("q", "escape"), "Back", "Go back to the listeners."),
+)
+INSTRUMENTS = (
+    Act("mark(-1)", ("up",), "Up", "Mark the instrument above.", shown=False),
+    Act("mark(1)", ("down",), "Down", "Mark the instrument below.", shown=False),
+    Act("take", ("enter",), "Take", "Play the instrument marked, and go back to the next block."),
+    Act("go_back", ("q", "escape"), "Back", "Go back and change nothing."),
 )
 LESSONS = (
     Act("mark(-1)", ("up",), "Up", "Mark the lesson above.", shown=False),
@@ -176,4 +198,4 @@ RESULT = (
 
 def bindings(acts: tuple[Act, ...]) -> list[Binding]:
     """Return the acts of a place as bindings, with those that hold everywhere."""
-    return [act.binding() for act in (*acts, *EVERYWHERE)]
+    return [binding for act in (*acts, *EVERYWHERE) for binding in act.bindings()]

@@ -128,7 +128,7 @@ def run_app(
     request: BlockRequest,
     *,
     listener_name: str | None,
-    scale_mm: float | None,
+    instrument_asked: bool = False,
     lesson: Lesson | None = None,
     silent_player: Callable[[], Player],
 ) -> int:
@@ -138,7 +138,9 @@ def run_app(
         StoppedError: ctrl+c or a signal ended it.
         CentwiseError: the app could not begin, or the result of the block that was left could not be kept.
     """
-    desk = Desk(services, settings, request, scale_mm=scale_mm, lesson=lesson, silent_player=silent_player)
+    desk = Desk(
+        services, settings, request, instrument_asked=instrument_asked, lesson=lesson, silent_player=silent_player
+    )
     app = CentwiseApp(desk, listener_name=listener_name)
     try:
         with stderr_guard(settings.data_dir / "centwise.log"):

@@ -13,24 +13,19 @@ from centwise.errors import CentwiseError
 from centwise.practice import BASS_STRING
 from centwise.tui.acts import BLOCK, bindings
 from centwise.tui.place import Place, plain_text, sentence, shown_name
+from centwise.tui.string_words import about_string, string_name, string_order, whose
 
 if TYPE_CHECKING:
     from textual.app import ComposeResult
     from textual.binding import BindingType
 
     from centwise.planning import BlockRequest
+    from centwise.strings.instrument import Instrument
 
 TRIAL_CHOICES = (10, 20, 40, 60, 80, 100, 150, 200)
 PAIR_S = 9.0
 """How long a pair takes with its answer and feedback (a judgement: 40 in about six minutes)."""
-STRING_NAMES = {1: "1 D", 2: "2 B", 3: "3 G", 4: "4 D", 5: "5 g"}
-ABOUT_STRINGS = {
-    1: "The 1st string sets the treble side of the bridge.",
-    2: "The 2nd string: good practice, but the bridge is not set by it.",
-    3: "The 3rd string: good practice, but the bridge is not set by it.",
-    4: "The 4th string sets the bass side of the bridge.",
-    5: "The short 5th string has its octave at fret 17; the bridge is not set by it.",
-}
+STRING_KEYS = range(1, 10)
 
 
 class BlockScreen(Place):
@@ -52,14 +47,15 @@ class BlockScreen(Place):
         with Vertical(classes="page"):
             yield Static("", classes="title", id="who", markup=False)
             yield Static("", classes="lead", id="summary", markup=False)
-            with Horizontal(classes="row"):
-                for number in (4, 3, 2, 1, 5):
-                    yield Button(STRING_NAMES[number], id=f"string-{number}", compact=True)
+            with Horizontal(classes="row", id="strings"):
+                for number in STRING_KEYS:
+                    yield Button("", id=f"string-{number}", compact=True)
             yield Static("", id="about-string", markup=False)
             with Horizontal(classes="row"):
                 yield Button("- fewer", id="fewer", compact=True)
                 yield Button("+ more", id="more", compact=True)
                 yield Button("m drill or assessment", id="kind", compact=True)
+                yield Button("i instrument", id="instrument", compact=True)
             with Horizontal(classes="row"):
                 yield Button("⏎ begin", id="start", variant="primary", compact=True)
                 yield Button("v volume", id="volume", compact=True)
@@ -88,9 +84,24 @@ class BlockScreen(Place):
 
     def action_string(self, number: int) -> None:
         """Practise on that string."""
+        try:
+            self.desk.instrument.string(number)
+        except CentwiseError as error:
+            self._say(sentence(error))
+            return
+        self._say("")
         self._leave_lesson()
         self._string = number
         self._show()
+
+    def action_instrument(self) -> None:
+        """Choose the instrument."""
+        from centwise.tui.instrument_screen import InstrumentScreen  # noqa: PLC0415  start-up path
+
+        self._say("")
+        self._leave_lesson()
+        self._string = None
+        self.app.push_screen(InstrumentScreen())
 
     def action_fewer(self) -> None:
         """Ask for fewer pairs."""
@@ -158,16 +169,35 @@ class BlockScreen(Place):
         listener = self.desk.listener
         name = shown_name(listener.name) if listener is not None else ""
         minutes = max(1, round(trials * PAIR_S / 60))
-        string = request.string or BASS_STRING
         self.query_one("#who", Static).update(f"{name}, your next block")
+        instrument = self._instrument(request.instrument)
+        string = request.string or BASS_STRING
+        of_it = "" if instrument is None else plain_text(whose(instrument))
         self.query_one("#summary", Static).update(
-            f"{trials} pairs on string {string}, about {minutes} minute{'' if minutes == 1 else 's'}: {kind}."
+            f"{trials} pairs on string {string}{of_it}, about {minutes} minute{'' if minutes == 1 else 's'}: {kind}."
         )
-        self.query_one("#about-string", Static).update(told or ABOUT_STRINGS[string])
-        for number, string_name in STRING_NAMES.items():
+        about = "" if instrument is None else about_string(instrument, string)
+        self.query_one("#about-string", Static).update(told or about)
+        self._show_strings(instrument, string)
+
+    def _instrument(self, name: str) -> Instrument | None:
+        try:
+            return self.desk.services.instruments.named(name)
+        except CentwiseError as error:
+            self._say(f"{sentence(error)} i: choose another instrument.")
+            return None
+
+    def _show_strings(self, instrument: Instrument | None, string: int) -> None:
+        """Offer the strings there are, from the bass side to the treble side."""
+        order = () if instrument is None else string_order(instrument)
+        row = self.query_one("#strings")
+        for number in STRING_KEYS:
             button = self.query_one(f"#string-{number}", Button)
-            mark = "● " if number == string else ""
-            button.label = f"{mark}{string_name}"
+            button.display = number in order
+            if instrument is not None and number in order:
+                button.label = f"{'● ' if number == string else ''}{string_name(instrument.string(number))}"
+        places = {f"string-{number}": place for place, number in enumerate(order)}
+        row.sort_children(key=lambda button: places.get(button.id or "", len(STRING_KEYS)))
 
     def _next(self) -> tuple[BlockRequest, str]:
         """Return the block that comes next, and what the lesson says of it."""

@@ -11,9 +11,16 @@ from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from typing import TYPE_CHECKING, TypeVar
 
-from centwise.errors import CentwiseError
-from centwise.planning import BlockRequest, listener_for, plan_block, with_scale
-from centwise.practice import next_string
+from centwise.errors import CentwiseError, InputError, UsageError
+from centwise.planning import (
+    BlockRequest,
+    listener_for,
+    listener_for_request,
+    plan_block,
+    request_on_their_instrument,
+    with_instrument,
+)
+from centwise.practice import next_string, sides_of
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -23,6 +30,7 @@ if TYPE_CHECKING:
     from centwise.model import Listener
     from centwise.ports import Playback, Player, Services
     from centwise.settings.load import Settings
+    from centwise.strings.instrument import Instrument
 
 T = TypeVar("T")
 
@@ -44,7 +52,7 @@ class Desk:
         settings: Settings,
         request: BlockRequest,
         *,
-        scale_mm: float | None = None,
+        instrument_asked: bool = False,
         lesson: Lesson | None = None,
         silent_player: Callable[[], Player],
     ) -> None:
@@ -55,7 +63,7 @@ class Desk:
         self.listener: Listener | None = None
         self.new_listener = False
         self.sitting: Sitting | None = None
-        self._scale_mm = scale_mm
+        self._instrument_asked = instrument_asked
         self._silent_player = silent_player
         self._player: Player | None = None
         self._lock = threading.Lock()
@@ -85,11 +93,25 @@ class Desk:
         return await asyncio.get_running_loop().run_in_executor(self._turns, work)
 
     def choose_listener(self, name: str | None) -> Listener:
-        """Take the listener of that name, a new one if the name is new, or the last used without a name."""
-        scale_mm = self._scale_mm or self.settings.scale_mm
-        self.listener, self.new_listener = listener_for(self.services.store, name, self.services.new_id, scale_mm)
-        if self._scale_mm is not None and self.listener.scale_mm != self._scale_mm:
-            self.listener = with_scale(self.services.store, self.listener, self._scale_mm)
+        """Take the listener of that name, a new one if the name is new, or the last used without a name.
+
+        Where what they play is described nowhere any more, they are taken all the same: the next block's place says so.
+        """
+        store, new_id = self.services.store, self.services.new_id
+        try:
+            instruments = self.services.instruments
+            request = request_on_their_instrument(
+                store, name, self.request, instrument_asked=self._instrument_asked, instruments=instruments
+            )
+            self.listener, self.new_listener = listener_for_request(
+                store, name, request, new_id=new_id, scale_mm=self.settings.scale_mm, instruments=instruments
+            )
+            self.request = request
+        except (InputError, UsageError):
+            if self._instrument_asked:
+                raise
+            self.listener, self.new_listener = listener_for(store, name, new_id, self.settings.scale_mm)
+            self.request = replace(self.request, instrument=self.listener.instrument)
         return self.listener
 
     def listener_changed(self, listener: Listener) -> None:
@@ -110,11 +132,35 @@ class Desk:
             return None
         return standpoint(self.lesson, self.services.store.summaries(self.listener.id))
 
+    @property
+    def instrument(self) -> Instrument:
+        """The instrument of the next block.
+
+        Raises:
+            CentwiseError: it is described nowhere, or not as it should be.
+        """
+        return self.services.instruments.named(self.request.instrument)
+
+    def choose_instrument(self, name: str) -> None:
+        """From here on play that instrument; the listener is kept with it.
+
+        Raises:
+            CentwiseError: there is none of that name, its file cannot be used, or the store does not take it.
+        """
+        instrument = self.services.instruments.named(name)
+        if self.listener is not None:
+            blocks = self.services.store.summaries(self.listener.id)
+            self.listener = with_instrument(
+                self.services.store, self.listener, instrument.name, blocks, self.services.instruments
+            )
+        self._instrument_asked = False
+        self.request = replace(self.request, instrument=name, string=None, scale_mm=None)
+
     def usual_string(self) -> int:
         """Return the string the listener would practise next."""
         if self.request.string is not None or self.listener is None:
-            return self.request.string or 4
-        return next_string(self.services.store.summaries(self.listener.id))
+            return self.request.string or self.instrument.bass_string
+        return next_string(self.services.store.summaries(self.listener.id), sides_of(self.instrument))
 
     def ask_for(self, **changes: object) -> None:
         """Change what the next block will be."""
@@ -142,7 +188,7 @@ class Desk:
         """Sound the quiet tone for the listening level."""
         from centwise.listening import sound_level_tone  # noqa: PLC0415  loads numpy
 
-        return sound_level_tone(self.player(), self.request.instrument, self.usual_string())
+        return sound_level_tone(self.player(), self.instrument, self.usual_string())
 
     def level_db(self) -> float:
         """Return the listening level."""
@@ -170,12 +216,17 @@ class Desk:
         if self.listener is None:
             raise RuntimeError("a listener is chosen before a block begins")
         asked = self.request
-        take = None if asked.take is None else open_take(asked.take, asked.instrument, asked.string)
+        instruments = self.services.instruments
+        take = None
+        if asked.take is not None:
+            take = open_take(
+                asked.take, asked.instrument, asked.string, asked=self._instrument_asked, instruments=instruments
+            )
         player = self.player()
         if self._closed or not wanted():
             return None
         stand = self.standpoint() if take is None else None
-        voice = None if take is None else OwnVoice(take, player.rate_hz)
+        voice = None if take is None else OwnVoice(take, player.rate_hz, instruments)
         plan = plan_block(
             self.request if stand is None else stand.request(self.request),
             self.listener,
@@ -186,8 +237,11 @@ class Desk:
             player=player.name,
             take=take,
             take_error_cents=voice.error_cents if voice is not None and asked.shifted else None,
+            instruments=instruments,
         )
-        self.sitting = Sitting(self.services.store, self.services.clock, player, plan, maker=voice)
+        self.sitting = Sitting(
+            self.services.store, self.services.clock, player, plan, maker=voice, instruments=instruments
+        )
         # Seed, string and take were asked for one block: the next draws its own and takes its turn.
         self.request = replace(self.request, seed=None, string=None, take=None, shifted=False)
         return self.sitting

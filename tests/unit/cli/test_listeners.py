@@ -77,6 +77,7 @@ def test_scale_instrument_and_note_change(centwise: CommandLine) -> None:
     assert json.loads(centwise.out)["scale_mm"] == 666.75
     assert centwise("listeners", "change", "Bo", "--instrument", "mandolin") == 0
     assert people(centwise)["Bo"]["instrument"] == "mandolin"
+    assert people(centwise)["Bo"]["scale_mm"] == 352.425, "another instrument has another length"
     assert people(centwise)["Bo"]["note"] == "a note"
     assert centwise("listeners", "change", "Bo", "--note", "") == 0
     assert people(centwise)["Bo"]["note"] == ""
@@ -120,7 +121,7 @@ def test_merging_says_what_joins_what_and_what_stays(centwise: CommandLine) -> N
     centwise("listeners", "change", "Bo", "--note", "left-handed", "--instrument", "mandolin")
     assert centwise("listeners", "merge", "Bo", "Ann", lines="yes\n") == 0
     assert "Bo, with 1 block with 3 answers, joins Ann, with 1 block with 3 answers." in centwise.err
-    assert "The scale length stays 25.2 in (640.00 mm), not 25.98 in (660.00 mm)" in centwise.err
+    assert "The scale length stays 25.2 in (640.00 mm), not 13.875 in (352.42 mm)" in centwise.err
     assert "The instrument stays five-string, not mandolin." in centwise.err
     assert "The notes are put one under the other." in centwise.err
     assert centwise.out.startswith("Ann has now 2 blocks with 6 answers. A copy of Bo as they were is in ")

@@ -50,6 +50,7 @@ def test_the_reference_pairs_are_read_as_their_manifest_says(centwise: CommandLi
 def test_every_key_of_the_json(centwise: CommandLine) -> None:
     found = measured(centwise, PAIRS[4, -4])
     assert list(found) == [
+        "instrument",
         "cents",
         "std_error_cents",
         "bound_cents",

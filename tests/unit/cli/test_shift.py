@@ -85,6 +85,7 @@ def test_every_key_of_the_json(centwise: CommandLine) -> None:
         "direction",
         "travel_64ths_in",
         "bridge_stands_mm",
+        "instrument",
         "string",
         "scale_mm",
         "string_length_mm",

@@ -98,6 +98,8 @@ def block_records(
         take_sha256=draw(maybe(st.just("0f" * 32))),
         take_error_cents=draw(maybe(SIZES)),
         given_cents=tuple(draw(st.lists(CENTS, max_size=2))),
+        string_length_mm=draw(maybe(st.floats(1.0, 1500.0))),
+        octave_hz=draw(maybe(st.floats(1.0, 20_000.0))),
     )
     return BlockRecord(
         plan=plan,

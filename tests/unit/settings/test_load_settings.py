@@ -26,7 +26,9 @@ def test_without_anything_the_platform_decides() -> None:
 
 def test_a_missing_file_counts_as_empty_unless_it_was_named(tmp_path: Path) -> None:
     missing = tmp_path / "settings.toml"
-    assert load_settings(missing, {}) == Settings(PLATFORM, lessons_dir=tmp_path / "lessons")
+    assert load_settings(missing, {}) == Settings(
+        PLATFORM, lessons_dir=tmp_path / "lessons", instruments_dir=tmp_path / "instruments"
+    )
     environ = {"CENTWISE_CONFIG": str(missing)}
     assert default_config_file(environ) == missing
     with pytest.raises(InputError, match=r"settings\.toml does not exist: make it or unset CENTWISE_CONFIG"):
@@ -36,7 +38,12 @@ def test_a_missing_file_counts_as_empty_unless_it_was_named(tmp_path: Path) -> N
 def test_all_keys(tmp_path: Path) -> None:
     text = 'data = "ears"\nplayer = "silent"\ntheme = "light"\nscale = "26 1/2in"\n'
     assert load_settings(file_of(tmp_path, text), {}) == Settings(
-        tmp_path / "ears", "silent", "light", pytest.approx(26.5 * 25.4), tmp_path / "lessons"
+        tmp_path / "ears",
+        "silent",
+        "light",
+        pytest.approx(26.5 * 25.4),
+        tmp_path / "lessons",
+        tmp_path / "instruments",
     )
 
 

@@ -24,6 +24,7 @@ from centwise.store.names import MAX_NAME_LENGTH, cleaned_name
 from centwise.store.rows import PLAN_COLUMNS, RESULT_COLUMNS, TRIAL_COLUMNS
 from centwise.store.sqlite import FILE_NAME, SqliteStore
 from centwise.store.upkeep import summarise_blocks
+from centwise.strings.instrument import FIVE_STRING
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -79,6 +80,8 @@ def test_every_field_of_a_plan_comes_back(store: SqliteStore, tmp_path: Path) ->
         take_sha256="0f" * 32,
         take_error_cents=0.125,
         given_cents=(-3.25, 0.0, 0.1),
+        string_length_mm=494.75,
+        octave_hz=783.5,
     )
     usual = plan_of()
     untold = [field.name for field in fields(BlockPlan) if getattr(plan, field.name) == getattr(usual, field.name)]
@@ -469,9 +472,29 @@ def test_blocks_kept_before_recordings_were_heard_are_of_rendered_tones(tmp_path
     connection.close()
     store = SqliteStore.open(tmp_path)
     store.begin_block(plan_of("own", condition=Condition(voice="shifted"), take_sha256="0f" * 32))
-    assert [block.plan for block in store.blocks("ann", Condition())] == [plan_of("old")]
+    kept = plan_of("old", string_length_mm=666.75, octave_hz=pytest.approx(293.6648, abs=1e-4))
+    assert [block.plan for block in store.blocks("ann", Condition())] == [kept]
     assert [block.plan.id for block in store.blocks("ann", Condition(voice="shifted"))] == ["own"]
     store.close()
+
+
+def test_blocks_kept_before_there_were_other_instruments_have_the_five_strings_lengths(tmp_path: Path) -> None:
+    with closing(sqlite3.connect(tmp_path / FILE_NAME, isolation_level=None)) as connection:
+        migrate(connection, MIGRATIONS[:6])
+        connection.execute("INSERT INTO listeners (id, name, name_key, scale_mm) VALUES ('ann', 'Ann', 'ann', 666.75)")
+        for string in range(1, 6):
+            connection.execute(
+                "INSERT INTO blocks (id, listener_id, instrument, string, muted, likeness, tone_order, rule, trials,"
+                " assess, seed, scale_mm, player, started_at, warm_up) VALUES (?, 'ann', 'five-string', ?, 1, 0.0,"
+                " 'harmonic-first', 'balanced', 40, 0, 7, 685.8, 'x', '2026-03-01T18:04:05.678901+00:00', 0)",
+                (f"block-{string}", string),
+            )
+    instrument = FIVE_STRING.with_scale(685.8)
+    with closing(SqliteStore.open(tmp_path)) as store:
+        for block in store.blocks("ann"):
+            string = instrument.string(block.plan.condition.string)
+            assert block.plan.string_length_mm == pytest.approx(string.length_mm, abs=1e-9)
+            assert block.plan.octave_hz == pytest.approx(string.octave_hz, abs=1e-9)
 
 
 SUMMARIES_SINCE = 3

@@ -16,7 +16,8 @@ from centwise.strings.bridge import alternation_factor, contact_mm, feet_through
 from centwise.strings.fretted import fretted_cents_over_harmonic, null_contact_mm
 from centwise.strings.geometry import bridge_offset_mm
 from centwise.strings.instrument import FIVE_STRING
-from centwise.strings.library import BUILT_IN, BUILT_IN_NAMES
+from centwise.strings.library import BUILT_IN
+from centwise.strings.names import BUILT_IN_NAMES
 from centwise.strings.reading import read_instrument
 from centwise.strings.toml_lines import line_of
 from centwise.units import note_hz

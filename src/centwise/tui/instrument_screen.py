@@ -1,0 +1,108 @@
+"""The instruments there are: take one."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, ClassVar
+
+from textual import on
+from textual.containers import Vertical
+from textual.content import Content
+from textual.widgets import Footer, OptionList, Static
+from textual.widgets.option_list import Option
+
+from centwise.errors import CentwiseError
+from centwise.tui.acts import INSTRUMENTS, bindings
+from centwise.tui.place import Place, plain_text, sentence, shown_name
+from centwise.tui.string_words import about_instrument
+
+if TYPE_CHECKING:
+    from textual.app import ComposeResult
+    from textual.binding import BindingType
+
+TITLE_WIDTH = 50
+
+
+class InstrumentScreen(Place):
+    """Choose an instrument. Its tuning stands beneath the list, or why it cannot be used."""
+
+    ACTS = INSTRUMENTS
+    ABOUT = (
+        "The method serves every bridge that stands free on the head or the top. Blocks on different instruments are "
+        "kept apart. Your own are files in the folder instruments beside the settings."
+    )
+    BINDINGS: ClassVar[list[BindingType]] = [*bindings(INSTRUMENTS)]
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._names: tuple[str, ...] = ()
+
+    def compose(self) -> ComposeResult:
+        """Lay out the screen."""
+        with Vertical(classes="page"):
+            yield Static("Which instrument?", classes="title", markup=False)
+            yield OptionList(id="known")
+            yield Static("", id="about-instrument", markup=False)
+            yield Static("", id="said", markup=False)
+        yield Footer()
+
+    def on_mount(self) -> None:
+        """List what there is and mark the one played."""
+        known = self.query_one(OptionList)
+        known.can_focus = False
+        played = self.desk.request.instrument
+        try:
+            self._names = self.desk.services.instruments.names()
+        except CentwiseError as error:
+            self._say(sentence(error))
+        for name in self._names:
+            mark = "● " if name == played else "  "
+            # As content, so that no title is read as markup.
+            known.add_option(Option(Content(f"{mark}{shown_name(self._title(name), TITLE_WIDTH)}")))
+        if self._names:
+            known.highlighted = self._names.index(played) if played in self._names else 0
+
+    def _title(self, name: str) -> str:
+        try:
+            return self.desk.services.instruments.named(name).title
+        except CentwiseError:
+            return f"{name} (cannot be used)"
+
+    @on(OptionList.OptionHighlighted)
+    def _describe(self, event: OptionList.OptionHighlighted) -> None:
+        try:
+            told = about_instrument(self.desk.services.instruments.named(self._names[event.option_index]))
+        except CentwiseError as error:
+            told = sentence(error)
+        self.query_one("#about-instrument", Static).update(plain_text(told))
+
+    @on(OptionList.OptionSelected)
+    def _clicked(self, event: OptionList.OptionSelected) -> None:
+        self._take(event.option_index)
+
+    def action_mark(self, steps: int) -> None:
+        """Move the mark in the list."""
+        known = self.query_one(OptionList)
+        if self._names:
+            known.highlighted = min(max((known.highlighted or 0) + steps, 0), len(self._names) - 1)
+
+    def action_take(self) -> None:
+        """Play the instrument marked."""
+        if self._names:
+            self._take(self.query_one(OptionList).highlighted or 0)
+
+    def action_go_back(self) -> None:
+        """Go back and change nothing."""
+        self.app.pop_screen()
+
+    def _take(self, place: int) -> None:
+        name = self._names[place]
+        try:
+            if name != self.desk.request.instrument:
+                self.desk.choose_instrument(name)
+        except CentwiseError as error:
+            self._say(sentence(error))
+            return
+        self.app.pop_screen()
+
+    def _say(self, text: str) -> None:
+        self.query_one("#said", Static).update(plain_text(text))
