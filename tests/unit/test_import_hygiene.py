@@ -96,3 +96,11 @@ def test_imports_go_down_only() -> None:
     run = subprocess.run([linter, "--no-cache"], cwd=ROOT, capture_output=True, text=True, timeout=120, check=False)
     assert run.returncode == 0, run.stdout + run.stderr
     assert "0 broken" in run.stdout
+
+
+def test_progress_loads_what_draws_pages_only_for_a_page(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("CENTWISE_DATA", str(tmp_path))
+    drawing = {"matplotlib", "jinja2"}
+    for options in ((), ("--json",), ("--csv", str(tmp_path / "answers.csv"))):
+        assert not loaded_after(running("progress", *options)) & drawing
+    assert drawing <= loaded_after(running("progress", "--html", str(tmp_path / "page.html")))

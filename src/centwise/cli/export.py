@@ -11,7 +11,7 @@ import click
 
 from centwise.cli.options import data_option, json_option, settings_for
 from centwise.cli.output import emit, say, several
-from centwise.errors import InputError, UsageError
+from centwise.errors import UsageError
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -56,27 +56,16 @@ def command(*, file: str, names: tuple[str, ...], without_names: bool, data: Pat
 def _write(lines: Iterable[str], file: str) -> dict[str, int]:
     """Write the lines and return what the last one, the end record, holds."""
     import json  # noqa: PLC0415  start-up path
-    import os  # noqa: PLC0415
-    from contextlib import suppress  # noqa: PLC0415
+
+    from centwise.cli.files import whole_file  # noqa: PLC0415
 
     line = ""
     if file == STDOUT:
         for line in lines:
             sys.stdout.write(line)
         sys.stdout.flush()
-        return dict(json.loads(line))
-    path = Path(file)
-    part = path.with_name(f".{path.name}.{os.getpid()}.part")
-    try:
-        with part.open("w", encoding="ascii", newline="\n") as out:
+    else:
+        with whole_file(Path(file), encoding="ascii", newline="\n") as out:
             for line in lines:
                 out.write(line)
-        part.replace(path)
-    except OSError as error:
-        reason = (error.strerror or str(error)).lower()
-        raise InputError(f"{path} cannot be written ({reason})", "choose a folder you may write to") from error
-    finally:
-        # Gone already where all went well.
-        with suppress(OSError):
-            part.unlink()
     return dict(json.loads(line))

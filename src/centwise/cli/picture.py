@@ -1,4 +1,4 @@
-"""The picture of a measurement: the partials of both notes in cents over time. matplotlib is loaded here alone."""
+"""The picture of a measurement: the partials of both notes in cents over time. matplotlib is loaded when one is drawn."""
 
 from __future__ import annotations
 
@@ -36,7 +36,7 @@ def check_picture(path: Path) -> None:
     if path.suffix.lower() not in SUFFIXES:
         raise UsageError(f"{path.name!r} does not say a kind of picture", f"end its name in {', '.join(SUFFIXES)}")
     try:
-        import matplotlib as mpl  # noqa: F401, PLC0415  an extra, loaded only for pictures
+        import matplotlib as mpl  # noqa: F401, PLC0415  loaded only for pictures
     except ImportError:
         raise UsageError(
             "--picture needs matplotlib, which is not installed", "install it with pip install matplotlib"
@@ -53,7 +53,7 @@ def draw_picture(found: Measurement, path: Path) -> None:
     Raises:
         InputError: the file cannot be written.
     """
-    from matplotlib.figure import Figure  # noqa: PLC0415  an extra, loaded only for pictures
+    from matplotlib.figure import Figure  # noqa: PLC0415  loaded only for pictures
 
     figure = Figure(figsize=(9.0, 5.0), layout="constrained")
     axes = figure.add_subplot()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
@@ -14,7 +15,6 @@ from centwise.cli.output import emit, say
 if TYPE_CHECKING:
     from collections.abc import Sequence
     from datetime import datetime
-    from pathlib import Path
 
     from centwise.model import Listener
     from centwise.ports import Store
@@ -30,17 +30,50 @@ NOBODY = "Nobody has been listening yet: begin with centwise, or centwise drill 
     "--sort", type=click.Choice(SORT_KEYS), default=SORT_KEYS[0], show_default=True, help="The order of the class."
 )
 @click.option("--reverse", is_flag=True, help="The other way round.")
+@click.option(
+    "--html",
+    "page",
+    type=click.Path(path_type=Path),
+    metavar="FILE",
+    help="Write a page to read and print, with pictures.",
+)
+@click.option("--csv", "sheet", metavar="FILE", help="Write every answer as a row for a spreadsheet; - for stdout.")
 @data_option
 @json_option
 def command(
-    *, names: tuple[str, ...], whole_class: bool, sort: SortKey, reverse: bool, data: Path | None, as_json: bool
+    *,
+    names: tuple[str, ...],
+    whole_class: bool,
+    sort: SortKey,
+    reverse: bool,
+    page: Path | None,
+    sheet: str | None,
+    data: Path | None,
+    as_json: bool,
 ) -> None:
     """Show how the threshold has moved, and what to practise next.
 
-    Without --listener the class is shown in rows, or the only listener there is.
+    Without --listener the class is shown in rows, or the only listener there is. --html writes the same as a page of
+    its own: the class in rows, or with --listener each in full.
     """
     with at_the_desk(data) as services:
         store, now = services.store, services.clock.now()
+        if page is not None or sheet is not None:
+            from centwise.cli.progress_files import write_files  # noqa: PLC0415  start-up path
+
+            chosen = chosen_listeners(store, names)
+            in_full = bool(names) or (len(chosen) == 1 and not whole_class)
+            write_files(
+                services,
+                chosen,
+                in_full=in_full,
+                sort=sort,
+                reverse=reverse,
+                page=page,
+                sheet=sheet,
+                as_json=as_json,
+            )
+            return
         if as_json:
             emit(_all_records(store, names, now, sort=sort, reverse=reverse))
             return

@@ -62,15 +62,29 @@ def estimate_tally(grid: Grid, tally: Tally) -> Estimate:
         grid: the lattice with its prior.
         tally: the answers.
     """
+    close, errors, joint = posterior_of(grid, tally)
+    order = (errors, joint.sum(axis=(1, 2, 3))) if tally.both_orders else None
+    return summarised(close, joint.sum(axis=-1), tally.trials, order)
+
+
+def posterior_of(grid: Grid, tally: Tally) -> tuple[Grid, Array, Array]:
+    """Return the posterior on a lattice drawn in around it.
+
+    Args:
+        grid: the lattice with its prior.
+        tally: the answers.
+
+    Returns:
+        The lattice drawn in; the order's errors over sigma, shape (E,), one zero unless both orders were heard; the
+        posterior, shape (S, K, B, L, E), summing to 1.
+    """
     errors = grid.biases if tally.both_orders else np.zeros(1)
     density = np.exp(-0.5 * (errors / ORDER_SD) ** 2)
     joint = normalised(grid.prior()[..., None] * density * _likelihood(grid, tally, errors))
     close = closer(grid, joint.sum(axis=-1))
     if tally.both_orders:
         errors, density = drawn_in(errors, density, joint.sum(axis=(0, 1, 2, 3)))
-    joint = normalised(close.prior()[..., None] * density * _likelihood(close, tally, errors))
-    order = (errors, joint.sum(axis=(1, 2, 3))) if tally.both_orders else None
-    return summarised(close, joint.sum(axis=-1), tally.trials, order)
+    return close, errors, normalised(close.prior()[..., None] * density * _likelihood(close, tally, errors))
 
 
 def _likelihood(grid: Grid, tally: Tally, order_errors: Array) -> Array:

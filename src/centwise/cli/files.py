@@ -1,0 +1,40 @@
+"""Writing a file whole or not at all."""
+
+from __future__ import annotations
+
+import os
+from contextlib import contextmanager, suppress
+from typing import TYPE_CHECKING
+
+from centwise.errors import InputError
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+    from pathlib import Path
+    from typing import TextIO
+
+
+@contextmanager
+def whole_file(path: Path, *, encoding: str, newline: str) -> Iterator[TextIO]:
+    """Open a text file beside its place; it is moved there once everything is written, and an existing one replaced.
+
+    Args:
+        path: where the file is wanted.
+        encoding: of the text.
+        newline: as for `open`.
+
+    Raises:
+        InputError: it cannot be written; then nothing is left behind and an earlier file is as it was.
+    """
+    part = path.with_name(f".{path.name}.{os.getpid()}.part")
+    try:
+        with part.open("w", encoding=encoding, newline=newline) as out:
+            yield out
+        part.replace(path)
+    except OSError as error:
+        reason = (error.strerror or str(error)).lower()
+        raise InputError(f"{path} cannot be written ({reason})", "choose a folder you may write to") from error
+    finally:
+        # Gone already where all went well.
+        with suppress(OSError):
+            part.unlink()

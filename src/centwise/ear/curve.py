@@ -1,0 +1,86 @@
+"""The psychometric curve with its band: how often each answer comes at each offset, by all that the answers say."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from centwise.ear.estimate import posterior_of
+from centwise.ear.grid import standard_grid
+from centwise.ear.normal import normal_cdf
+from centwise.ear.summary import HIGH, LOW
+from centwise.ear.trials import tallied
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from numpy.typing import ArrayLike, NDArray
+
+    from centwise.model import Judgement, Tone
+
+    Array = NDArray[np.float64]
+
+NODES = 2_000
+"""So many nodes, taken at even steps of the posterior's own sum, stand for it: an end of a band moves by less than 0.02
+against all of them (test)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Curve:
+    """Chances of the answers flat, unison and sharp over offsets, averaged over the posterior, with 90 % bands.
+
+    Attributes:
+        offsets_cents: shape (n,).
+        chances: shape (3, n), each column summing to 1.
+        low: lower ends of the bands, shape (3, n).
+        high: upper ends.
+    """
+
+    offsets_cents: Array
+    chances: Array
+    low: Array
+    high: Array
+
+
+def psychometric_curve(
+    offsets_cents: ArrayLike, answers: Sequence[Judgement], firsts: Sequence[Tone], at_cents: ArrayLike
+) -> Curve:
+    """Return the curve that answers tell of.
+
+    Args:
+        offsets_cents: signed cents, shape (n,), n at least 5.
+        answers: "flat", "unison" or "sharp", n of them.
+        firsts: the tone heard first, n of them; where both orders occur, the curve is for their mixture.
+        at_cents: the offsets to tell the chances at, shape (m,).
+
+    Raises:
+        InputError: wrong shapes, unknown words, NaN or fewer than 5 trials.
+    """
+    tally = tallied(offsets_cents, answers, firsts)
+    at = np.asarray(at_cents, dtype=np.float64)
+    grid, errors, joint = posterior_of(standard_grid(), tally)
+    nodes = _at_even_steps(joint)
+    sigma, window, bias, lapse = (
+        values[places]
+        for values, places in zip((grid.sigma_cents, grid.windows, grid.biases, grid.lapses), nodes[:4], strict=True)
+    )
+    asked = tally.counts.sum(axis=1)
+    chances = np.zeros((sigma.size, 3, at.size))
+    for sign in np.unique(tally.order_signs):
+        share = asked[tally.order_signs == sign].sum() / asked.sum()
+        heard = at[None, :] / sigma[:, None] + (bias + sign * errors[nodes[4]])[:, None]
+        flat, sharp = normal_cdf(np.stack((-heard - window[:, None], heard - window[:, None])))
+        attentive = np.stack((flat, np.maximum(1.0 - flat - sharp, 0.0), sharp), axis=1)
+        chances += share * ((1.0 - lapse)[:, None, None] * attentive + lapse[:, None, None] / 3.0)
+    low, high = np.quantile(chances, (LOW, HIGH), axis=0)
+    mean = chances.mean(axis=0)
+    return Curve(at, mean, np.minimum(low, mean), np.maximum(high, mean))
+
+
+def _at_even_steps(joint: Array) -> tuple[NDArray[np.intp], ...]:
+    """Return the places of NODES nodes on each axis, each as often as its share of the posterior asks for."""
+    steps = (np.arange(NODES) + 0.5) / NODES
+    flat = np.searchsorted(np.cumsum(joint.ravel()), steps).clip(max=joint.size - 1)
+    return np.unravel_index(flat, joint.shape)

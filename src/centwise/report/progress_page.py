@@ -1,0 +1,260 @@
+"""The progress page: for the pupil in plain words, for the teacher in figures, with a table behind every picture."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from centwise.drill.advice import scale_text
+from centwise.ear.curve import psychometric_curve
+from centwise.ear.estimate import estimate_trials
+from centwise.ear.trials import FEWEST_TRIALS
+from centwise.model import GOOD_ENOUGH_CENTS
+from centwise.progress_text import (
+    condition_text,
+    good_enough_sentence,
+    next_sentence,
+    now_sentence,
+    practised_sentence,
+    short_day,
+    trend_sentence,
+    trend_text,
+)
+from centwise.report.answers import answer_rows, pooled_trials
+from centwise.report.figures import class_picture, curve_picture, history_picture, lean_picture
+from centwise.report.page import page_html
+from centwise.report.rehearsals import rehearsal_rows
+from centwise.trend import trend_word
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+    from datetime import datetime
+
+    from centwise.ear.summary import Estimate
+    from centwise.model import Condition, Listener, Trial
+    from centwise.ports import BlockSummary, ClassRow, Store, StoredBench
+    from centwise.progress import ConditionProgress, ListenerProgress
+
+MOST_CONDITIONS = 6
+"""So many conditions get pictures, the ones practised last; the others a line in the table (a judgement)."""
+CURVE_POINTS = 121
+WIDEST_SHOWN_CENTS = 100.0
+
+
+@dataclass(frozen=True, slots=True)
+class Heard:
+    """What the page needs of one listener beside their progress.
+
+    Attributes:
+        progress: from summaries.
+        trials: the scored trials of each condition's last blocks, for the conditions that get pictures.
+        benches: the rehearsals, oldest first.
+    """
+
+    progress: ListenerProgress
+    trials: dict[Condition, tuple[Trial, ...]]
+    benches: tuple[StoredBench, ...]
+
+
+def heard_by(store: Store, progress: ListenerProgress) -> Heard:
+    """Read from the store what the page needs of a listener.
+
+    Raises:
+        StoreError: the store cannot be read.
+    """
+    listener_id = progress.listener.id
+    return Heard(
+        progress,
+        {
+            found.condition: pooled_trials(store.blocks(listener_id, found.condition))
+            for found in progress.conditions[:MOST_CONDITIONS]
+        },
+        tuple(store.benches(listener_id)),
+    )
+
+
+def listeners_html(heard: Sequence[Heard], *, at: datetime) -> str:
+    """Return the page of one or several listeners.
+
+    Args:
+        heard: who, in the order of the page.
+        at: this instant.
+    """
+    return page_html(
+        "progress.html",
+        at=at,
+        listeners=[_listener(one, f"l{number}") for number, one in enumerate(heard, start=1)],
+        good_enough=GOOD_ENOUGH_CENTS,
+    )
+
+
+def class_html(rows: Sequence[ClassRow], *, at: datetime) -> str:
+    """Return the page of the whole class: everybody in a row.
+
+    Args:
+        rows: in the order of the page.
+        at: this instant.
+    """
+    return page_html(
+        "class.html",
+        at=at,
+        picture=class_picture(rows, "class"),
+        rows=[_class_row(row) for row in rows],
+        good_enough=GOOD_ENOUGH_CENTS,
+    )
+
+
+def _class_row(row: ClassRow) -> dict[str, object]:
+    known = row.threshold_cents is not None
+    return {
+        "name": row.listener.name,
+        "string": "" if row.string is None else str(row.string),
+        "threshold": f"{row.threshold_cents:.1f}" if row.threshold_cents is not None else "none yet",
+        "band": ""
+        if row.low_cents is None or row.high_cents is None
+        else f"{row.low_cents:.1f} to {row.high_cents:.1f}",
+        "trend": trend_text(trend_word(row.improvement_chance)) if known else "",
+        "seen": short_day(row.last_seen),
+        "blocks": f"{row.blocks:,}",
+        "minutes": f"{round(row.practised_s / 60.0):,}",
+    }
+
+
+def _listener(heard: Heard, key: str) -> dict[str, object]:
+    progress = heard.progress
+    shown = progress.conditions[:MOST_CONDITIONS]
+    return {
+        "key": key,
+        "name": progress.listener.name,
+        "about": _about(progress.listener),
+        "note": progress.listener.note.splitlines(),
+        "summary": _summary(progress),
+        "conditions": [
+            _condition(found, heard.trials.get(found.condition, ()), f"{key}c{number}")
+            for number, found in enumerate(shown, start=1)
+        ],
+        "overview": [_overview(found) for found in progress.conditions],
+        "left_out": len(progress.conditions) - len(shown),
+        "rehearsals": rehearsal_rows(heard.benches),
+        "technical": _technical(progress),
+    }
+
+
+def _about(listener: Listener) -> str:
+    return f"{listener.instrument}, scale {scale_text(listener.scale_mm)}"
+
+
+def _summary(progress: ListenerProgress) -> list[str]:
+    """What a pupil wants to know, in whole sentences."""
+    said = [practised_sentence(progress)]
+    seen: set[tuple[str, int]] = set()
+    for found in progress.conditions:
+        which = (found.condition.instrument, found.condition.string)
+        if which not in seen:
+            seen.add(which)
+            said.append(f"{now_sentence(found)} {good_enough_sentence(found)} {trend_sentence(found)}")
+    return [*said, next_sentence(progress.next)]
+
+
+def _condition(progress: ConditionProgress, trials: tuple[Trial, ...], key: str) -> dict[str, object]:
+    rows = answer_rows(trials)
+    estimate, curve = _pooled(trials), None
+    if estimate is not None:
+        reach = max(20.0, 1.3 * max(abs(row.mean_cents) for row in rows))
+        reach = min(reach, WIDEST_SHOWN_CENTS)
+        # Even steps on the picture's own scale.
+        steps = np.linspace(-1.0, 1.0, CURVE_POINTS)
+        at = np.sign(steps) * (np.exp(np.abs(steps) * np.log1p(reach)) - 1.0)
+        curve = curve_picture(psychometric_curve(*_columns(trials), at), rows, f"{key}-curve")
+    return {
+        "title": condition_text(progress.condition),
+        "sentences": [now_sentence(progress), good_enough_sentence(progress), trend_sentence(progress)],
+        "curve": curve,
+        "answers": rows,
+        "pooled": None if estimate is None else _estimate(estimate),
+        "history": history_picture(progress, f"{key}-history"),
+        "lean": lean_picture(progress, f"{key}-lean"),
+        "blocks": [_block(block) for block in reversed(progress.sessions)],
+    }
+
+
+def _columns(trials: Sequence[Trial]) -> tuple[Any, Any, Any]:
+    return (
+        [trial.offset_cents for trial in trials],
+        [trial.answer for trial in trials],
+        [trial.first for trial in trials],
+    )
+
+
+def _pooled(trials: Sequence[Trial]) -> Estimate | None:
+    return estimate_trials(*_columns(trials)) if len(trials) >= FEWEST_TRIALS else None
+
+
+def _estimate(found: Estimate) -> list[tuple[str, str]]:
+    rows = [
+        ("threshold", _interval(found.threshold_cents, found.low_cents, found.high_cents, "{:.1f}")),
+        ("σ, one judgement", f"{found.sigma_cents:.1f}"),
+        ("bias", _interval(found.bias_cents, found.bias_low_cents, found.bias_high_cents, "{:+.1f}")),
+        ("unison window", f"{found.window_cents:.1f}"),
+    ]
+    if found.order_error_cents is not None:
+        order = (found.order_error_cents, found.order_error_low_cents, found.order_error_high_cents)
+        rows.append(("order error, + for a second tone heard sharp", _interval(*order, "{:+.1f}")))
+    return rows
+
+
+def _interval(value: float | None, low: float | None, high: float | None, form: str) -> str:
+    if value is None:
+        return "none"
+    if low is None or high is None:
+        return form.format(value)
+    return f"{form.format(value)} ({form.format(low)} to {form.format(high)})"
+
+
+def _block(block: BlockSummary) -> dict[str, str]:
+    plan, result = block.plan, block.result
+    if result is None:
+        raise ValueError("a session has a result")
+    share = f"{100 * result.correct / result.trials:.0f}" if result.trials else ""
+    return {
+        "day": short_day(plan.started_at),
+        "kind": "assessment" if plan.assess else "drill",
+        "threshold": _interval(result.threshold_cents, result.low_cents, result.high_cents, "{:.1f}"),
+        "travel": "" if result.travel_mm is None else f"{result.travel_mm:.1f}",
+        "bias": _interval(result.bias_cents, result.bias_low_cents, result.bias_high_cents, "{:+.1f}"),
+        "window": "" if result.unison_window_cents is None else f"{result.unison_window_cents:.1f}",
+        "pairs": str(result.trials),
+        "right": share,
+        "minutes": f"{block.practised_s / 60.0:.0f}",
+    }
+
+
+def _overview(progress: ConditionProgress) -> dict[str, str]:
+    now = progress.now
+    chance = progress.improvement_chance
+    return {
+        "title": condition_text(progress.condition),
+        "blocks": str(len(progress.sessions)),
+        "threshold": _interval(now.threshold_cents, now.low_cents, now.high_cents, "{:.1f}"),
+        "good_enough": f"{progress.good_enough_mm:.1f}",
+        "trend": trend_text(progress.trend),
+        "chance": "" if chance is None else f"{chance:.2f}",
+        "spread": f"{progress.history.level_sd_octaves:.2f}",
+        "last": short_day(progress.last.plan.started_at),
+    }
+
+
+def _technical(progress: ListenerProgress) -> dict[str, str]:
+    blocks = progress.blocks
+    methods = sorted({block.method for block in blocks if block.method is not None})
+    players = sorted({block.plan.player.partition(":")[0] for block in blocks})
+    unheard = sum(not block.plan.heard for block in blocks)
+    without = sum(block.result is None for block in blocks)
+    return {
+        "listener id": progress.listener.id,
+        "blocks": f"{len(blocks)}; heard by nobody (silent player): {unheard}; without a result: {without}",
+        "method of the estimate": ", ".join(str(method) for method in methods) or "none yet",
+        "players": ", ".join(players) or "none yet",
+    }

@@ -1,0 +1,65 @@
+"""Listeners who have practised: blocks judged by simulated ears through the real machine, kept in any store."""
+
+from __future__ import annotations
+
+import itertools
+from datetime import UTC, datetime, timedelta
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from centwise.drill import machine
+from centwise.drill.words import Answered, Conclude, Keep
+from centwise.ear.simulated import SimulatedListener
+from centwise.model import Listener
+from centwise.planning import BlockRequest, plan_block
+
+if TYPE_CHECKING:
+    from centwise.ports import Store
+
+BEGIN = datetime(2026, 3, 1, 9, 0, tzinfo=UTC)
+HOSTILE_NAMES = (
+    "<script>alert(1)</script>",
+    "=cmd|' /C calc'!A0",
+    "../../x",
+    "\x1b[2J\u202eAda\u202c",
+    "[bold]{{ 7 * 7 }}[/bold] &amp; \"quoted'",
+    "עדה שלום",
+    "x" * 200,
+)
+
+
+def practise(
+    store: Store,
+    name: str,
+    blocks: int,
+    *,
+    sigma_cents: float = 12.0,
+    trials: int = 40,
+    note: str = "",
+    player: str = "miniaudio",
+) -> Listener:
+    """Add a listener, have them take blocks every other day, and return them; every fifth is an assessment."""
+    number = len(store.listeners()) + 1
+    listener = Listener(f"listener-{number}", name, note=note)
+    store.add_listener(listener)
+    ids = (f"block-{number}-{count}" for count in itertools.count(1))
+    rng = np.random.default_rng(number)
+    for count in range(blocks):
+        at = BEGIN + timedelta(days=2 * count)
+        ear = SimulatedListener(sigma_cents=sigma_cents * 0.92**count, bias_cents=1.0, window_cents=0.7 * sigma_cents)
+        request = BlockRequest(assess=count % 5 == 4, trials=trials, seed=100 * number + count, warm_up=0)
+        plan = plan_block(
+            request, listener, store=store, at=at, new_id=lambda: next(ids), new_seed=lambda: 0, player=player
+        )
+        store.begin_block(plan)
+        drill = machine.resume(plan, ())
+        while drill.pair is not None:
+            at += timedelta(seconds=8)
+            drill, effects = machine.step(drill, Answered(ear.judge(drill.pair.offset_cents, rng), at))
+            for effect in effects:
+                if isinstance(effect, Keep):
+                    store.add_trial(plan.id, effect.trial)
+                elif isinstance(effect, Conclude):
+                    store.end_block(plan.id, effect.result, effect.at)
+    return listener

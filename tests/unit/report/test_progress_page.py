@@ -1,0 +1,182 @@
+"""The progress page: what it says is what the store holds, and the same store gives the same bytes."""
+
+from __future__ import annotations
+
+import html
+import re
+from datetime import timedelta
+from html.parser import HTMLParser
+from typing import TYPE_CHECKING
+
+import pytest
+
+from centwise.class_view import class_rows
+from centwise.model import Listener
+from centwise.progress import progress_of
+from centwise.report.progress_page import class_html, heard_by, listeners_html
+from fakes import MemoryStore
+from practised import BEGIN, HOSTILE_NAMES, practise
+
+if TYPE_CHECKING:
+    from datetime import datetime
+
+NOW = BEGIN + timedelta(days=30)
+
+
+def page(store: MemoryStore, *names: str, at: datetime = NOW) -> str:
+    listeners = [who for who in store.listeners() if who.name in names]
+    progress = [progress_of(who, store.summaries(who.id), at) for who in listeners]
+    return listeners_html([heard_by(store, one) for one in progress], at=at)
+
+
+@pytest.fixture(scope="module")
+def store() -> MemoryStore:
+    store = MemoryStore()
+    practise(store, "Ada", 7, trials=24, note="left-handed\nsecond line")
+    practise(store, "Ben", 1, trials=12)
+    practise(store, "Silent", 2, trials=12, player="silent")
+    return store
+
+
+@pytest.fixture(scope="module")
+def adas(store: MemoryStore) -> str:
+    return page(store, "Ada")
+
+
+class Elements(HTMLParser):
+    """Collects tags, checks that they nest, and gathers attributes and text."""
+
+    VOID = ("meta", "br", "link", "path", "use")
+
+    def __init__(self, text: str) -> None:
+        super().__init__()
+        self.open: list[str] = []
+        self.tags: list[tuple[str, dict[str, str | None]]] = []
+        self.text: list[str] = []
+        self.feed(text)
+        assert self.open == []
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.tags.append((tag, dict(attrs)))
+        if tag not in self.VOID:
+            self.open.append(tag)
+
+    def handle_startendtag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.tags.append((tag, dict(attrs)))
+
+    def handle_endtag(self, tag: str) -> None:
+        if tag not in self.VOID:
+            assert self.open.pop() == tag
+
+    def handle_data(self, data: str) -> None:
+        if self.open and self.open[-1] != "style":
+            self.text.append(data)
+
+
+def words(text: str) -> str:
+    return " ".join(" ".join(Elements(text).text).split())
+
+
+def test_it_stands_by_itself(adas: str) -> None:
+    elements = Elements(adas)
+    assert not {"script", "link", "iframe", "object", "img", "base"} & {tag for tag, _ in elements.tags}
+    for tag, attributes in elements.tags:
+        for name in ("src", "href", "xlink:href", "action"):
+            if attributes.get(name):
+                assert str(attributes[name]).startswith("#"), (tag, attributes)
+    assert "url(http" not in adas
+    assert "@import" not in adas
+
+
+def test_every_picture_has_its_words_and_a_table_after_it(adas: str) -> None:
+    pictures = re.findall(r'<svg role="img" aria-label="([^"]+)"', adas)
+    assert len(pictures) == 9  # three of each condition: strings 4 and 1, and the assessment's both orders
+    for alt in pictures:
+        assert len(alt) > 40
+    for figure in adas.split("<figure>")[1:]:
+        # In the same part of the page, before the next heading.
+        assert "<table>" in adas[adas.index(figure) :].partition("<h3>")[0]
+    ids = [attributes["id"] for _, attributes in Elements(adas).tags if "id" in attributes]
+    assert len(ids) == len(set(ids))
+
+
+def test_the_figures_are_the_stores(store: MemoryStore, adas: str) -> None:
+    text = words(adas)
+    ada = next(who for who in store.listeners() if who.name == "Ada")
+    progress = progress_of(ada, store.summaries(ada.id), NOW)
+    for found in progress.conditions:
+        now = found.now
+        assert (
+            f"{now.threshold_cents:.1f} cents, 90 % sure between {now.low_cents:.1f} and {now.high_cents:.1f}" in text
+        )
+        for session in found.sessions:
+            result = session.result
+            assert result is not None
+            assert f"{result.threshold_cents:.1f} ({result.low_cents:.1f} to {result.high_cents:.1f})" in text
+            assert f"{result.bias_cents:+.1f} ({result.bias_low_cents:+.1f} to {result.bias_high_cents:+.1f})" in text
+    last = progress.conditions[0]
+    trials = [t for b in store.blocks(ada.id, last.condition) for t in b.trials if t.scored]
+    asked = [
+        int(n)
+        for n in re.findall(r'<tr><th scope="row">(?:flat|unison|sharp)[^<]*</th><td class="number">(\d+)<', adas)
+    ]
+    assert sum(asked) == sum(len(b.trials) for b in store.blocks(ada.id))
+    assert len(trials) in {sum(asked[:k]) for k in range(len(asked) + 1)}
+    for word in (
+        "In plain words",
+        "For the teacher",
+        "left-handed",
+        "second line",
+        "0.6745",
+        "no hearing test",
+        "Next:",
+    ):
+        assert word in text
+
+
+def test_the_same_store_gives_the_same_bytes(store: MemoryStore, adas: str) -> None:
+    assert page(store, "Ada") == adas
+    later = page(store, "Ada", at=NOW + timedelta(hours=1))
+    # Nothing but the hour itself depends on the clock.
+    assert later.replace("10:00", "09:00") == adas
+
+
+def test_several_listeners_and_whoever_has_no_threshold(store: MemoryStore) -> None:
+    text = page(store, "Ada", "Ben", "Silent")
+    elements = Elements(text)
+    ids = [attributes["id"] for _, attributes in elements.tags if "id" in attributes]
+    assert len(ids) == len(set(ids))
+    assert "Progress of 3 listeners" in words(text)
+    assert "No block with a threshold yet." in words(text)
+    targets = {str(a["href"])[1:] for tag, a in elements.tags if tag == "a"}
+    assert targets == {"l1", "l2", "l3"} <= set(ids)
+
+
+def test_the_class_in_rows(store: MemoryStore) -> None:
+    text = class_html(class_rows(store, NOW), at=NOW)
+    assert [attributes["aria-label"] for tag, attributes in Elements(text).tags if tag == "svg"]
+    said = words(text)
+    for name in ("Ada", "Ben", "Silent"):
+        assert name in said
+    assert "none yet" in said
+    assert "<svg" not in class_html((), at=NOW)
+
+
+@pytest.mark.parametrize("name", [*HOSTILE_NAMES, "{{ 7 * 7 }}", "x" * 10_000])
+def test_names_are_words_and_nothing_else(name: str) -> None:
+    store = MemoryStore()
+    practise(store, name, 1, trials=8, note=name)
+    for text in (page(store, name), class_html(class_rows(store, NOW), at=NOW)):
+        elements = Elements(text)
+        assert "script" not in {tag for tag, _ in elements.tags}
+        assert "\x1b" not in text
+        assert "\u202e" not in text
+        shown = "".join(c if c.isprintable() else "\N{REPLACEMENT CHARACTER}" for c in name)
+        assert shown in html.unescape(text)
+        assert "49" not in re.findall(r"<bdi>(.*?)</bdi>", text)
+
+
+def test_a_listener_without_a_block() -> None:
+    store = MemoryStore()
+    store.add_listener(Listener("l", "Nobody"))
+    assert "No block yet." in words(page(store, "Nobody"))
