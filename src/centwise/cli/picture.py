@@ -1,4 +1,4 @@
-"""The picture of a measurement: the partials of both notes in cents over time. matplotlib is loaded when one is drawn."""
+"""The picture of a measurement: the partials of both notes in cents over time, drawn by matplotlib."""
 
 from __future__ import annotations
 
