@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
 TITLE = "Output"
 SILENCE_S = 1.0
-OFF_S = 0.35
+EARLY_S, LATE_S = 0.35, 1.0
 """How far from real time a second of silence may be over: its buffers, and a busy machine (judgement)."""
 
 
@@ -69,7 +69,7 @@ def _line(player: Player, took_s: float) -> CheckLine:
         rate = _rate_text(player.rate_hz, found.rate_hz)
     else:
         what, rate = f"the standard device, as {player.name} finds it", f"sounds are sent at {player.rate_hz} Hz"
-    if abs(took_s - SILENCE_S) > OFF_S:
+    if not SILENCE_S - EARLY_S <= took_s <= SILENCE_S + LATE_S:
         return CheckLine(
             "device",
             TITLE,

@@ -33,7 +33,7 @@ if TYPE_CHECKING:
 
 TITLE = "Loop"
 CLOCK_TITLE, LEVEL_TITLE, PAIR_TITLE = "Loop, clock", "Loop, level and delay", "Loop, a pair"
-QUIET_S = 0.6
+QUIET_S = 1.0
 LATE_S = 1.0
 """Recorded so long after the sound should be over: what comes later than a second is not heard (judgement)."""
 READ_S = 0.05
@@ -44,6 +44,7 @@ SURE = 1.645
 MOST_CLOCK_CENTS = 1.0
 """Crystals stay within 100 ppm of each other, 0.17 cents (common practice, no source); six times as much is no crystal
 but a wrong rate (judgement)."""
+MOST_WANDER_CENTS = 0.1
 MOST_SLIP_FRAMES = 3.0
 LEAST_OVER_NOISE_DB = 20.0
 MOST_PAIR_CENTS = 0.1
@@ -85,7 +86,7 @@ def check_loop(
         clock: for the delay.
         instrument: whose pair is sent.
         seed: the pair is drawn from it.
-        say: tells whoever is there what is about to sound.
+        say: tells whoever is there what is about to sound, and may wait for them.
     """
     try:
         player = open_player()
@@ -108,7 +109,7 @@ def check_loop(
             if recorder.rate_hz != player.rate_hz:
                 why = f"the recorder gives {recorder.rate_hz} Hz and the player takes {player.rate_hz} Hz"
                 return (not_checked("loop", TITLE, why, "choose another player"),)
-            say(f"Take headphones off your ears: soft tones sound for {math.ceil(sound.duration_s)} seconds now.")
+            say(f"Take headphones off your ears: soft tones sound for {math.ceil(sound.duration_s)} seconds.")
             take = play_and_record(player, recorder, sound, clock)
         finally:
             recorder.close()
@@ -180,7 +181,7 @@ def _string(instrument: Instrument) -> int:
 
 
 def _has_gaps(reading: LoopReading) -> bool:
-    return abs(reading.slip_frames) > MOST_SLIP_FRAMES
+    return abs(reading.slip_frames) > MOST_SLIP_FRAMES + SURE * reading.slip_error_frames
 
 
 def _clock_line(reading: LoopReading, rate_hz: int) -> CheckLine:
@@ -191,6 +192,7 @@ def _clock_line(reading: LoopReading, rate_hz: int) -> CheckLine:
         f"{_amount(reading.clock_cents, SURE * reading.clock_error_cents, 4)} cents, "
         f"{_amount(reading.clock_ppm, SURE * reading.clock_error_ppm, 2)} ppm, 90 % sure"
     )
+    wanders = reading.wander_cents > MOST_WANDER_CENTS
     to_do = ""
     if slipped:
         verb = "put in" if reading.slip_frames > 0 else "lost"
@@ -199,6 +201,12 @@ def _clock_line(reading: LoopReading, rate_hz: int) -> CheckLine:
             "on the way, so the sound has gaps"
         )
         to_do = "close other programs and try again; if it stays, choose a larger buffer or another device"
+    elif wanders:
+        finding = (
+            f"the pitch wanders by {reading.wander_cents:.2f} cents within four seconds, or frames were lost: that "
+            "is not common to both notes of a pair"
+        )
+        to_do = "avoid wireless headphones and network sound, set output and input to one rate, and try again"
     elif far:
         finding = f"{amount}; {HARMLESS}, but no crystal is so far off: something takes one rate for another"
         to_do = "set output and input to one rate, such as 48000 Hz, in the system's sound settings"
@@ -207,7 +215,7 @@ def _clock_line(reading: LoopReading, rate_hz: int) -> CheckLine:
     return CheckLine(
         "loop",
         CLOCK_TITLE,
-        "failed" if slipped or far else "passed",
+        "failed" if to_do else "passed",
         finding,
         to_do,
         {
@@ -215,6 +223,7 @@ def _clock_line(reading: LoopReading, rate_hz: int) -> CheckLine:
             "clock_std_error_cents": round(reading.clock_error_cents, 8),
             "clock_ppm": round(reading.clock_ppm, 5),
             "clock_std_error_ppm": round(reading.clock_error_ppm, 5),
+            "wander_cents": round(reading.wander_cents, 6),
             "slip_frames": round(reading.slip_frames, 2),
         },
     )

@@ -80,11 +80,19 @@ class ChainRun:
                 "ears", TITLE, f"the player {self._choice} does not sound each side apart", "use --player miniaudio"
             )
         for sentence in (
-            "Turn the volume down first. Three soft tones follow: left, right and both sides, in a drawn order.",
+            "Three soft tones follow: left, right and both sides, in a drawn order.",
             "After each say left, right, both or nothing; again repeats it, quit ends this. This is no hearing test.",
         ):
             self._tell(sentence)
+        self._announce("Turn the volume down before the first.")
         return check_ears(lambda: open_sided_player(self._clock), self._ask, self._tell, self._seed)
+
+    def _announce(self, sentence: str) -> None:
+        """Tell what is about to sound, and give somebody at a terminal the time they need."""
+        waits = sys.stdin.isatty()
+        self._tell(f"{sentence} Press enter when you are ready." if waits else sentence)
+        if waits:
+            sys.stdin.readline()
 
     def _ask(self, number: int) -> str | None:
         while True:
@@ -105,7 +113,12 @@ class ChainRun:
             yield not_checked("loop", TITLE, "no sound was sent round", ASK_FOR_IT)
             return
         yield from check_loop(
-            self._open_player, lambda: open_recorder(self._clock), self._clock, self._instrument, self._seed, self._tell
+            self._open_player,
+            lambda: open_recorder(self._clock),
+            self._clock,
+            self._instrument,
+            self._seed,
+            self._announce,
         )
 
     def _open_player(self) -> Player:

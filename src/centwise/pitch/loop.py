@@ -34,6 +34,8 @@ SEARCH_HZ = (800.0, 1200.0)
 """Where the tone is looked for: a device that takes 44.1 for 48 kHz moves it to 916 Hz."""
 SETTLE_S = 0.1
 NOISE_BESIDE_HZ = 1000.0
+NOISE_S = 0.5
+"""Noise is read so long, right before the sound is sent: a microphone just opened may need a moment to settle."""
 SEGMENTS = 4
 CHIRP_OVER_NOISE = 8.0
 """A chirp's match stands so many times over the matches' root mean square; noise alone reaches 3.9 (measured)."""
@@ -53,7 +55,10 @@ class LoopReading:
         clock_error_cents: standard error of it; ±1.645 of it hold 90 %.
         clock_ppm: the same in parts per million.
         clock_error_ppm: standard error.
+        wander_cents: how far the quarters of the tone scatter beyond their noise, one standard deviation; 0 where they
+            do not.
         slip_frames: frames lost (-) or put in (+) between the chirps, beyond what the clock explains.
+        slip_error_frames: standard error that the clock's leaves of it.
         level_dbfs: of the tone, a full-scale sine being 0 dBFS.
         noise_dbfs: before anything was sent, a full-scale sine being 0 dBFS; minus infinity for digital silence.
         peak: the largest sample.
@@ -64,7 +69,9 @@ class LoopReading:
     clock_error_cents: float
     clock_ppm: float
     clock_error_ppm: float
+    wander_cents: float
     slip_frames: float
+    slip_error_frames: float
     level_dbfs: float
     noise_dbfs: float
     peak: float
@@ -135,7 +142,7 @@ def read_loop(heard: Samples, sound: LoopSound, quiet_frames: int) -> LoopReadin
     wander = pool(cents, np.array([max(part.std_error_cents, 1e-9) ** 2 for part in parts])).excess_sd
     error = math.hypot(fit.std_error_cents, wander / math.sqrt(SEGMENTS))
     clock = cents_between(fit.frequency_hz, TONE_HZ)
-    quiet = samples[:quiet_frames]
+    quiet = samples[max(0, quiet_frames - round(NOISE_S * rate_hz)) : quiet_frames]
     noise = float(np.sqrt(np.mean((quiet - quiet.mean()) ** 2))) if quiet.size else 0.0
     return LoopReading(
         first_frame=first,
@@ -143,7 +150,9 @@ def read_loop(heard: Samples, sound: LoopSound, quiet_frames: int) -> LoopReadin
         clock_error_cents=error,
         clock_ppm=1e6 * (ratio_from_cents(clock) - 1.0),
         clock_error_ppm=1e6 * (ratio_from_cents(error) - 1.0),
+        wander_cents=wander,
         slip_frames=(second - first) - sent / ratio_from_cents(clock),
+        slip_error_frames=sent * (ratio_from_cents(error) - 1.0),
         level_dbfs=fit.amplitude_db,
         noise_dbfs=20.0 * math.log10(noise * math.sqrt(2.0)) if noise > LEAST_NOISE else -math.inf,
         peak=float(np.max(np.abs(heard), initial=0.0)),

@@ -118,6 +118,19 @@ def test_lost_frames_fail() -> None:
     assert found["Loop, a pair"].status == "not checked"
 
 
+def test_a_pitch_that_wanders_fails() -> None:
+    def change(samples: Samples) -> Samples:
+        frames = np.arange(samples.size - 200)
+        # A swing of 400 ppm, 0.7 cents, over two seconds.
+        places = frames + 400e-6 * RATE_HZ / math.pi * np.sin(math.pi * frames / RATE_HZ)
+        return 0.5 * CubicSpline(np.arange(samples.size), samples)(places)
+
+    line = looped(change)["Loop, clock"]
+    assert line.status == "failed"
+    assert 0.1 < line.figures["wander_cents"] < 1.0
+    assert "wanders by" in line.finding
+
+
 def test_a_chain_that_moves_one_tone_fails_on_the_pair() -> None:
     # Something that raises the second tone of the pair by a cent: it begins at 4.48 + 0.12 + 1.4 + 0.5 s.
     def change(samples: Samples) -> Samples:
