@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import itertools
 import math
+import time
 from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -23,6 +24,9 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from numpy.typing import NDArray
+
+READING_S = 0.0005
+"""How long reading a scripted microphone really takes: a loop that does nothing else must not keep the processor."""
 
 START = datetime(2026, 1, 2, 3, 4, 5, tzinfo=UTC)
 
@@ -324,6 +328,7 @@ class ScriptedRecorder:
         if self._lost_at_s is not None and passed_s >= self._lost_at_s:
             raise DeviceError("the microphone went away", "plug it in again")
         self._clock.sleep(timeout_s)
+        time.sleep(READING_S)
         since, self._at = self._at, round((passed_s + timeout_s) * self.rate_hz)
         self._latest = np.zeros(self._at - since, np.float32)
         there = self._heard[since - self._from : self._at - self._from]

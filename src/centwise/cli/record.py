@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -35,6 +36,12 @@ LOUD_ROOM_DBFS = -40.0
     "--format", "kind", type=click.Choice(["wav", "flac"]), default="wav", show_default=True, help="Kind of file."
 )
 @data_option
+@click.option(
+    "--ear-first",
+    is_flag=True,
+    help="Tell no reading yet: first judge the takes by ear, with centwise drill --take FOLDER.",
+)
+@click.option("--listener", metavar="NAME", help="Who listens, where the app opens.")
 @click.option("--plain", is_flag=True, help="Say everything in full sentences.")
 @click.option("--json", "as_json", is_flag=True, help="Sentences on stderr; the measurement on stdout as JSON.")
 def command(
@@ -46,6 +53,8 @@ def command(
     takes: int,
     kind: FileKind,
     data: Path | None,
+    ear_first: bool,
+    listener: str | None,
     plain: bool,
     as_json: bool,
 ) -> int:
@@ -53,9 +62,8 @@ def command(
 
     Each note is asked for with a count-in, so both hands stay free. One that will not do is asked for again. FOLDER
     must be new or empty; without it one with date and string is made beside the answers. Ctrl+c stops; what was
-    recorded stays.
+    recorded stays. At a terminal, without FOLDER, --plain or --json, the app opens at its page for this.
     """
-    del plain  # sentences are all there is, until the app can record
     from centwise.audio.open import open_recorder  # noqa: PLC0415  start-up path
     from centwise.bootstrap import SystemClock  # noqa: PLC0415
     from centwise.takes.folder import TakeFolder, TakeSet, check_free, default_folder  # noqa: PLC0415
@@ -65,6 +73,8 @@ def command(
         raise UsageError(f"{takes} takes cannot be recorded", f"ask for 1 to {MOST_TAKES} with --takes")
     chosen = instrument_at(instrument, scale)
     spec = chosen.string(chosen.bass_string if string is None else string)
+    if folder is None and not (plain or as_json or ear_first) and sys.stdin.isatty() and sys.stdout.isatty():
+        return _in_the_app(chosen.name, spec.number, scale, listener, data)
     clock = SystemClock()
     path = folder if folder is not None else default_folder(settings_for(data).data_dir, clock.now(), spec.number)
     check_free(path)
@@ -85,9 +95,31 @@ def command(
         )
         session = RecordingSession(recorder, clock, kept, chosen, takes)
         talk = _Talk(session, kept, chosen, spec, takes, narrate if as_json else say)
-        return talk.run(as_json=as_json)
+        return talk.run(as_json=as_json, ear_first=ear_first)
     finally:
         recorder.close()
+
+
+def _in_the_app(instrument: str, string: int, scale_mm: float | None, listener: str | None, data: Path | None) -> int:
+    from centwise.audio.open import open_player  # noqa: PLC0415  start-up path
+    from centwise.bootstrap import build_services  # noqa: PLC0415
+    from centwise.planning import BlockRequest  # noqa: PLC0415
+    from centwise.tui.app import run_app  # noqa: PLC0415
+
+    settings = settings_for(data)
+    services = build_services(settings)
+    try:
+        return run_app(
+            services,
+            settings,
+            BlockRequest(instrument=instrument, string=string),
+            listener_name=listener,
+            scale_mm=scale_mm,
+            recording=True,
+            silent_player=lambda: open_player("silent", services.clock),
+        )
+    finally:
+        services.store.close()
 
 
 class _Talk:
@@ -112,8 +144,8 @@ class _Talk:
         self._room_told = False
         self._given_up: Judged | None = None
 
-    def run(self, *, as_json: bool) -> int:
-        """Walk through the session, then measure.
+    def run(self, *, as_json: bool, ear_first: bool) -> int:
+        """Walk through the session, then measure, unless the ear is to be asked first.
 
         Raises:
             DeviceError: the microphone went away.
@@ -133,6 +165,11 @@ class _Talk:
                 f"string {self._spec.number} would not be recorded well ({self._given_up.quality.why})",
                 f"put that right, then record into a new folder; {self._kept_text()}",
             )
+        if ear_first:
+            self._say(f"The takes are kept. Now judge them by ear: centwise drill --take {self._folder.path}")
+            if as_json:
+                emit({"folder": str(self._folder.path), "device": self._folder.takes.device})
+            return ExitCode.DONE
         self._measure(as_json=as_json)
         return ExitCode.DONE
 

@@ -22,11 +22,11 @@ MOST_TOLD = 10
 
 
 def reading_text(trial: Trial, error_cents: float) -> str:
-    """Say what the meter reads: `sharp by 5.2 ± 0.1 cents`, `unison within 0.2 cents`."""
+    """Say what the meter reads: `sharp by 5.2 ± 0.1 cents`, `unison within 0.2 cents`. No error below 0.01 is told."""
     if trial.truth == "unison":
         return f"unison within {_figure(max(SURE * error_cents, 0.1))} cents"
-    places = 1 if error_cents >= 0.05 else 2
-    return f"{trial.truth} by {abs(trial.offset_cents):.{places}f} ± {_figure(error_cents)} cents"
+    places = 1 if error_cents >= 0.095 else 2
+    return f"{trial.truth} by {abs(trial.offset_cents):.{places}f} ± {_figure(max(error_cents, 0.01))} cents"
 
 
 def meter_sentence(feedback: Feedback) -> str:

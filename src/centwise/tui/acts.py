@@ -140,6 +140,7 @@ BLOCK = (
     Act("volume", ("v",), "Volume", "Set the listening level.", shown=False),
     Act("lessons", ("l",), "Lessons", "Take a lesson, which says what each block is, or leave it."),
     Act("progress", ("p",), "Progress", "See how the threshold has moved, and what to practise next."),
+    Act("own", ("o",), "Own", "Your own instrument: record it, judge it by ear, drill its notes."),
     Act("start", ("enter",), "Begin", "Begin the block."),
     Act("go_back", ("q", "escape"), "Back", "Go back to the listeners."),
 )
@@ -155,6 +156,30 @@ LESSONS = (
     Act("take", ("enter",), "Take", "Take the lesson marked, or none, and go back to the next block."),
     Act("go_back", ("q", "escape"), "Back", "Go back and change nothing."),
 )
+OWN = (
+    Act("mark(-1)", ("up",), "Up", "Mark the takes above.", shown=False),
+    Act("mark(1)", ("down",), "Down", "Mark the takes below.", shown=False),
+    Act("record", ("r",), "Record", "Record harmonic and fretted note of a string."),
+    Act("judge", ("enter", "j"), "By ear", "Judge the marked pairs as they were played; then the meter tells."),
+    Act("drill", ("d",), "Drill", "Drill the very notes, shifted by exact cents."),
+    Act("meter", ("m",), "Meter", "See what the meter reads of the marked takes."),
+    Act("volume", ("v",), "Volume", "Set the listening level.", shown=False),
+    Act("go_back", ("q", "escape"), "Back", "Go back to the next block."),
+)
+RECORD = (
+    *(
+        Act(f"string({number})", (str(number),), f"String {number}", f"Record string {number}.", shown=False)
+        for number in range(1, 9)
+    ),
+    Act("fewer", ("minus", "down"), "Fewer", "Fewer takes.", shown=False),
+    Act("more", ("plus", "equals_sign", "up"), "More", "More takes.", shown=False),
+    Act("begin", ("enter",), "Begin", "Begin to record; once it is over, judge the takes by ear."),
+    Act("judge", ("j",), "By ear", "Once it is over: judge the takes by ear, before the meter tells.", shown=False),
+    Act("meter", ("m",), "Meter", "Once it is over: see what the meter reads.", shown=False),
+    Act("retry", ("r",), "Try again", "Open the microphone once more, where it failed.", shown=False),
+    Act("go_back", ("q", "escape"), "Back", "Stop and go back; what was recorded stays."),
+)
+METER = (Act("go_back", ("q", "escape", "enter"), "Back", "Go back to the takes."),)
 DRILL = (
     Act("answer('flat')", ("f", "left"), "Flat", "Answer: the fretted note is flat (lower).", shown=False),
     Act("answer('unison')", ("u", "down"), "Unison", "Answer: both tones have the same pitch.", shown=False),

@@ -53,12 +53,13 @@ class CentwiseApp(App[int]):
     BINDINGS: ClassVar[list[BindingType]] = [Binding("ctrl+c", "stop", show=False, priority=True)]
     VERTICAL_BREAKPOINTS = [(0, "-short"), (ROOMY_ROWS, "-roomy")]  # noqa: RUF012  Textual declares it as no class variable
 
-    def __init__(self, desk: Desk, *, listener_name: str | None = None) -> None:
+    def __init__(self, desk: Desk, *, listener_name: str | None = None, recording: bool = False) -> None:
         super().__init__()
         self.desk = desk
         self.failure: CentwiseError | None = None
         self.stopped_by: signal.Signals | None = None
         self._listener_name = listener_name
+        self._recording = recording
 
     def on_mount(self) -> None:
         """Put on the colours kept from last time, and open the first screen."""
@@ -103,12 +104,25 @@ class CentwiseApp(App[int]):
 
     def _open_first_screen(self) -> None:
         self.push_screen(ListenerScreen(self.desk.services.store.listeners()))
+        if self._recording:
+            self._open_recording()
+            return
         if self._listener_name is not None:
             from centwise.tui.block_screen import BlockScreen  # noqa: PLC0415  start-up path
             from centwise.tui.level_screen import LevelScreen  # noqa: PLC0415  start-up path
 
             self.desk.choose_listener(self._listener_name)
             self.push_screen(LevelScreen(then=BlockScreen) if self.desk.new_listener else BlockScreen())
+
+    def _open_recording(self) -> None:
+        """Go straight to the microphone, as the listener named or the one last used."""
+        from centwise.tui.block_screen import BlockScreen  # noqa: PLC0415  start-up path
+        from centwise.tui.own_screen import OwnScreen  # noqa: PLC0415
+        from centwise.tui.record_screen import RecordScreen  # noqa: PLC0415
+
+        self.desk.choose_listener(self._listener_name)
+        for place in (BlockScreen(), OwnScreen(), RecordScreen()):
+            self.push_screen(place)
 
     def _end_in_order(self) -> None:
         """Give the terminal back when the program is told to end or its terminal goes."""
@@ -130,6 +144,7 @@ def run_app(
     listener_name: str | None,
     instrument_asked: bool = False,
     lesson: Lesson | None = None,
+    recording: bool = False,
     silent_player: Callable[[], Player],
 ) -> int:
     """Run the app until it is left, and return the exit code.
@@ -141,7 +156,7 @@ def run_app(
     desk = Desk(
         services, settings, request, instrument_asked=instrument_asked, lesson=lesson, silent_player=silent_player
     )
-    app = CentwiseApp(desk, listener_name=listener_name)
+    app = CentwiseApp(desk, listener_name=listener_name, recording=recording)
     try:
         with stderr_guard(settings.data_dir / "centwise.log"):
             code = app.run()

@@ -61,6 +61,7 @@ class BlockScreen(Place):
                 yield Button("v volume", id="volume", compact=True)
                 yield Button("l lessons", id="lessons", compact=True)
                 yield Button("p progress", id="progress", compact=True)
+                yield Button("o own", id="own", compact=True)
             yield Static(
                 "At the instrument: keep your face away and make small moves; if unsure, ask a repair shop.",
                 classes="caution",
@@ -140,6 +141,13 @@ class BlockScreen(Place):
 
         if self.desk.listener is not None:
             self.app.push_screen(ProgressScreen(self.desk.listener))
+
+    def action_own(self) -> None:
+        """Go to one's own instrument."""
+        from centwise.tui.own_screen import OwnScreen  # noqa: PLC0415  start-up path
+
+        self._say("")
+        self.app.push_screen(OwnScreen())
 
     def action_start(self) -> None:
         """Begin the block."""

@@ -186,3 +186,13 @@ def test_a_folder_that_holds_something_is_left_alone(centwise: CommandLine, tmp_
     centwise.refuses("record", str(tmp_path), code=2, words="holds something already: name a new one")
     assert (tmp_path / "takes.json").read_text() == "mine"
     centwise.refuses("measure", str(tmp_path), code=3, words="is no manifest of takes that can be read")
+
+
+def test_the_ear_may_be_asked_first(centwise: CommandLine, tmp_path: Path, microphone: Callable[..., Player]) -> None:
+    microphone(THREE)
+    folder = tmp_path / "takes"
+    assert centwise("record", str(folder), "--string", "1", "--ear-first") == 0
+    assert "cents" not in centwise.out
+    assert centwise.out.splitlines()[-1] == (
+        f"The takes are kept. Now judge them by ear: centwise drill --take {folder}"
+    )

@@ -1,0 +1,157 @@
+"""Your own instrument: record takes, judge them by ear, drill their notes, see what the meter reads."""
+
+from __future__ import annotations
+
+from functools import partial
+from typing import TYPE_CHECKING, ClassVar
+
+from textual import on, work
+from textual.containers import Horizontal, Vertical
+from textual.content import Content
+from textual.widgets import Button, Footer, OptionList, Static
+from textual.widgets.option_list import Option
+
+from centwise.errors import CentwiseError
+from centwise.tui.acts import OWN, bindings
+from centwise.tui.place import Place, plain_text, sentence
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from textual.app import ComposeResult
+    from textual.binding import BindingType
+
+    from centwise.takes.folder import TakeSet
+
+BUTTONS = (("record", "r record"), ("judge", "⏎ judge by ear"), ("drill", "d drill"), ("meter", "m meter"))
+NONE_YET = "No takes yet. Press r to record harmonic and fretted note of a string, three times."
+CHOOSE = "Judge the marked takes by ear first; then the meter tells."
+
+
+class OwnScreen(Place):
+    """Choose among the recorded takes, and what to do with them."""
+
+    ACTS = OWN
+    ABOUT = (
+        "Here the ear meets your own instrument. Record the harmonic and the fretted note of a string, judge them by "
+        "ear before you see what the meter reads, and drill the very notes, shifted by exact cents."
+    )
+    BINDINGS: ClassVar[list[BindingType]] = [*bindings(OWN)]
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._takes: tuple[tuple[Path, TakeSet], ...] = ()
+
+    def compose(self) -> ComposeResult:
+        """Lay out the screen."""
+        with Vertical(classes="page"):
+            yield Static("Your own instrument", classes="title", markup=False)
+            yield OptionList(id="known")
+            yield Static("", id="said", markup=False)
+            with Horizontal(classes="row"):
+                for name, label in BUTTONS:
+                    yield Button(label, id=f"do-{name}", compact=True)
+            yield Static(
+                "Mute the other strings, tune first. Nothing you record is ever overwritten.",
+                classes="caution",
+                markup=False,
+            )
+        yield Footer()
+
+    def on_mount(self) -> None:
+        """Leave the keys to the place."""
+        self.query_one(OptionList).can_focus = False
+
+    def on_screen_resume(self) -> None:
+        """Show the takes there are; some may just have been recorded."""
+        self._list()
+
+    @on(Button.Pressed)
+    def _pressed(self, event: Button.Pressed) -> None:
+        self.set_focus(None)
+        getattr(self, f"action_{(event.button.id or '').removeprefix('do-')}")()
+
+    @on(OptionList.OptionSelected)
+    def _clicked(self) -> None:
+        self.set_focus(None)
+
+    def action_mark(self, steps: int) -> None:
+        """Move the mark."""
+        if self._takes:
+            known = self.query_one(OptionList)
+            known.highlighted = min(max((known.highlighted or 0) + steps, 0), len(self._takes) - 1)
+
+    def action_record(self) -> None:
+        """Record new takes."""
+        from centwise.tui.record_screen import RecordScreen  # noqa: PLC0415  start-up path
+
+        self.app.push_screen(RecordScreen())
+
+    def action_judge(self) -> None:
+        """Judge the pairs of the marked takes as they were played."""
+        self._begin(shifted=False)
+
+    def action_drill(self) -> None:
+        """Drill the notes of the marked takes, shifted."""
+        self._begin(shifted=True)
+
+    def action_meter(self) -> None:
+        """Show what the meter reads of the marked takes."""
+        from centwise.tui.meter_screen import MeterScreen  # noqa: PLC0415  start-up path
+
+        path = self._marked()
+        if path is not None:
+            self.app.push_screen(MeterScreen(path))
+
+    def action_volume(self) -> None:
+        """Set the listening level."""
+        from centwise.tui.level_screen import LevelScreen  # noqa: PLC0415  start-up path
+
+        self.app.push_screen(LevelScreen())
+
+    def action_go_back(self) -> None:
+        """Go back to where one came from."""
+        self.app.pop_screen()
+
+    def _begin(self, *, shifted: bool) -> None:
+        from centwise.tui.drill_screen import DrillScreen  # noqa: PLC0415  start-up path
+
+        path = self._marked()
+        if path is not None:
+            self.desk.ask_for(take=path, shifted=shifted, string=None)
+            self.app.push_screen(DrillScreen())
+
+    def _marked(self) -> Path | None:
+        if not self._takes:
+            self._say(NONE_YET)
+            return None
+        return self._takes[self.query_one(OptionList).highlighted or 0][0]
+
+    @work(group="own", exclusive=True)
+    async def _list(self) -> None:
+        from centwise.takes.kept import kept_takes  # noqa: PLC0415  loads numpy
+
+        try:
+            self._takes = await self.in_turn(partial(kept_takes, self.desk.settings.data_dir))
+        except CentwiseError as error:
+            self._say(sentence(error))
+            return
+        known = self.query_one(OptionList)
+        marked = known.highlighted or 0
+        known.clear_options()
+        # As content, so that no name is read as markup.
+        known.add_options(Option(Content(_line(takes))) for _path, takes in self._takes)
+        known.display = bool(self._takes)
+        known.highlighted = min(marked, len(self._takes) - 1) if self._takes else None
+        self._say(CHOOSE if self._takes else NONE_YET)
+
+    def _say(self, text: str) -> None:
+        self.query_one("#said", Static).update(text)
+
+
+def _line(takes: TakeSet) -> str:
+    """Say one set of takes in a line of at most 52 columns."""
+    count = len(takes.pairs())
+    whole = "no whole take" if count == 0 else f"{count} take{'s' if count != 1 else ''}"
+    instrument = "" if takes.instrument == "five-string" else f" · {plain_text(takes.instrument)[:12]}"
+    return f"{takes.started_at:%Y-%m-%d %H:%M} · string {takes.string} · {whole}{instrument}"

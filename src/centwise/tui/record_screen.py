@@ -1,0 +1,366 @@
+"""Record takes of a string: level, count-in, and of each note whether it will do.
+
+One thread holds the microphone from the screen's opening to its end. It posts what happens; the level is looked at as
+often as it is drawn. Every note is on disk before anything is said about it.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, ClassVar, Literal
+
+from textual import on, work
+from textual.containers import Horizontal, Vertical
+from textual.message import Message
+from textual.widgets import Button, Footer, Static
+
+from centwise.errors import CentwiseError
+from centwise.tui import record_words as words
+from centwise.tui.acts import RECORD, bindings
+from centwise.tui.place import Place, plain_text, sentence
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from textual.app import ComposeResult
+    from textual.binding import BindingType
+
+    from centwise.model import Tone
+    from centwise.ports import Recorder
+    from centwise.strings.instrument import Instrument
+    from centwise.takes.folder import TakeFolder
+    from centwise.takes.session import Happening, Judged
+
+Phase = Literal["opening", "ready", "recording", "over", "trouble"]
+
+FRAME_S = 1 / 12
+READ_S = 0.05
+MOST_TAKES = 9
+"""As many as fit the screen's count; the line mode takes up to 20."""
+BUTTONS = (
+    ("begin", "⏎ begin"),
+    ("fewer", "- fewer"),
+    ("more", "+ more"),
+    ("judge", "⏎ judge by ear"),
+    ("meter", "m meter"),
+    ("retry", "r try again"),
+)
+SHOWN: dict[Phase, tuple[str, ...]] = {
+    "opening": (),
+    "ready": ("begin", "fewer", "more"),
+    "recording": (),
+    "over": ("judge", "meter"),
+    "trouble": ("retry",),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Wish:
+    """A session that is to begin."""
+
+    string: int
+    takes: int
+
+
+class RecordScreen(Place):
+    """Records takes of one string."""
+
+    ACTS = RECORD
+    ABOUT = (
+        "The harmonic and the fretted note are asked for by turns, each after a count of three, so both hands stay "
+        "free. A note that will not do is asked for again. Every note is kept."
+    )
+    BINDINGS: ClassVar[list[BindingType]] = [*bindings(RECORD)]
+
+    class Opened(Message):
+        """The microphone listens."""
+
+        def __init__(self, device: str) -> None:
+            super().__init__()
+            self.device = device
+
+    class Happened(Message):
+        """Something happened in the session."""
+
+        def __init__(self, happening: Happening) -> None:
+            super().__init__()
+            self.happening = happening
+
+    class Ended(Message):
+        """A session is over, with so many whole takes in a folder, or with an error."""
+
+        def __init__(self, path: Path | None, pairs: int, error: CentwiseError | None) -> None:
+            super().__init__()
+            self.path = path
+            self.pairs = pairs
+            self.error = error
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._phase: Phase = "opening"
+        self._takes = 3
+        self._string = 0
+        self._instrument: Instrument | None = None
+        self._recorder: Recorder | None = None
+        self._wish: Wish | None = None
+        self._gone = False
+        self._judged: list[Judged] = []
+        self._asked: tuple[int, Tone] | None = None
+        self._sounding = False
+        self._may_pluck = False
+        self._path: Path | None = None
+
+    def compose(self) -> ComposeResult:
+        """Lay out the screen; 18 rows hold it."""
+        with Vertical(classes="page", id="record"):
+            yield Static("", classes="title", id="what", markup=False)
+            yield Static("", id="do", markup=False)
+            yield Static("", id="count", markup=False)
+            yield Static(words.meter_text(-math.inf), id="gauge", markup=False)
+            yield Static("", id="rows", markup=False)
+            yield Static(words.OPENING, id="said", markup=False)
+            with Horizontal(classes="row", id="buttons"):
+                for name, label in BUTTONS:
+                    yield Button(label, id=f"do-{name}", compact=True)
+        yield Footer()
+
+    def on_mount(self) -> None:
+        """Open the microphone, and keep the level moving."""
+        from centwise.strings.instrument import instrument_named  # noqa: PLC0415  start-up path
+
+        listener = self.desk.listener
+        scale_mm = listener.scale_mm if listener is not None else self.desk.settings.scale_mm
+        self._instrument = instrument_named(self.desk.request.instrument).with_scale(scale_mm)
+        try:
+            usual = self.desk.usual_string()
+        except CentwiseError:
+            usual = self._instrument.bass_string
+        self._string = usual if usual in self._instrument.numbers else self._instrument.bass_string
+        self.set_interval(FRAME_S, self._draw_level)
+        self._show()
+        self._listen()
+
+    def on_unmount(self) -> None:
+        """Let the microphone go with the screen."""
+        self._gone = True
+
+    # -- acts ------------------------------------------------------------------------------------------------------
+
+    def action_string(self, number: int) -> None:
+        """Record that string, before a session begins."""
+        if self._phase in {"opening", "ready"} and self._instrument is not None and number in self._instrument.numbers:
+            self._string = number
+            self._show()
+
+    def action_fewer(self) -> None:
+        """Ask for fewer takes."""
+        self._change_takes(-1)
+
+    def action_more(self) -> None:
+        """Ask for more takes."""
+        self._change_takes(1)
+
+    def action_begin(self) -> None:
+        """Begin; once it is over, judge the takes by ear."""
+        if self._phase == "ready":
+            self._judged.clear()
+            self._phase = "recording"
+            self._wish = Wish(self._string, self._takes)
+            self._show()
+        elif self._phase == "over":
+            self.action_judge()
+        elif self._phase == "trouble":
+            self.action_retry()
+
+    def action_judge(self) -> None:
+        """Judge the takes by ear, before the meter tells."""
+        from centwise.tui.drill_screen import DrillScreen  # noqa: PLC0415  start-up path
+
+        if self._phase == "over" and self._path is not None:
+            self.desk.ask_for(take=self._path, shifted=False, string=None)
+            self.app.switch_screen(DrillScreen())
+
+    def action_meter(self) -> None:
+        """See what the meter reads."""
+        from centwise.tui.meter_screen import MeterScreen  # noqa: PLC0415  start-up path
+
+        if self._phase == "over" and self._path is not None:
+            self.app.switch_screen(MeterScreen(self._path))
+
+    def action_retry(self) -> None:
+        """Open the microphone once more."""
+        if self._phase == "trouble":
+            self._phase = "opening"
+            self._say(words.OPENING)
+            self._show()
+            self._listen()
+
+    def action_go_back(self) -> None:
+        """Stop and go back; what was recorded stays."""
+        self._gone = True
+        self.app.pop_screen()
+
+    @on(Button.Pressed)
+    def _pressed(self, event: Button.Pressed) -> None:
+        self.set_focus(None)
+        getattr(self, f"action_{(event.button.id or '').removeprefix('do-')}")()
+
+    # -- what comes from the microphone's thread -----------------------------------------------------------------
+
+    @on(Opened)
+    def _opened(self, event: Opened) -> None:
+        if self._phase == "opening":
+            self._phase = "ready"
+            self._say(f"Microphone: {plain_text(event.device)[:44]}. {words.LISTENING}")
+            self._show()
+
+    @on(Happened)
+    def _happened(self, event: Happened) -> None:
+        from centwise.takes.session import Asked, Counting, Heard, Judged, PluckNow  # noqa: PLC0415  start-up path
+
+        match event.happening:
+            case Asked(take=take, tone=tone, attempt=attempt):
+                self._asked = (take, tone)
+                if attempt == 1 and tone == "harmonic" and take == 1:
+                    self._say("")
+                self._show()
+                self._count("")
+            case Counting(left=left):
+                self._count(words.count_text(left))
+            case PluckNow():
+                self._may_pluck = True
+                self._count(words.PLUCK)
+            case Heard(sounding=sounding):
+                if self._may_pluck and sounding != self._sounding:
+                    self._count(words.SOUNDING if sounding else words.PLUCK)
+                self._sounding = sounding
+            case Judged():
+                self._may_pluck = self._sounding = False
+                self._tell(event.happening)
+            case _:
+                pass
+
+    @on(Ended)
+    def _ended(self, event: Ended) -> None:
+        self._asked = None
+        self._count("")
+        if event.error is not None:
+            self._phase = "trouble"
+            kept = "" if event.path is None else f" {words.STOPPED}"
+            self._say(f"{sentence(event.error)}{kept} {words.NONE_PLUGGED}")
+        elif event.pairs and event.path is not None:
+            self._phase, self._path = "over", event.path
+            self._say(words.ALL_KEPT)
+        else:
+            self._phase = "ready"
+            last = self._judged[-1] if self._judged else None
+            self._say(words.NOT_ONE if last is None else f"{self._quality(last)}. {words.NOT_ONE}")
+        self._show()
+
+    @work(thread=True, group="microphone")
+    def _listen(self) -> None:
+        """Hold the microphone until the screen has gone or the device fails; runs in a thread of its own."""
+        from centwise.takes.session import RecordingSession  # noqa: PLC0415  loads numpy
+
+        folder: TakeFolder | None = None
+        recorder: Recorder | None = None
+        try:
+            recorder = self.desk.services.open_recorder()
+            self._recorder = recorder
+            self.post_message(self.Opened(recorder.device))
+            while not self._gone:
+                wish, self._wish = self._wish, None
+                if wish is None or self._instrument is None:
+                    recorder.read(READ_S)
+                    continue
+                folder = self._new_folder(recorder, wish)
+                session = RecordingSession(recorder, self.desk.services.clock, folder, self._instrument, wish.takes)
+                for happening in session.happenings():
+                    if self._gone:
+                        return
+                    self.post_message(self.Happened(happening))
+                self.post_message(self.Ended(folder.path, session.pairs(), None))
+                folder = None
+        except CentwiseError as error:
+            self.post_message(self.Ended(None if folder is None else folder.path, 0, error))
+        finally:
+            self._recorder = None
+            if recorder is not None:
+                recorder.close()
+
+    def _new_folder(self, recorder: Recorder, wish: Wish) -> TakeFolder:
+        from centwise.takes.folder import TakeFolder, TakeSet, default_folder  # noqa: PLC0415  start-up path
+
+        now = self.desk.services.clock.now()
+        instrument = self._instrument
+        if instrument is None:
+            raise RuntimeError("a session has an instrument")
+        return TakeFolder.create(
+            default_folder(self.desk.settings.data_dir, now, wish.string),
+            TakeSet(
+                instrument=instrument.name,
+                string=wish.string,
+                scale_mm=instrument.scale_mm,
+                device=recorder.device,
+                rate_hz=recorder.rate_hz,
+                device_rate_hz=recorder.device_rate_hz,
+                started_at=now,
+            ),
+        )
+
+    # -- showing ---------------------------------------------------------------------------------------------------
+
+    def _show(self) -> None:
+        if self._instrument is None:
+            return
+        from centwise.takes.telling import asking_text  # noqa: PLC0415  start-up path
+
+        spec = self._instrument.string(self._string)
+        self.query_one("#what", Static).update(f"Record string {spec.number}, {spec.note}")
+        numbers = self._instrument.numbers
+        if self._asked is not None:
+            take, tone = self._asked
+            do = f"Take {take} of {self._takes}, {words.NAMES[tone]}: {asking_text(tone, spec)}."
+        elif self._phase == "over":
+            do = f"{self._takes} takes of string {spec.number} are recorded."
+        else:
+            count = "1 take" if self._takes == 1 else f"{self._takes} takes"
+            do = (
+                f"{count}; {numbers[0]} to {numbers[-1]} choose the string. Tune, and mute the other strings with a "
+                "cloth. After each count pluck once, and let it ring."
+            )
+        self.query_one("#do", Static).update(do)
+        self.query_one("#rows", Static).update(words.rows_text(self._takes, self._judged, self._asked))
+        for name, _label in BUTTONS:
+            self.query_one(f"#do-{name}", Button).display = name in SHOWN[self._phase]
+
+    def _tell(self, judged: Judged) -> None:
+        self._judged.append(judged)
+        name = words.NAMES[judged.asked.tone].capitalize()
+        again = "" if judged.quality.good else " Once more, please." if not judged.given_up else ""
+        self._say(f"{name}: {self._quality(judged)}.{again}")
+        self._show()
+
+    def _quality(self, judged: Judged) -> str:
+        from centwise.takes.telling import quality_text  # noqa: PLC0415  start-up path
+
+        if self._instrument is None:
+            return ""
+        return quality_text(judged.quality, judged.asked.tone, self._instrument.string(self._string))
+
+    def _draw_level(self) -> None:
+        recorder = self._recorder
+        if recorder is not None:
+            self.query_one("#gauge", Static).update(words.meter_text(recorder.level_dbfs()))
+
+    def _change_takes(self, steps: int) -> None:
+        if self._phase in {"opening", "ready"}:
+            self._takes = min(max(self._takes + steps, 1), MOST_TAKES)
+            self._show()
+
+    def _count(self, text: str) -> None:
+        self.query_one("#count", Static).update(text)
+
+    def _say(self, text: str) -> None:
+        self.query_one("#said", Static).update(text)

@@ -1,0 +1,62 @@
+"""What the recording screen says and draws, as text; each line fits 56 columns."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from centwise.model import Tone
+    from centwise.takes.session import Judged
+
+LISTENING = "See that the level moves when you pluck; then begin."
+OPENING = "One moment: the microphone is being opened."
+NONE_PLUGGED = "Press r to try again, or q to go back."
+STOPPED = "Stopped. What was recorded is kept."
+ALL_KEPT = "All takes are kept. Judge them by ear, or see the meter."
+NOT_ONE = "No take is whole, so there is nothing to measure yet."
+METER_CELLS = 24
+METER_FLOOR_DB = -60.0
+QUIET_DB, LOUD_DB = -40.0, -3.0
+"""Between these the level of a plucked note is good (judgement)."""
+NAMES: dict[Tone, str] = {"harmonic": "harmonic", "fretted": "fretted note"}
+
+
+def meter_text(level_dbfs: float) -> str:
+    """Draw the level of the microphone, with its number and a word."""
+    share = (max(level_dbfs, METER_FLOOR_DB) - METER_FLOOR_DB) / -METER_FLOOR_DB
+    filled = min(round(share * METER_CELLS), METER_CELLS)
+    bar = "▮" * filled + "▯" * (METER_CELLS - filled)
+    if level_dbfs == -math.inf:
+        return f"Level {bar}  nothing"
+    word = "quiet" if level_dbfs < QUIET_DB else "too loud" if level_dbfs > LOUD_DB else "good"
+    return f"Level {bar} {level_dbfs:4.0f} dB  {word}"
+
+
+def count_text(left: int) -> str:
+    """Say how many beats are left, each in its place."""
+    return "   ".join(str(number) if number == left else "·" for number in (3, 2, 1)) + "   pluck"
+
+
+PLUCK = "·   ·   ·   ▶ PLUCK, and let it ring"
+SOUNDING = "·   ·   ·   ● it sounds, let it ring"
+
+
+def rows_text(takes: int, judged: Sequence[Judged], asked: tuple[int, Tone] | None) -> str:
+    """Show each take's two notes: good, wanted now, or still to come."""
+    good = {(one.asked.take, one.asked.tone) for one in judged if one.quality.good}
+
+    def mark(take: int, tone: Tone) -> str:
+        if (take, tone) in good:
+            return f"● {NAMES[tone]} good"
+        if asked == (take, tone):
+            return f"▶ {NAMES[tone]} now"
+        return f"○ {NAMES[tone]}"
+
+    first = max(1, min((asked[0] if asked is not None else 1) - 1, takes - 3))
+    return "\n".join(
+        f"Take {take}   {mark(take, 'harmonic'):<18} {mark(take, 'fretted')}"
+        for take in range(first, min(first + 4, takes + 1))
+    )
