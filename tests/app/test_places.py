@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pytest
@@ -21,8 +22,11 @@ from centwise.tui.lesson_screen import LessonScreen
 from centwise.tui.level_screen import LevelScreen
 from centwise.tui.listener_screen import ListenerScreen
 from centwise.tui.merge_screen import MergeScreen
+from centwise.tui.meter_screen import MeterScreen
+from centwise.tui.own_screen import OwnScreen
 from centwise.tui.progress_screen import ProgressScreen
 from centwise.tui.question_screen import QuestionScreen
+from centwise.tui.record_screen import RecordScreen
 from centwise.tui.result_screen import ResultScreen
 from centwise.tui.themes import DARK, LIGHT
 from centwise.tui.too_small_screen import TooSmallScreen
@@ -39,6 +43,7 @@ PLACES = {
     for name in (
         *("LISTENERS", "CLASS", "PROGRESS", "EDIT", "MERGE", "QUESTION"),
         *("LEVEL", "BLOCK", "INSTRUMENTS", "LESSONS", "DRILL", "TROUBLE", "TROUBLE_IN_A_BLOCK", "RESULT"),
+        *("OWN", "RECORD", "METER"),
     )
 }
 EVERY_KEYBOARD = re.compile(r"[a-z0-9]|f([1-9]|10)|up|down|left|right|space|enter|escape|minus|plus|equals_sign|slash")
@@ -79,6 +84,9 @@ async def test_each_help_page_lists_every_act_and_every_act_can_be_done(known_wo
             "BLOCK": BlockScreen(),
             "INSTRUMENTS": InstrumentScreen(),
             "LESSONS": LessonScreen(),
+            "OWN": OwnScreen(),
+            "RECORD": RecordScreen(),
+            "METER": MeterScreen(Path("no takes")),
             "RESULT": ResultScreen(RESULT, machine.begin(block_plan())),
             "TROUBLE": TroubleScreen(DeviceError("no device", "plug one in"), may_go_silent=True),
             "TROUBLE_IN_A_BLOCK": TroubleScreen(DeviceError("no device", "plug one in"), in_a_block=True),

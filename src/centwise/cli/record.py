@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
+from click.core import ParameterSource
 
 from centwise.cli.diagnostics import ExitCode, narrate, tell
 from centwise.cli.options import data_option, instrument_at, instrument_options, scale_option, settings_for
@@ -18,6 +19,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable
 
     from centwise.model import Tone
+    from centwise.planning import BlockRequest
     from centwise.strings.instrument import Instrument, StringSpec
     from centwise.takes.folder import FileKind, TakeFolder
     from centwise.takes.session import Happening, Judged, RecordingSession
@@ -66,6 +68,7 @@ def command(
     """
     from centwise.audio.open import open_recorder  # noqa: PLC0415  start-up path
     from centwise.bootstrap import SystemClock  # noqa: PLC0415
+    from centwise.planning import BlockRequest  # noqa: PLC0415
     from centwise.takes.folder import TakeFolder, TakeSet, check_free, default_folder  # noqa: PLC0415
     from centwise.takes.session import MOST_TAKES, RecordingSession  # noqa: PLC0415
 
@@ -74,7 +77,9 @@ def command(
     chosen = instrument_at(instrument, scale)
     spec = chosen.string(chosen.bass_string if string is None else string)
     if folder is None and not (plain or as_json or ear_first) and sys.stdin.isatty() and sys.stdout.isatty():
-        return _in_the_app(chosen.name, spec.number, scale, listener, data)
+        asked = click.get_current_context().get_parameter_source("instrument") is ParameterSource.COMMANDLINE
+        request = BlockRequest(instrument=instrument, string=string, scale_mm=scale)
+        return _in_the_app(request, listener, data, instrument_asked=asked)
     clock = SystemClock()
     path = folder if folder is not None else default_folder(settings_for(data).data_dir, clock.now(), spec.number)
     check_free(path)
@@ -100,10 +105,9 @@ def command(
         recorder.close()
 
 
-def _in_the_app(instrument: str, string: int, scale_mm: float | None, listener: str | None, data: Path | None) -> int:
+def _in_the_app(request: BlockRequest, listener: str | None, data: Path | None, *, instrument_asked: bool) -> int:
     from centwise.audio.open import open_player  # noqa: PLC0415  start-up path
     from centwise.bootstrap import build_services  # noqa: PLC0415
-    from centwise.planning import BlockRequest  # noqa: PLC0415
     from centwise.tui.app import run_app  # noqa: PLC0415
 
     settings = settings_for(data)
@@ -112,9 +116,9 @@ def _in_the_app(instrument: str, string: int, scale_mm: float | None, listener: 
         return run_app(
             services,
             settings,
-            BlockRequest(instrument=instrument, string=string),
+            request,
             listener_name=listener,
-            scale_mm=scale_mm,
+            instrument_asked=instrument_asked,
             recording=True,
             silent_player=lambda: open_player("silent", services.clock),
         )

@@ -140,7 +140,7 @@ BLOCK = (
     Act("volume", ("v",), "Volume", "Set the listening level.", shown=False),
     Act("lessons", ("l",), "Lessons", "Take a lesson, which says what each block is, or leave it."),
     Act("progress", ("p",), "Progress", "See how the threshold has moved, and what to practise next."),
-    Act("own", ("o",), "Own", "Your own instrument: record it, judge it by ear, drill its notes."),
+    Act("own", ("o",), "Own", "Your own instrument: record it, judge it by ear, drill its notes.", shown=False),
     Act("start", ("enter",), "Begin", "Begin the block."),
     Act("go_back", ("q", "escape"), "Back", "Go back to the listeners."),
 )
@@ -179,7 +179,10 @@ RECORD = (
     Act("retry", ("r",), "Try again", "Open the microphone once more, where it failed.", shown=False),
     Act("go_back", ("q", "escape"), "Back", "Stop and go back; what was recorded stays."),
 )
-METER = (Act("go_back", ("q", "escape", "enter"), "Back", "Go back to the takes."),)
+METER = (
+    Act("done", ("enter",), "Done", "Go back to the takes.", shown=False),
+    Act("go_back", ("q", "escape"), "Back", "Go back to the takes."),
+)
 DRILL = (
     Act("answer('flat')", ("f", "left"), "Flat", "Answer: the fretted note is flat (lower).", shown=False),
     Act("answer('unison')", ("u", "down"), "Unison", "Answer: both tones have the same pitch.", shown=False),

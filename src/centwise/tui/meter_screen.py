@@ -57,6 +57,10 @@ class MeterScreen(Place):
     def _pressed(self) -> None:
         self.action_go_back()
 
+    def action_done(self) -> None:
+        """Go back to the takes."""
+        self.action_go_back()
+
     def action_go_back(self) -> None:
         """Go back to the takes."""
         self.app.pop_screen()
@@ -70,12 +74,12 @@ class MeterScreen(Place):
         self.query_one("#said-reading", Static).update("\n\n".join(said))
 
     def _sentences(self) -> list[str]:
-        from centwise.strings.instrument import instrument_named  # noqa: PLC0415  start-up path
-        from centwise.takes.telling import measured_sentences  # noqa: PLC0415
+        from centwise.takes.telling import measured_sentences  # noqa: PLC0415  start-up path
         from centwise.takes.voice import open_take  # noqa: PLC0415  loads numpy
 
-        take = open_take(self._path)
+        instruments = self.desk.services.instruments
+        take = open_take(self._path, instruments=instruments)
         listener = self.desk.listener
         scale_mm = take.scale_mm or (listener.scale_mm if listener is not None else self.desk.settings.scale_mm)
-        spec = instrument_named(take.instrument).with_scale(scale_mm).string(take.string)
+        spec = instruments.named(take.instrument).with_scale(scale_mm).string(take.string)
         return measured_sentences(take.measurement, spec, scale_mm, told=True)

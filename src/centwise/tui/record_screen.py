@@ -127,16 +127,17 @@ class RecordScreen(Place):
 
     def on_mount(self) -> None:
         """Open the microphone, and keep the level moving."""
-        from centwise.strings.instrument import instrument_named  # noqa: PLC0415  start-up path
-
         listener = self.desk.listener
         scale_mm = listener.scale_mm if listener is not None else self.desk.settings.scale_mm
-        self._instrument = instrument_named(self.desk.request.instrument).with_scale(scale_mm)
         try:
-            usual = self.desk.usual_string()
-        except CentwiseError:
-            usual = self._instrument.bass_string
-        self._string = usual if usual in self._instrument.numbers else self._instrument.bass_string
+            self._instrument = self.desk.instrument.with_scale(scale_mm)
+            self._string = self.desk.usual_string()
+        except CentwiseError as error:
+            self._phase = "trouble"
+            self._say(sentence(error))
+            return
+        if self._string not in self._instrument.numbers:
+            self._string = self._instrument.bass_string
         self.set_interval(FRAME_S, self._draw_level)
         self._show()
         self._listen()
