@@ -191,7 +191,10 @@ class RecordScreen(Place):
 
     def action_retry(self) -> None:
         """Open the microphone once more."""
-        if self._phase == "trouble":
+        if self._phase == "trouble" and self._instrument is None:
+            self._phase = "opening"
+            self.on_mount()
+        elif self._phase == "trouble":
             self._phase = "opening"
             self._say(words.OPENING)
             self._show()
