@@ -27,6 +27,8 @@ def check_store(folder: Path) -> tuple[CheckLine, ...]:
 def _store(folder: Path) -> CheckLine:
     path = folder / FILE_NAME
     try:
+        if folder.exists() and not folder.is_dir():
+            return CheckLine("store", TITLE, "failed", f"{folder} is no folder", "name one with --data")
         look = look_at_store(path)
     except StoreError as error:
         held = "is held by another program" in error.what
@@ -59,9 +61,9 @@ def _store(folder: Path) -> CheckLine:
 
 def _room(folder: Path) -> CheckLine:
     there = folder
-    while not there.exists() and there != there.parent:
-        there = there.parent
     try:
+        while not there.exists() and there != there.parent:
+            there = there.parent
         free = shutil.disk_usage(there).free
     except OSError as error:
         reason = (error.strerror or str(error)).lower()

@@ -107,12 +107,15 @@ def command(
         if not as_json:
             say(line.sentence)
     found = tuple(lines)
-    if paper is not None:
-        paper((*found, *_left_out(only)), drawn)
+    # What was found is told first: a sheet that cannot be written loses nobody's answers.
     if as_json:
         emit(_record(found, drawn, sheet))
     else:
-        _say_sum(found, sheet)
+        say(", ".join(f"{sum(line.status == status for line in found)} {status}" for status in STATUSES) + ".")
+    if paper is not None:
+        paper((*found, *_left_out(only)), drawn)
+        if not as_json:
+            say(f"Wrote the sheet to {sheet}.")
     return ExitCode.FAILED if any_failed(found) else ExitCode.DONE
 
 
@@ -160,10 +163,3 @@ def _record(lines: tuple[CheckLine, ...], seed: int, sheet: Path | None) -> dict
             for line in lines
         ],
     }
-
-
-def _say_sum(lines: tuple[CheckLine, ...], sheet: Path | None) -> None:
-    counts = {status: sum(line.status == status for line in lines) for status in STATUSES}
-    say(", ".join(f"{count} {status}" for status, count in counts.items()) + ".")
-    if sheet is not None:
-        say(f"Wrote the sheet to {sheet}.")

@@ -131,11 +131,11 @@ def _level_db(settings: Settings) -> float:
     from centwise.listening import START_DB, stored_level_db  # noqa: PLC0415  start-up path
     from centwise.store.sqlite import FILE_NAME, SqliteStore  # noqa: PLC0415
 
-    if not (settings.data_dir / FILE_NAME).exists():
-        return START_DB
     try:
+        if not (settings.data_dir / FILE_NAME).exists():
+            return START_DB
         store = SqliteStore.open(settings.data_dir)
-    except StoreError:
+    except (StoreError, OSError):
         # Told on its own line; the level falls back to the quiet one.
         return START_DB
     try:

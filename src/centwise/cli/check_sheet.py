@@ -38,7 +38,12 @@ def baseline_for(settings: Settings, name: str | None, now: datetime) -> SheetLi
         UsageError: nobody of that name is known.
     """
     path = settings.data_dir / FILE_NAME
-    if not path.exists():
+    try:
+        there = path.exists()
+    except OSError as error:
+        reason = (error.strerror or str(error)).lower()
+        return SheetListener(None, reason=f"The store {path} could not be read: {reason}.")
+    if not there:
         if name is not None:
             raise UsageError(
                 f"nobody named {name!r} is known, as there is no store yet at {path}", "leave --listener out"

@@ -38,6 +38,8 @@ def check_page_file(path: Path, option: str) -> None:
         raise InputError(f"{path} is a folder", "name a file in it")
     if not path.absolute().parent.is_dir():
         raise InputError(f"the folder {path.absolute().parent} does not exist", "make it, or name another")
+    if not os.access(path.absolute().parent, os.W_OK):
+        raise InputError(f"{path} cannot be written (permission denied)", "choose a folder you may write to")
 
 
 def page_html(template: str, **shown: object) -> str:

@@ -146,6 +146,19 @@ def test_no_store_is_not_checked_and_none_is_made(tmp_path: Path) -> None:
     assert not (tmp_path / "not").exists()
 
 
+def test_a_folder_that_is_none_or_out_of_reach_is_told(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    (tmp_path / "file").write_text("x")
+    assert check_store(tmp_path / "file")[0].sentence.startswith("Store: failed. ")
+
+    def denied(_path: object) -> bool:
+        raise PermissionError(13, "Permission denied")
+
+    monkeypatch.setattr("pathlib.Path.exists", denied)
+    line, room = check_store(tmp_path)
+    assert (line.status, room.status) == ("failed", "not checked")
+    assert "permission denied" in line.finding
+
+
 def damaged_page(path: Path) -> None:
     content = bytearray(path.read_bytes())
     content[4096 * 2 : 4096 * 3] = b"\xff" * 4096

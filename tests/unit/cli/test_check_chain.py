@@ -122,6 +122,19 @@ def test_the_sheet_holds_what_was_said(centwise: CommandLine, tmp_path: Path) ->
     assert json.loads(centwise.out)["sheet"] == str(sheet)
 
 
+def test_a_sheet_that_cannot_be_written_loses_no_findings(
+    centwise: CommandLine, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def full(*_: object, **__: object) -> None:
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr("pathlib.Path.write_text", full)
+    assert centwise("check", "--only", "players", "--sheet", str(tmp_path / "x.html"), "--json") == 3
+    assert checks(centwise.out)["players"]
+    assert "no space left on device" in centwise.err
+    assert not (tmp_path / "x.html").exists()
+
+
 def test_a_failure_still_leaves_its_sheet(
     centwise: CommandLine, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
