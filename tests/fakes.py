@@ -311,6 +311,7 @@ class ScriptedRecorder:
         self.rate_hz = rate_hz
         self.calls: list[str] = [] if calls is None else calls
         self.closed = False
+        self.lag = 0.0
         self._clock = clock
         self._opened_s = clock.monotonic_s()
         self._heard = heard
@@ -334,6 +335,9 @@ class ScriptedRecorder:
         there = self._heard[since - self._from : self._at - self._from]
         self._latest[: len(there)] = there
         return self._latest
+
+    def lag_s(self) -> float:
+        return self.lag
 
     def level_dbfs(self) -> float:
         peak = float(np.max(np.abs(self._latest), initial=0.0))

@@ -94,6 +94,12 @@ class Recorder(Protocol):
             DeviceError: the device went away, told about a second after it did, once what came before it was read.
         """
 
+    def lag_s(self) -> float:
+        """Return by how much what came in lags behind the clock, at the least over the last half second.
+
+        Only its changes mean anything: it grows by what was lost on the way, and drifts with the device's clock.
+        """
+
     def level_dbfs(self) -> float:
         """Return the largest sample of the last tenth of a second in dB of full scale, minus infinity for silence."""
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import os
+import signal
 import subprocess
 import sys
 import time
@@ -115,6 +116,26 @@ def test_a_server_that_dies_is_told_within_about_a_second(pulse_server: PulseSer
     again.close()
     with pytest.raises(DeviceError, match="the microphone is closed"):
         listen(again, 0.5)
+
+
+def test_sound_that_is_lost_on_the_way_shows(pulse_server: PulseServer) -> None:
+    process = pulse_server._process
+    assert process is not None
+    recorder = open_recorder(SystemClock())
+    try:
+        listen(recorder, 1.5)
+        before_s = recorder.lag_s()
+        listen(recorder, 1.5)
+        assert abs(recorder.lag_s() - before_s) < 0.003
+        process.send_signal(signal.SIGSTOP)
+        time.sleep(0.3)
+        process.send_signal(signal.SIGCONT)
+        listen(recorder, 1.5)
+        # What a null sink does not play while it is held, nobody ever hears: 0.3 s but what was on its way.
+        assert 0.1 < recorder.lag_s() - before_s < 0.5
+    finally:
+        process.send_signal(signal.SIGCONT)
+        recorder.close()
 
 
 def test_an_open_microphone_does_not_hold_up_the_end_of_the_program(pulse_server: PulseServer) -> None:

@@ -30,6 +30,8 @@ PERIODS = 3
 """A recording may lag, it must not lose anything: one period more than the player's."""
 LOWEST_RATE_HZ, HIGHEST_RATE_HZ = 16_000, 192_000
 METER_S = 0.1
+LAG_S = 0.5
+"""The least lag over so long stays within 0.1 ms on a busy machine, and steps by what was lost (measured)."""
 MOST_UNREAD_S = 600.0
 """What nobody reads is kept so long; then the oldest goes, so that a forgotten microphone does not fill the memory."""
 LOOK_S = 0.05
@@ -78,6 +80,8 @@ class MiniaudioRecorder:
         self._waiting: deque[Samples] = deque()
         self._came_frames = self._read_frames = 0
         self._recent: deque[tuple[float, float]] = deque(maxlen=64)
+        self._lags: deque[tuple[float, float]] = deque(maxlen=64)
+        self._opened_s = clock.monotonic_s()
         self._came = Event()
         self._last_call_s = clock.monotonic_s()
         self._errors: list[Exception] = []
@@ -143,6 +147,12 @@ class MiniaudioRecorder:
         peak = max((peak for at_s, peak in tuple(self._recent) if at_s >= since_s), default=0.0)
         return 20.0 * math.log10(peak) if peak > 0.0 else -math.inf
 
+    def lag_s(self) -> float:
+        """Return by how much what came in lags behind the clock; see ports.Recorder."""
+        since_s = self._clock.monotonic_s() - LAG_S
+        lags = tuple(self._lags)
+        return min((lag_s for at_s, lag_s in lags if at_s >= since_s), default=lags[-1][1] if lags else 0.0)
+
     def close(self) -> None:
         """Let the device go; may be called twice."""
         self._closed = True
@@ -173,6 +183,7 @@ class MiniaudioRecorder:
                 self._recent.append((now_s, float(np.max(np.abs(block), initial=0.0))))
                 self._waiting.append(block)
                 self._came_frames += len(block)
+                self._lags.append((now_s, now_s - self._opened_s - self._came_frames / self.rate_hz))
                 while self._came_frames - self._read_frames - self.dropped_frames > MOST_UNREAD_S * self.rate_hz:
                     self.dropped_frames += len(self._waiting.popleft())
                 self._came.set()

@@ -23,6 +23,7 @@ Flaw = Literal[
     "glides",
     "other-string",
     "other-note",
+    "gaps",
 ]
 """What can be wrong with a recorded note."""
 

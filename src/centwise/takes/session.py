@@ -6,7 +6,7 @@ goes on listening. A note is on disk before anything is told about it.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, TypeAlias
 
 import numpy as np
@@ -35,6 +35,9 @@ FIRST_PAUSE_S, PAUSE_S = 3.0, 1.5
 COUNT = 3
 BEAT_S = 0.7
 READ_S = 0.05
+MOST_GAP_S = 0.004
+"""A note that lost more of its sound on the way is refused: a gap moves its phase, and 5 ms have moved a reading by a
+quarter of a cent (measured)."""
 MOST_TRIES = 5
 """A note that will not do so often is given up: something has to be put right first."""
 
@@ -159,6 +162,7 @@ class RecordingSession:
             yield Counting(left)
             yield from self._background(catcher, BEAT_S)
         yield PluckNow()
+        lag_s = self._recorder.lag_s()
         try:
             while catcher.state in {"waiting", "sounding"}:
                 catcher.add(self._recorder.read(READ_S))
@@ -167,11 +171,14 @@ class RecordingSession:
             if catcher.state == "sounding":
                 self._folder.cut_off(self._keep(catcher.note(), asked))
             raise
+        lost_s = self._recorder.lag_s() - lag_s
         samples = catcher.note()
         note = self._keep(samples, asked)
         yield Kept(self._folder.path / note.file)
         recording = _taken_in(samples, self._recorder.rate_hz, note.file)
         quality = judge_note(recording, asked.tone, self._instrument, self._folder.takes.string)
+        if quality.good and lost_s > MOST_GAP_S:
+            quality = replace(quality, flaw="gaps", why=f"{1e3 * lost_s:.0f} ms of sound were lost while it rang")
         self._folder.judge(note, quality)
         if quality.good:
             self.recordings[asked.take, asked.tone] = recording

@@ -29,6 +29,7 @@ _FLAWS = {
     "too-short": "Too short. Let it ring for two seconds",
     "several": "More than one note. Pluck once, and let it ring",
     "beats": "Other strings ring along. Mute them with a cloth",
+    "gaps": "Some of its sound was lost on the way. Close other programs that keep this computer busy",
     "glides": "Its pitch glides. Pluck more softly, and press without bending",
 }
 

@@ -77,6 +77,19 @@ def test_a_note_that_will_not_do_is_kept_told_and_asked_for_again(tmp_path: Path
     assert session.measure().cents == pytest.approx(3.0, abs=0.02)
 
 
+def test_a_note_with_a_gap_in_it_is_no_good_note(tmp_path: Path) -> None:
+    player = Player([pluck(0.0), pluck(0.0), pluck(3.0)])
+    session, folder = session_of(player, tmp_path, takes=1)
+    for happening in session.happenings():
+        if isinstance(happening, PluckNow):
+            player.now()
+        if isinstance(happening, Heard) and happening.sounding and len(folder.takes.notes) == 0:
+            player.recorder.lag = 0.012
+    assert [note.quality for note in read_takes(folder.path).notes] == ["gaps", "good", "good"]
+    assert folder.takes.notes[0].why == "12 ms of sound were lost while it rang"
+    assert session.measure().cents == pytest.approx(3.0, abs=0.02)
+
+
 def test_after_some_tries_something_has_to_be_put_right_first(tmp_path: Path) -> None:
     player = Player([noise(1.0)] * MOST_TRIES)
     session, folder = session_of(player, tmp_path)
