@@ -25,7 +25,7 @@ ONE_BY_ONE = 20
 _NEVER = datetime(1, 1, 1, tzinfo=UTC)
 
 
-def class_rows(store: Store, now: datetime) -> tuple[ClassRow, ...]:
+def class_rows(store: Store) -> tuple[ClassRow, ...]:
     """Return every listener's row, the one used last first, then by name.
 
     Raises:
@@ -33,7 +33,7 @@ def class_rows(store: Store, now: datetime) -> tuple[ClassRow, ...]:
     """
     kept = store.class_rows()
     missing = [one for one in kept if one.row is None]
-    made = {one.listener.id: one for one in _made(store, missing, now)} if missing else {}
+    made = {one.listener.id: one for one in _made(store, missing)} if missing else {}
     if made:
         # A store that is busy or may not be written to is read all the same.
         with suppress(StoreError):
@@ -42,17 +42,16 @@ def class_rows(store: Store, now: datetime) -> tuple[ClassRow, ...]:
     return tuple(row for row in rows if row is not None)
 
 
-def _made(store: Store, missing: Sequence[KeptRow], now: datetime) -> Iterable[KeptRow]:
-    from centwise.progress import progress_of, progress_of_all  # noqa: PLC0415  loads numpy, which kept rows do not need
+def _made(store: Store, missing: Sequence[KeptRow]) -> Iterable[KeptRow]:
+    from centwise.progress import class_rows_of  # noqa: PLC0415  loads numpy, which kept rows do not need
 
+    listeners = [one.listener for one in missing]
     if len(missing) <= ONE_BY_ONE:
-        for one in missing:
-            found = progress_of(one.listener, store.summaries(one.listener.id), now)
-            yield replace(one, row=found.class_row)
-        return
-    everybody = progress_of_all([one.listener for one in missing], store.summaries(), now)
-    for one, found in zip(missing, everybody, strict=True):
-        yield replace(one, row=found.class_row)
+        blocks = [block for listener in listeners for block in store.summaries(listener.id)]
+    else:
+        blocks = list(store.summaries())
+    for one, row in zip(missing, class_rows_of(listeners, blocks), strict=True):
+        yield replace(one, row=row)
 
 
 def sorted_rows(rows: Iterable[ClassRow], key: SortKey, *, reverse: bool = False) -> tuple[ClassRow, ...]:

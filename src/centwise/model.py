@@ -45,7 +45,7 @@ DIFFICULTIES: tuple[Difficulty, ...] = ("easy", "middle", "hard")
 GOOD_ENOUGH_CENTS = 2.0
 """Within this the outer strings count as set (common practice, a judgement: pressing alone scatters 1-3 cents)."""
 
-ESTIMATE_METHOD = 1
+ESTIMATE_METHOD = 2
 """Version of the way from a block's answers to its result, kept beside each result. Raise it when results change."""
 
 HISTORY_METHOD = 2

@@ -5,7 +5,7 @@ Built from summaries alone, never from trials. Loads numpy, as `past` does.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from itertools import groupby
 from typing import TYPE_CHECKING
@@ -93,27 +93,6 @@ class ListenerProgress:
     next: NextPractice
 
     @property
-    def class_row(self) -> ClassRow:
-        """The listener's row of the class view."""
-        heard = sum(block.plan.heard for block in self.blocks)
-        latest = self.latest
-        if latest is None:
-            return ClassRow(self.listener, heard, self.answered, self.practised_s, self.last_seen)
-        return ClassRow(
-            listener=self.listener,
-            blocks=heard,
-            answered=self.answered,
-            practised_s=self.practised_s,
-            last_seen=self.last_seen,
-            instrument=latest.condition.instrument,
-            string=latest.condition.string,
-            threshold_cents=latest.now.threshold_cents,
-            low_cents=latest.now.low_cents,
-            high_cents=latest.now.high_cents,
-            improvement_chance=latest.improvement_chance,
-        )
-
-    @property
     def latest(self) -> ConditionProgress | None:
         """The condition practised last, None where there is no threshold yet."""
         return self.conditions[0] if self.conditions else None
@@ -150,8 +129,53 @@ def progress_of_all(
         now: this instant.
         instruments: as in `progress_of`.
     """
-    by_listener = {key: tuple(group) for key, group in groupby(blocks, key=lambda block: block.plan.listener_id)}
+    by_listener = _by_listener(blocks)
     return tuple(_progress(listener, by_listener.get(listener.id, ()), now, instruments) for listener in listeners)
+
+
+def class_row_of(listener: Listener, blocks: Sequence[BlockSummary]) -> ClassRow:
+    """Return a listener's row of the class view: the same figures as their progress, of the last condition alone.
+
+    Args:
+        listener: who.
+        blocks: all of theirs, oldest first.
+    """
+    heard = [block for block in blocks if block.plan.heard]
+    told = [(block, session) for block in heard if (session := session_of(block)) is not None]
+    row = ClassRow(
+        listener,
+        blocks=len(heard),
+        answered=sum(block.answered for block in heard),
+        practised_s=sum(block.practised_s for block in heard),
+        last_seen=_last_seen(heard),
+    )
+    if not told:
+        return row
+    condition = told[-1][0].plan.condition
+    latest = _condition(condition, [one for one in told if one[0].plan.condition == condition])
+    return replace(
+        row,
+        instrument=condition.instrument,
+        string=condition.string,
+        threshold_cents=latest.now.threshold_cents,
+        low_cents=latest.now.low_cents,
+        high_cents=latest.now.high_cents,
+        improvement_chance=latest.improvement_chance,
+    )
+
+
+def class_rows_of(listeners: Sequence[Listener], blocks: Sequence[BlockSummary]) -> tuple[ClassRow, ...]:
+    """Return several listeners' rows, in their order; `blocks` as `Store.summaries` gives them."""
+    by_listener = _by_listener(blocks)
+    return tuple(class_row_of(listener, by_listener.get(listener.id, ())) for listener in listeners)
+
+
+def _by_listener(blocks: Sequence[BlockSummary]) -> dict[str, tuple[BlockSummary, ...]]:
+    return {key: tuple(group) for key, group in groupby(blocks, key=lambda block: block.plan.listener_id)}
+
+
+def _last_seen(heard: Sequence[BlockSummary]) -> datetime | None:
+    return max((block.last_answer_at or block.plan.started_at for block in heard), default=None)
 
 
 def _progress(
@@ -164,14 +188,13 @@ def _progress(
             by_condition.setdefault(block.plan.condition, []).append((block, session))
     conditions = [_condition(condition, found) for condition, found in by_condition.items()]
     conditions.sort(key=lambda found: found.last.plan.started_at, reverse=True)
-    seen = [block.last_answer_at or block.plan.started_at for block in heard]
     return ListenerProgress(
         listener=listener,
         conditions=tuple(conditions),
         blocks=blocks,
         practised_s=sum(block.practised_s for block in heard),
         answered=sum(block.answered for block in heard),
-        last_seen=max(seen, default=None),
+        last_seen=_last_seen(heard),
         next=next_practice(blocks, now, _sides(listener.instrument, blocks, instruments)),
     )
 

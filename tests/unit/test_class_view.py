@@ -11,7 +11,7 @@ import pytest
 from centwise.class_view import ONE_BY_ONE, SORT_KEYS, class_rows, sorted_rows
 from centwise.model import JUDGEMENTS, BlockResult, Listener, Trial
 from centwise.ports import ClassRow
-from centwise.progress import progress_of
+from centwise.progress import class_row_of
 from centwise.store.sqlite import SqliteStore
 from fakes import START, MemoryStore, block_plan
 from made_class import MadeClass, make_class
@@ -33,10 +33,10 @@ def made(tmp_path: Path) -> Iterator[SqliteStore]:
 
 
 def test_rows_are_each_listeners_own_progress_whether_worked_out_or_kept(made: SqliteStore) -> None:
-    expected = [progress_of(who, made.summaries(who.id), NOW).class_row for who in made.listeners()]
-    assert list(class_rows(made, NOW)) == expected
+    expected = [class_row_of(who, made.summaries(who.id)) for who in made.listeners()]
+    assert list(class_rows(made)) == expected
     assert all(kept.row is not None for kept in made.class_rows()), "kept from now on"
-    assert list(class_rows(made, NOW)) == expected
+    assert list(class_rows(made)) == expected
     assert {row.blocks for row in expected} == {5}
 
 
@@ -44,10 +44,10 @@ def test_whatever_changes_a_listeners_blocks_has_their_row_worked_out_anew(made:
     def check(*changed: str) -> None:
         missing = {kept.listener.id for kept in made.class_rows() if kept.row is None}
         assert missing == set(changed)
-        expected = [progress_of(who, made.summaries(who.id), NOW).class_row for who in made.listeners()]
-        assert list(class_rows(made, NOW)) == expected
+        expected = [class_row_of(who, made.summaries(who.id)) for who in made.listeners()]
+        assert list(class_rows(made)) == expected
 
-    class_rows(made, NOW)
+    class_rows(made)
     made.begin_block(block_plan(id="new", listener_id="listener-3", started_at=NOW))
     check("listener-3")
     made.add_trial("new", Trial(1, -8.0, "harmonic", JUDGEMENTS[0], NOW))
@@ -66,7 +66,7 @@ def test_whatever_changes_a_listeners_blocks_has_their_row_worked_out_anew(made:
 def test_a_row_worked_out_while_a_block_came_in_is_not_taken_for_good(made: SqliteStore) -> None:
     kept = made.class_rows()[0]
     made.begin_block(block_plan(id="new", listener_id=kept.listener.id, started_at=NOW))
-    row = progress_of(kept.listener, (), NOW).class_row
+    row = class_row_of(kept.listener, ())
     made.keep_class_rows([replace(kept, row=row)])
     assert next(one.row for one in made.class_rows() if one.listener.id == kept.listener.id) is None
 
@@ -74,7 +74,7 @@ def test_a_row_worked_out_while_a_block_came_in_is_not_taken_for_good(made: Sqli
 def test_who_has_gone_meanwhile_is_not_kept(made: SqliteStore) -> None:
     kept = made.class_rows()[0]
     made.remove_listener(kept.listener.id, keep_copy=False)
-    made.keep_class_rows([replace(kept, row=progress_of(kept.listener, (), NOW).class_row)])
+    made.keep_class_rows([replace(kept, row=class_row_of(kept.listener, ()))])
     assert kept.listener not in {one.listener for one in made.class_rows()}
 
 
@@ -82,7 +82,7 @@ def test_a_store_that_cannot_keep_rows_is_read_all_the_same() -> None:
     store = MemoryStore()
     store.add_listener(Listener("ann", "Ann"))
     store.broken.add("keep_class_rows")
-    assert [row.listener.name for row in class_rows(store, NOW)] == ["Ann"]
+    assert [row.listener.name for row in class_rows(store)] == ["Ann"]
 
 
 def row(name: str, cents: float | None = None, *, chance: float | None = None, day: int | None = None) -> ClassRow:
@@ -122,8 +122,8 @@ def test_a_class_is_sorted_and_who_has_nothing_to_sort_by_comes_last(
 
 
 def test_rows_told_in_an_earlier_way_are_worked_out_anew(made: SqliteStore, monkeypatch: pytest.MonkeyPatch) -> None:
-    class_rows(made, NOW)
+    class_rows(made)
     monkeypatch.setattr("centwise.store.sqlite.HISTORY_METHOD", 999)
     assert all(kept.row is None for kept in made.class_rows())
-    class_rows(made, NOW)
+    class_rows(made)
     assert all(kept.row is not None for kept in made.class_rows())

@@ -13,7 +13,7 @@ from centwise.ear.history import history_of
 from centwise.model import BlockResult, Listener
 from centwise.past import session_of
 from centwise.ports import BlockSummary, StoredBlock
-from centwise.progress import progress_of, progress_of_all
+from centwise.progress import class_row_of, progress_of, progress_of_all
 from centwise.trend import TREND_SIGNS, TRENDS, trend_word
 from fakes import START, block_plan, summary_of
 
@@ -113,3 +113,27 @@ def test_all_at_once_is_each_alone() -> None:
     nobody = Listener("listener-3", "Cy")
     together = progress_of_all([BO, nobody, ANN], blocks, NOW)
     assert together == tuple(progress_of(who, blocks, NOW) for who in (BO, nobody, ANN))
+
+
+def test_a_row_of_the_class_says_what_the_page_says() -> None:
+    blocks = [
+        *(block(cents, 7.0 * week, string=4) for week, cents in enumerate((30.0, 20.0, 12.0, 9.0))),
+        block(15.0, 10.0, string=1),
+        block(None, 40.0),
+        block(1.0, 50.0, player="silent"),
+    ]
+    blocks.sort(key=lambda one: one.plan.started_at)
+    page, row = progress_of(ANN, blocks, NOW), class_row_of(ANN, blocks)
+    latest = page.latest
+    assert latest is not None
+    assert (row.listener, row.blocks, row.answered) == (ANN, 6, page.answered)
+    assert (row.practised_s, row.last_seen) == (page.practised_s, page.last_seen)
+    assert (row.instrument, row.string) == ("five-string", 4) == (latest.condition.instrument, latest.condition.string)
+    assert (row.threshold_cents, row.low_cents, row.high_cents) == (
+        latest.now.threshold_cents,
+        latest.now.low_cents,
+        latest.now.high_cents,
+    )
+    assert row.improvement_chance == latest.improvement_chance
+    nothing = class_row_of(BO, ())
+    assert (nothing.blocks, nothing.last_seen, nothing.string, nothing.threshold_cents) == (0, None, None, None)

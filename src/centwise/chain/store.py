@@ -40,6 +40,14 @@ def _store(folder: Path) -> CheckLine:
         return not_checked(
             "store", TITLE, f"there is none at {path} yet", "take a block first, or name one with --data"
         )
+    if look.stale_summaries:
+        return CheckLine(
+            "store",
+            TITLE,
+            "failed",
+            f"in {path} the summaries of {_count(look.stale_summaries, 'block')} do not say what the answers say",
+            "centwise check --mend works them out anew",
+        )
     counts = (
         f"{_count(look.listeners, 'listener')}, {_count(look.blocks, 'block')} and {_count(look.answers, 'answer')}"
     )
@@ -47,7 +55,7 @@ def _store(folder: Path) -> CheckLine:
         "store",
         TITLE,
         "passed",
-        f"{path} is whole and can be written; it holds {counts}",
+        f"{path} is whole and can be written; it holds {counts}{_outdated(look.outdated_results)}",
         figures={
             "file": str(path),
             "version": look.version,
@@ -55,8 +63,15 @@ def _store(folder: Path) -> CheckLine:
             "blocks": look.blocks,
             "answers": look.answers,
             "bytes": look.bytes_held,
+            "outdated_results": look.outdated_results,
         },
     )
+
+
+def _outdated(results: int) -> str:
+    if not results:
+        return ""
+    return f"; {_count(results, 'result')} came from an earlier estimate, and centwise check --mend works them out anew"
 
 
 def _room(folder: Path) -> CheckLine:

@@ -42,6 +42,9 @@ if TYPE_CHECKING:
     metavar="FILE",
     help="Write a technician's sheet, one page of HTML to read or print.",
 )
+@click.option(
+    "--mend", is_flag=True, help="Work out anew what the store keeps beside the answers; the answers stay as they are."
+)
 @click.option("--listener", metavar="NAME", help="Whose baseline stands on the sheet. Else the last one's.")
 @instrument_option
 @player_option
@@ -61,6 +64,7 @@ def command(
     ears: bool,
     loop: bool,
     sheet: Path | None,
+    mend: bool,
     listener: str | None,
     instrument: str,
     player: str | None,
@@ -81,12 +85,19 @@ def command(
     who listens, --loop a cable or a microphone. Exit code 1 if anything failed. This is no hearing test.
     """
     simulated = SimulatedRequest(listeners, trials, rule, caution, bias, lapses, drift)
+    chain = any((only, ears, loop, sheet is not None, listener is not None, player is not None))
     if simulated.asked:
-        if only or ears or loop or sheet is not None or listener is not None or player is not None:
+        if chain or mend:
             raise UsageError(
                 "simulated listeners are a run of their own", "leave --only, --ears, --loop, --sheet and the like out"
             )
         return run_simulated(simulated, seed, as_json=as_json)
+    if mend:
+        if chain:
+            raise UsageError("mending the store is a run of its own", "give --mend alone, or with --data and --json")
+        from centwise.cli.mend import run_mend  # noqa: PLC0415  start-up path
+
+        return run_mend(settings_for(data), as_json=as_json)
     if listener is not None and sheet is None:
         raise UsageError("--listener is for the sheet", "give --sheet FILE.html too, or leave it out")
     from centwise.bootstrap import SystemClock, new_seed  # noqa: PLC0415  start-up path

@@ -45,6 +45,11 @@ def command(*, files: tuple[str, ...], dry_run: bool, data: Path | None, as_json
                 raise
             # Some records are wrong only beside what is here already.
             raise source.reading.refusal(error.what, error.to_do) from error
+        if not (dry_run or taken.nothing):
+            from centwise.class_view import class_rows  # noqa: PLC0415  start-up path
+
+            # Worked out now, so that whoever opens the class next does not wait for it.
+            class_rows(store)
     if as_json:
         emit(_record(taken, dry_run=dry_run))
         return

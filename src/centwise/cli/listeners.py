@@ -76,7 +76,7 @@ def _list(data: Path | None, *, as_json: bool) -> None:
     from centwise.progress_text import short_day  # noqa: PLC0415
 
     with at_the_desk(data) as services:
-        rows = class_rows(services.store, services.clock.now())
+        rows = class_rows(services.store)
     if as_json:
         emit(
             {

@@ -11,6 +11,7 @@ from centwise.class_view import SORT_KEYS, SortKey, class_rows, sorted_rows
 from centwise.cli.listeners import at_the_desk
 from centwise.cli.options import data_option, json_option, own_instruments
 from centwise.cli.output import emit, say
+from centwise.ports import ClassRow
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -84,7 +85,7 @@ def command(
                     say()
                 _say_progress(_progress(store, listener, now))
             return
-        _say_class(store, now, sort, reverse=reverse)
+        _say_class(store, sort, reverse=reverse)
 
 
 def chosen_listeners(store: Store, names: Sequence[str]) -> list[Listener]:
@@ -116,17 +117,19 @@ def _all_records(
     if names:
         everybody = [_progress(store, listener, now) for listener in chosen_listeners(store, names)]
     else:
-        listeners = [row.listener for row in sorted_rows(class_rows(store, now), sort, reverse=reverse)]
+        # The store's own order needs no row worked out.
+        rows = [ClassRow(who, 0, 0, 0.0, None) for who in store.listeners()] if sort == "last" else class_rows(store)
+        listeners = [row.listener for row in sorted_rows(rows, sort, reverse=reverse)]
         everybody = list(progress_of_all(listeners, store.summaries(), now, instruments=own_instruments()))
     return {"at": now.isoformat(timespec="seconds"), "listeners": [progress_record(one) for one in everybody]}
 
 
-def _say_class(store: Store, now: datetime, sort: SortKey, *, reverse: bool) -> None:
+def _say_class(store: Store, sort: SortKey, *, reverse: bool) -> None:
     from centwise.cli.columns import table  # noqa: PLC0415  start-up path
     from centwise.progress_text import short_day, trend_text  # noqa: PLC0415
     from centwise.trend import trend_word  # noqa: PLC0415
 
-    rows = sorted_rows(class_rows(store, now), sort, reverse=reverse)
+    rows = sorted_rows(class_rows(store), sort, reverse=reverse)
     if not rows:
         say(NOBODY)
         return

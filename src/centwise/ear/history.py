@@ -18,7 +18,7 @@ import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from centwise.ear.normal import Z_90_TWO_SIDED, normal_cdf
+from centwise.ear.normal import Z_90_TWO_SIDED
 from centwise.ear.prior import OCTAVES_PER_ROOT_DAY, Prior, prior_from
 from centwise.errors import InputError
 
@@ -142,7 +142,7 @@ class History:
         shared = math.prod(self._gains[start:]) * now[1]
         spread = math.sqrt(max(then[1] + now[1] - 2.0 * shared, 0.0))
         ahead = then[0] - now[0] - by_octaves
-        return float(normal_cdf(ahead / spread)) if spread > 0.0 else float(ahead > 0.0)
+        return 0.5 * math.erfc(-ahead / (spread * math.sqrt(2.0))) if spread > 0.0 else float(ahead > 0.0)
 
     def _gone(self, days: float) -> float:
         gone = days - self.sessions[-1].days
@@ -218,14 +218,15 @@ def _smoothed_back(
     filtered: list[tuple[float, float]], foreseen: list[float]
 ) -> tuple[list[tuple[float, float]], list[float]]:
     """Return mean and variance of each level by all sessions, and the gains from each to the next."""
+    # Latest first while it is built, so that a long history costs no more a session than a short one.
     smoothed = [filtered[-1]]
     gains: list[float] = []
     for (mean, variance), ahead in zip(filtered[-2::-1], foreseen[:0:-1], strict=True):
         gain = variance / ahead
-        later_mean, later_variance = smoothed[0]
-        smoothed.insert(0, (mean + gain * (later_mean - mean), variance + gain**2 * (later_variance - ahead)))
-        gains.insert(0, gain)
-    return smoothed, gains
+        later_mean, later_variance = smoothed[-1]
+        smoothed.append((mean + gain * (later_mean - mean), variance + gain**2 * (later_variance - ahead)))
+        gains.append(gain)
+    return smoothed[::-1], gains[::-1]
 
 
 def _point(session: Session, level: tuple[float, float]) -> TrendPoint:

@@ -8,8 +8,10 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from centwise.errors import StoreError
+from centwise.model import ESTIMATE_METHOD
 from centwise.store.migrations import APPLICATION_ID, VERSION, version_of
 from centwise.store.opening import BUSY_S, told
+from centwise.store.upkeep import stale_summaries
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -25,6 +27,8 @@ class StoreLook:
         blocks: how many.
         answers: how many.
         bytes_held: size of its file, without what is still in its log.
+        stale_summaries: blocks whose summary does not say what their answers say; there should be none.
+        outdated_results: results of an earlier version of the estimate.
     """
 
     version: int
@@ -32,6 +36,8 @@ class StoreLook:
     blocks: int
     answers: int
     bytes_held: int
+    stale_summaries: int = 0
+    outdated_results: int = 0
 
 
 def look_at_store(path: Path) -> StoreLook | None:
@@ -69,4 +75,10 @@ def look_at_store(path: Path) -> StoreLook | None:
             int(store.execute(f"SELECT count(*) FROM {table}").fetchone()[0])  # noqa: S608  constants only
             for table in ("listeners", "blocks", "trials")
         )
-        return StoreLook(version, listeners, blocks, answers, path.stat().st_size)
+        stale = outdated = 0
+        if version == VERSION:
+            stale = len(stale_summaries(store))
+            outdated = int(
+                store.execute("SELECT count(*) FROM blocks WHERE method < ?", (ESTIMATE_METHOD,)).fetchone()[0]
+            )
+        return StoreLook(version, listeners, blocks, answers, path.stat().st_size, stale, outdated)

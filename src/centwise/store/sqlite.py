@@ -15,7 +15,7 @@ from centwise.store import belongings, benches, copies, rows, transfer
 from centwise.store.alike import settle_names
 from centwise.store.names import cleaned_name, cleaned_note, name_key
 from centwise.store.opening import connect, told
-from centwise.store.upkeep import summarise_blocks
+from centwise.store.upkeep import mend_summaries, stale_summaries, summarise_blocks
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator, Sequence
@@ -180,6 +180,47 @@ class SqliteStore:
                 values,
             )
             return tuple(map(rows.summary_of, found))
+
+    def copy_whole(self, reason: str) -> Path:
+        """Copy the whole store and return the copy's folder; on disk when this returns."""
+        with self._lock, told(self.path):
+            if self._connection is None:
+                raise StoreError(f"the store {self.path} is closed", "open it again")
+            return copies.copy_of_all(self._connection, self.path, reason)
+
+    def stale_summaries(self) -> int:
+        """Return how many blocks have a summary that does not say what their answers say."""
+        with self._reading() as connection:
+            return len(stale_summaries(connection))
+
+    def mend_summaries(self) -> int:
+        """Work such summaries out anew, and return how many there were."""
+        with self._writing() as connection:
+            numbers = stale_summaries(connection)
+            mend_summaries(connection, numbers)
+        return len(numbers)
+
+    def outdated_blocks(self) -> Sequence[str]:
+        """Return the ids of the blocks whose result came from an earlier method."""
+        with self._reading() as connection:
+            found = connection.execute("SELECT id FROM blocks WHERE method < ? ORDER BY number", (ESTIMATE_METHOD,))
+            return [str(row[0]) for row in found.fetchall()]
+
+    def block_with_id(self, block_id: str) -> StoredBlock | None:
+        """Return one block, or None."""
+        found = self._blocks("WHERE id = ?", (block_id,))
+        return found[0] if found else None
+
+    def replace_result(self, block_id: str, result: BlockResult) -> None:
+        """Put this method's result in place of an earlier one's."""
+        changes = ", ".join(f"{column} = ?" for column in ("method", *rows.RESULT_COLUMNS))
+        with self._writing() as connection:
+            changed = connection.execute(
+                f"UPDATE blocks SET {changes} WHERE id = ? AND ended_at IS NOT NULL",  # noqa: S608  constants only
+                (ESTIMATE_METHOD, *rows.result_row(result), block_id),
+            ).rowcount
+            if not changed:
+                raise StoreError(f"{self.path} knows no ended block {block_id!r}", "look at centwise check")
 
     def class_rows(self) -> Sequence[KeptRow]:
         """Return all listeners with their rows of the class view, the one used last first, then by name."""

@@ -38,3 +38,27 @@ def summarise_blocks(connection: sqlite3.Connection, first_number: int, last_num
         last_number: the last one's; the same for one block alone.
     """
     connection.execute(_SUMMARISE, (first_number, last_number))
+
+
+def stale_summaries(connection: sqlite3.Connection) -> list[int]:
+    """Return the numbers of blocks whose summary does not say what their trials say."""
+    rows = connection.execute(
+        """
+        SELECT number FROM blocks
+        LEFT JOIN (
+            SELECT block_number, count(*) AS answers, max(answered_at) AS last FROM trials GROUP BY block_number
+        ) ON block_number = number
+        WHERE blocks.answered IS NOT coalesce(answers, 0) OR blocks.last_answer_at IS NOT last
+           OR blocks.practised_s < 0 OR (answers IS NULL AND blocks.practised_s <> 0)
+        """
+    )
+    return [int(row[0]) for row in rows.fetchall()]
+
+
+def mend_summaries(connection: sqlite3.Connection, numbers: list[int]) -> None:
+    """Work out the summaries of blocks anew, within the caller's transaction."""
+    for number in numbers:
+        connection.execute(
+            "UPDATE blocks SET answered = 0, practised_s = 0, last_answer_at = NULL WHERE number = ?", (number,)
+        )
+        summarise_blocks(connection, number, number)

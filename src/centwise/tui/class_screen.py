@@ -76,9 +76,9 @@ class ClassScreen(Place):
 
     @work(exclusive=True)
     async def _read(self) -> None:
-        store, now = self.desk.services.store, self.desk.services.clock.now()
+        store = self.desk.services.store
         try:
-            self._rows = await self.in_turn(lambda: class_rows(store, now))
+            self._rows = await self.in_turn(lambda: class_rows(store))
         except CentwiseError as error:
             self._say(sentence(error))
             return

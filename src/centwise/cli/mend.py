@@ -1,0 +1,51 @@
+"""`centwise check --mend`: what the store keeps beside the answers, worked out anew from them."""
+
+from __future__ import annotations
+
+import sys
+from typing import TYPE_CHECKING
+
+from centwise.cli.diagnostics import ExitCode
+from centwise.cli.output import emit, say
+
+if TYPE_CHECKING:
+    from centwise.settings.load import Settings
+
+EVERY = 100
+"""So many results are worked out between two words on how far it is, a second or two."""
+
+
+def run_mend(settings: Settings, *, as_json: bool) -> int:
+    """Mend the store of these settings and tell what was done."""
+    from centwise.mending import mend  # noqa: PLC0415  loads numpy
+    from centwise.store.sqlite import SqliteStore  # noqa: PLC0415  start-up path
+
+    shows = not as_json and sys.stderr is not None and sys.stderr.isatty()
+
+    def progress(done: int, every: int) -> None:
+        if shows and (done % EVERY == 0 or done == every):
+            sys.stderr.write(f"\r{done:,} of {every:,} results" + ("\n" if done == every else ""))
+            sys.stderr.flush()
+
+    store = SqliteStore.open(settings.data_dir)
+    try:
+        mended = mend(store, progress)
+    finally:
+        store.close()
+    if as_json:
+        emit(
+            {
+                "summaries": mended.summaries,
+                "results": mended.results,
+                "left": mended.left,
+                "copy": None if mended.copy is None else str(mended.copy),
+            }
+        )
+    elif mended.copy is None:
+        say("There is nothing to mend: every summary and every result is as the answers say.")
+    else:
+        say(f"Worked out anew: {mended.summaries:,} summaries and {mended.results:,} results.")
+        if mended.left:
+            say(f"Left as they were: {mended.left:,} results, whose instrument or string is not known here.")
+        say(f"The store as it was is in {mended.copy}: delete it at will.")
+    return ExitCode.DONE
