@@ -17,7 +17,18 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from centwise.errors import DeviceError, StoreError
-from centwise.model import BenchAct, BenchPlan, BenchResult, BlockPlan, BlockResult, Condition, Listener, Sound, Trial
+from centwise.model import (
+    ESTIMATE_METHOD,
+    BenchAct,
+    BenchPlan,
+    BenchResult,
+    BlockPlan,
+    BlockResult,
+    Condition,
+    Listener,
+    Sound,
+    Trial,
+)
 from centwise.ports import BlockSummary, Holdings, KeptRow, Player, Recorder, Services, StoredBench, StoredBlock
 
 if TYPE_CHECKING:
@@ -394,7 +405,7 @@ def summary_of(block: StoredBlock) -> BlockSummary:
         answered=len(block.trials),
         practised_s=sum(min(max(gap, 0.0), 60.0) for gap in gaps),
         last_answer_at=max((trial.answered_at for trial in block.trials), default=None),
-        method=None if block.result is None else 1,
+        method=None if block.result is None else ESTIMATE_METHOD,
     )
 
 

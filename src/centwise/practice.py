@@ -23,6 +23,10 @@ class Sides:
     bass: int
     treble: int
 
+    def side(self, string: int) -> Literal["bass", "treble"]:
+        """Return which side a string sets."""
+        return "bass" if string == self.bass else "treble"
+
     def other(self, string: int) -> int:
         """Return the string of the other side."""
         return self.treble if string == self.bass else self.bass
@@ -53,6 +57,7 @@ class NextPractice:
         string_cents: the last threshold on that string, or None.
         other_cents: the last threshold on the other outer string, or None.
         days_away: whole days since the last block, or None.
+        side: which side of the bridge the string sets.
     """
 
     string: int
@@ -61,6 +66,7 @@ class NextPractice:
     string_cents: float | None = None
     other_cents: float | None = None
     days_away: int | None = None
+    side: Literal["bass", "treble"] = "bass"
 
 
 def sides_of(instrument: Instrument) -> Sides:
@@ -90,7 +96,7 @@ def next_practice(blocks: Sequence[BlockSummary], now: datetime, sides: Sides = 
     string, reason = _string(blocks, sides)
     heard = [block for block in blocks if block.plan.heard]
     if not heard:
-        return NextPractice(string, assess=False, reason="first")
+        return NextPractice(string, assess=False, reason="first", side=sides.side(string))
     string_cents, other_cents = (_threshold(_last_on(heard, number)) for number in (string, sides.other(string)))
     days_away = max((now - heard[-1].plan.started_at).days, 0)
     if reason != "other side":
@@ -101,7 +107,7 @@ def next_practice(blocks: Sequence[BlockSummary], now: datetime, sides: Sides = 
             reason = "assess"
         elif fine and reason == "turn":
             reason = "keep"
-    return NextPractice(string, reason == "assess", reason, string_cents, other_cents, days_away)
+    return NextPractice(string, reason == "assess", reason, string_cents, other_cents, days_away, sides.side(string))
 
 
 def _on(blocks: Sequence[BlockSummary], sides: Sides) -> Sequence[BlockSummary]:

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from centwise.drill.advice import scale_text
 from centwise.model import GOOD_ENOUGH_CENTS
-from centwise.practice import AWAY_DAYS, BASS_STRING, DRILLS_BEFORE_ASSESSMENT
+from centwise.practice import AWAY_DAYS, DRILLS_BEFORE_ASSESSMENT
 from centwise.standing_text import day_text
 from centwise.trend import TREND_SIGNS, Trend
 
@@ -118,7 +118,7 @@ def next_sentence(practice: NextPractice) -> str:
 
 def next_reason(practice: NextPractice) -> str:  # noqa: PLR0911  one return a reason
     """Say why that comes next."""
-    side = "bass" if practice.string == BASS_STRING else "treble"
+    side = practice.side
     match practice.reason:
         case "first":
             return f"It sets the {side} side of the bridge, and shows where your ear stands."
@@ -150,8 +150,8 @@ def holdings_text(holdings: Holdings) -> str:
         return "no block yet"
     blocks, answers = counts.pop("blocks", 0), counts.pop("trials", 0)
     said = [f"{blocks:,} block{'' if blocks == 1 else 's'} with {answers:,} answer{'' if answers == 1 else 's'}"]
-    others = sum(count for table, count in counts.items() if table != "merged_listeners")
-    if rounds := counts.pop("bench_rounds", 0):
+    others = sum(count for table, count in counts.items() if table != "bench_acts")
+    if rounds := counts.pop("benches", 0):
         others -= rounds
         said.append(f"{rounds:,} bench round{'' if rounds == 1 else 's'}")
     if others > 0:

@@ -47,12 +47,12 @@ def test_a_block_ended_early_says_nothing_of_its_side() -> None:
 
 def test_sides_heard_alike_take_turns() -> None:
     found = after(block(1, 8.0), block(4, 9.0))
-    assert found == NextPractice(1, False, "turn", 8.0, 9.0, 1)
+    assert found == NextPractice(1, False, "turn", 8.0, 9.0, 1, "treble")
 
 
 def test_the_side_heard_clearly_coarser_comes_twice_running_not_three_times() -> None:
     fine, coarse = block(4, 5.0, 0), block(1, 20.0, 1)
-    assert after(fine, coarse) == NextPractice(1, False, "coarser", 20.0, 5.0, 1)
+    assert after(fine, coarse) == NextPractice(1, False, "coarser", 20.0, 5.0, 1, "treble")
     twice = after(fine, coarse, replace(coarse))
     assert (twice.string, twice.reason) == (4, "turn")
 

@@ -85,16 +85,14 @@ def command(
     who listens, --loop a cable or a microphone. Exit code 1 if anything failed. This is no hearing test.
     """
     simulated = SimulatedRequest(listeners, trials, rule, caution, bias, lapses, drift)
-    chain = any((only, ears, loop, sheet is not None, listener is not None, player is not None))
+    _refuse_mixtures(
+        simulated=simulated.asked,
+        mend=mend,
+        chain=any((only, ears, loop, sheet is not None, listener is not None, player is not None)),
+    )
     if simulated.asked:
-        if chain or mend:
-            raise UsageError(
-                "simulated listeners are a run of their own", "leave --only, --ears, --loop, --sheet and the like out"
-            )
         return run_simulated(simulated, seed, as_json=as_json)
     if mend:
-        if chain:
-            raise UsageError("mending the store is a run of its own", "give --mend alone, or with --data and --json")
         from centwise.cli.mend import run_mend  # noqa: PLC0415  start-up path
 
         return run_mend(settings_for(data), as_json=as_json)
@@ -128,6 +126,16 @@ def command(
         if not as_json:
             say(f"Wrote the sheet to {sheet}.")
     return ExitCode.FAILED if any_failed(found) else ExitCode.DONE
+
+
+def _refuse_mixtures(*, simulated: bool, mend: bool, chain: bool) -> None:
+    """Refuse two runs at once: simulated listeners, mending, the chain."""
+    if simulated and (chain or mend):
+        raise UsageError(
+            "simulated listeners are a run of their own", "leave --only, --ears, --loop, --sheet and the like out"
+        )
+    if mend and chain:
+        raise UsageError("mending the store is a run of its own", "give --mend alone, or with --data and --json")
 
 
 def _paper(

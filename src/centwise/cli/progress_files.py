@@ -87,7 +87,7 @@ def _page_in_full(store: Store, listeners: Sequence[Listener], now: datetime) ->
 def _page_of_class(store: Store, now: datetime, sort: SortKey, *, reverse: bool) -> str:
     from centwise.report.progress_page import class_html  # noqa: PLC0415  loads matplotlib
 
-    return class_html(sorted_rows(class_rows(store, now), sort, reverse=reverse), at=now)
+    return class_html(sorted_rows(class_rows(store), sort, reverse=reverse), at=now)
 
 
 def _write_sheet(store: Store, listeners: Sequence[Listener], sheet: str) -> int:

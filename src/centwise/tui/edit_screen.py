@@ -12,7 +12,6 @@ from textual.widgets import Button, Footer, Input, Label, Static
 from centwise.errors import CentwiseError
 from centwise.progress_text import holdings_text
 from centwise.strings.geometry import check_scale_mm
-from centwise.strings.instrument import instrument_named
 from centwise.tui.acts import EDIT, bindings
 from centwise.tui.place import Place, plain_text, sentence, shown_name
 from centwise.tui.plain_input import PlainInput
@@ -147,7 +146,7 @@ class EditScreen(Place):
             scale_mm=listener.scale_mm if same_scale else scale_mm,
             instrument=listener.instrument
             if values["instrument"] == listener.instrument
-            else instrument_named(values["instrument"].strip()).name,
+            else self.desk.services.instruments.named(values["instrument"].strip()).name,
             note=listener.note if same_note else values["note"],
         )
 

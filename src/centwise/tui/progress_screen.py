@@ -76,7 +76,9 @@ class ProgressScreen(Place):
         now = services.clock.now()
         try:
             self._progress = await self.in_turn(
-                lambda: progress_of(listener, services.store.summaries(listener.id), now)
+                lambda: progress_of(
+                    listener, services.store.summaries(listener.id), now, instruments=services.instruments
+                )
             )
         except CentwiseError as error:
             self.query_one("#practised", Static).update(sentence(error))
