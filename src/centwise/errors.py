@@ -62,7 +62,7 @@ class StoppedError(CentwiseError):
     def __init__(
         self, by: str = "stopped by ctrl+c", exit_code: int = 130, *, answers: int | None = None, ended: bool = True
     ) -> None:
-        to_do = "type centwise drill for the next block" if ended else "type centwise drill to go on"
+        to_do = "type centwise drill for the next block" if ended else "type centwise drill --resume to go on"
         if answers is None:
             super().__init__(f"{by}, and everything answered so far is kept", "type centwise to go on")
         elif answers == 0:

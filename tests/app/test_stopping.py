@@ -7,11 +7,12 @@ import threading
 from typing import TYPE_CHECKING, Any
 
 import pytest
-from driving import drill, drilling, make_app, phase, running, until
+from driving import drill, drilling, make_app, phase, running, said, screen_text, until
 from test_result import RESULT
 
 from centwise.drill import machine
 from centwise.errors import DeviceError, StoppedError, StoreError
+from centwise.model import Trial
 from centwise.tui.app import left
 from centwise.tui.block_screen import BlockScreen
 from centwise.tui.help_screen import HelpScreen
@@ -20,7 +21,7 @@ from centwise.tui.listener_screen import ListenerScreen
 from centwise.tui.result_screen import ResultScreen
 from centwise.tui.too_small_screen import TooSmallScreen
 from centwise.tui.trouble_screen import TroubleScreen
-from fakes import FakeWorld, ManualClock, RecordingPlayer, block_plan
+from fakes import START, FakeWorld, ManualClock, RecordingPlayer, block_plan
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -47,6 +48,10 @@ def stopped(app: CentwiseApp) -> StoppedError:
     with pytest.raises(StoppedError) as told:
         left(app)
     return told.value
+
+
+def flat_text(app: CentwiseApp) -> str:
+    return " ".join(screen_text(app).split())
 
 
 def only_block(world: FakeWorld) -> StoredBlock:
@@ -153,7 +158,7 @@ async def test_a_store_that_still_refuses_leaves_the_block_open_and_counts_what_
         await pilot.press("ctrl+c")
         await until(pilot, lambda: not app.is_running)
         told = stopped(app)
-    assert "with 1 answer of the block kept: type centwise drill to go on." in str(told)
+    assert "with 1 answer of the block kept: type centwise drill --resume to go on." in str(told)
     assert only_block(known_world).result is None
 
 
@@ -205,6 +210,66 @@ async def test_a_signal_from_outside_leaves_the_block_open(known_world: FakeWorl
         await until(pilot, lambda: not app.is_running)
         told = stopped(app)
     assert told.exit_code == 143
-    assert str(told) == "told to end by SIGTERM with 1 answer of the block kept: type centwise drill to go on."
+    assert str(told) == "told to end by SIGTERM with 1 answer of the block kept: type centwise drill --resume to go on."
     assert only_block(known_world).result is None
     assert drill(app).trials == only_block(known_world).trials
+
+
+async def test_a_block_that_was_cut_off_is_offered_and_gone_on_with(known_world: FakeWorld) -> None:
+    async with drilling(known_world, trials=6) as (app, pilot):
+        await pilot.press("f")
+        await until(pilot, lambda: phase(app) == "told")
+        app._stop(signal.SIGTERM)
+        await until(pilot, lambda: not app.is_running)
+        stopped(app)
+    for resume in (False, True):
+        again = make_app(known_world, resume=resume)
+        async with running(again, (60, 20)) as pilot:
+            if not resume:
+                await pilot.press("enter")
+                await until(pilot, lambda again=again: isinstance(again.screen, BlockScreen))
+                assert "A block on string 4 was cut off after 1 of 6 pairs: g goes on with it." in flat_text(again)
+                assert "g go on " in screen_text(again)
+                await pilot.press("g")
+            await until(pilot, lambda again=again: phase(again) == "asking")
+            assert said(again, "#where") == f"String 4 · pair {2 + resume} of 6"
+            await pilot.press("u")
+            await until(pilot, lambda again=again: phase(again) == "told")
+            again._stop(signal.SIGTERM)
+            await until(pilot, lambda again=again: not again.is_running)
+            stopped(again)
+    assert [trial.answer for trial in only_block(known_world).trials] == ["flat", "unison", "unison"]
+
+
+async def test_another_block_may_be_begun_all_the_same(known_world: FakeWorld) -> None:
+    app = make_app(known_world)
+    async with running(app) as pilot:
+        await pilot.press("enter")
+        await until(pilot, lambda: isinstance(app.screen, BlockScreen))
+        assert "g go on" not in screen_text(app)
+        await pilot.press("g")
+        assert isinstance(app.screen, BlockScreen)
+    who = known_world.store.listeners()[0]
+    plan = block_plan(listener_id=who.id)
+    known_world.store.begin_block(plan)
+    known_world.store.add_trial(plan.id, Trial(1, 40.0, "harmonic", "sharp", START))
+    second = make_app(known_world)
+    async with running(second) as pilot:
+        await pilot.press("enter", "enter")
+        await until(pilot, lambda: phase(second) == "asking")
+        assert drill(second).plan.id != plan.id
+
+
+async def test_a_block_whose_result_alone_is_missing_gets_it(known_world: FakeWorld) -> None:
+    async with drilling(known_world, trials=1) as (app, pilot):
+        known_world.store.broken.add("end_block")
+        await pilot.press("f")
+        await until(pilot, lambda: isinstance(app.screen, TroubleScreen))
+        await pilot.press("ctrl+c")
+        await until(pilot, lambda: not app.is_running)
+        assert "--resume" in str(stopped(app))
+    known_world.store.broken.clear()
+    again = make_app(known_world, resume=True)
+    async with running(again) as pilot:
+        await until(pilot, lambda: isinstance(again.screen, ResultScreen))
+    assert only_block(known_world).result is not None

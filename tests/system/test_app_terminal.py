@@ -186,7 +186,7 @@ def test_a_signal_in_a_trial_keeps_the_answers_and_gives_the_terminal_back(
     assert "Traceback" not in shown
     assert terminal.answers() == [(1, "flat")]
     assert terminal.open_blocks() == 1
-    assert told("with 1 answer of the block kept: type centwise drill to go on.", shown)
+    assert told("with 1 answer of the block kept: type centwise drill --resume to go on.", shown)
 
 
 def two_pairs_in(terminal: Terminal, tmp_path: Path) -> None:
@@ -241,6 +241,32 @@ def test_ctrl_c_at_once(terminal: Terminal, tmp_path: Path) -> None:
     terminal.wait_for("Type your name")
     terminal.press("C-c")
     assert f"{AFTER} 130" in restored(terminal)
+
+
+def test_a_block_killed_outright_is_offered_and_gone_on_with(terminal: Terminal, tmp_path: Path) -> None:
+    two_pairs_in(terminal, tmp_path)
+    (process,) = terminal.programs()
+    os.kill(process, signal.SIGKILL)
+    terminal.wait_for(AFTER)
+    # A program killed outright cannot give the terminal back; the shell's own reset does.
+    terminal.type("reset")
+    terminal.press("Enter")
+    terminal.wait_for(AFTER, gone=True)
+    assert terminal.answers() == [(1, "flat")]
+    terminal.run(*program(tmp_path, "--listener", "Ada"))
+    shown = terminal.wait_for("Ada, your next block")
+    assert "g go on" in shown
+    terminal.press("g")
+    terminal.wait_for("pair 2 of")
+    terminal.wait_for("Listen: harmonic, then fretted")
+    terminal.press("s")
+    terminal.wait_for("Bridge: ")
+    assert terminal.answers() == [(1, "flat"), (2, "sharp")]
+    terminal.press("q")
+    terminal.wait_for("Next: ")
+    terminal.press("q")
+    assert f"{AFTER} 0" in restored(terminal)
+    assert terminal.open_blocks() == 0
 
 
 def test_ctrl_q_in_a_block_ends_it_with_its_result(terminal: Terminal, tmp_path: Path) -> None:

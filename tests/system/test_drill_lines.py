@@ -8,7 +8,7 @@ import signal
 import subprocess
 import sys
 from contextlib import closing, contextmanager
-from typing import IO, TYPE_CHECKING
+from typing import IO, TYPE_CHECKING, Any
 
 import pytest
 
@@ -318,3 +318,68 @@ def test_refusals_of_the_program_itself(home: dict[str, str], tmp_path: Path) ->
         assert done.stderr.startswith("centwise: ")
         assert done.stderr.endswith(".\n")
         assert done.stderr.count("\n") == 1
+
+
+def events_of(out: str, kind: str) -> list[dict[str, Any]]:
+    return [event for line in out.splitlines() if (event := json.loads(line))["event"] == kind]
+
+
+@posix_only
+def test_a_block_killed_outright_is_gone_on_with_as_if_it_had_never_been_left(home: dict[str, str]) -> None:
+    words = ["flat", "sharp", "unison", "sharp", "flat", "flat", "unison", "sharp"]
+    arguments = ("drill", "--events", *HURRY, "--listener")
+    with running(home, *arguments, "Ada", "--trials", "8", "--seed", "5") as process:
+        for number, word in enumerate(words[:3], 1):
+            read_until(process, f'"event": "pair", "n": {number}')
+            pipe(process.stdin).write(f"{word}\n")
+            pipe(process.stdin).flush()
+        read_until(process, '"event": "pair", "n": 4')
+        process.kill()
+        assert process.wait(30) == -signal.SIGKILL
+    assert stored(home).result is None
+    # Whoever begins another block is told, and loses nothing by it.
+    other = run(home, *arguments, "Ada", "--trials", "2", lines="quit\n")
+    assert events_of(other.stdout, "block")[0]["left"]["answered"] == 3
+    plain = run(home, "drill", "--plain", *HURRY, lines="quit\n").stdout
+    assert "was cut off after 3 of 8 pairs: centwise drill --resume goes on with it." in plain
+    went_on = run(home, *arguments, "Ada", "--resume", lines="\n".join(words[3:]))
+    unbroken = run(home, *arguments, "Bo", "--trials", "8", "--seed", "5", lines="\n".join(words))
+    assert (went_on.returncode, went_on.stderr) == (0, "")
+    (block,) = events_of(went_on.stdout, "block")
+    assert (block["seed"], block["trials"], block["answered"]) == (5, 8, 3)
+    for kind in ("pair", "answer"):
+        assert events_of(went_on.stdout, kind) == events_of(unbroken.stdout, kind)[3:]
+    (result,), (expected,) = events_of(went_on.stdout, "result"), events_of(unbroken.stdout, "result")
+    figures = {name for name in expected if name not in {"block", "standing"}}
+    assert {name: result[name] for name in figures} == {name: expected[name] for name in figures}
+    again = run(home, *arguments, "Ada", "--resume")
+    assert (again.returncode, again.stdout) == (2, "")
+    assert again.stderr == "centwise: Ada has no block that was cut off: leave out --resume to begin one.\n"
+
+
+@posix_only
+def test_a_block_killed_outright_may_be_ended_with_its_result(home: dict[str, str]) -> None:
+    with running(home, "drill", "--plain", *HURRY, "--trials", "9") as process:
+        for number in range(1, 7):
+            read_until(process, f"Pair {number} of 9")
+            pipe(process.stdin).write("flat\n")
+            pipe(process.stdin).flush()
+        read_until(process, "Pair 7 of 9")
+        process.kill()
+        process.wait(30)
+    done = run(home, "drill", "--plain", *HURRY, "--resume", lines="quit\n")
+    assert (done.returncode, done.stderr) == (0, "")
+    assert "It goes on where it was cut off: 6 of the 9 pairs are judged." in done.stdout
+    assert "Pair 7 of 9" in done.stdout
+    block = stored(home)
+    assert len(block.trials) == 6
+    assert block.result is not None
+
+
+@pytest.mark.parametrize("option", [("--string", "1"), ("--trials", "9"), ("--assess",), ("--warm-up", "2")])
+def test_a_block_gone_on_with_is_not_made_another(home: dict[str, str], option: tuple[str, ...]) -> None:
+    done = run(home, "drill", "--plain", *HURRY, "--resume", *option)
+    assert (done.returncode, done.stdout) == (2, "")
+    assert done.stderr == (
+        f"centwise: the block that was cut off says itself what {option[0]} says: leave out {option[0]}.\n"
+    )

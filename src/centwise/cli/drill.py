@@ -27,6 +27,7 @@ from centwise.planning import (
     plan_block,
     request_on_their_instrument,
 )
+from centwise.resuming import block_left, block_to_resume, check_player, left_text
 from centwise.strings.geometry import check_scale_mm
 
 if TYPE_CHECKING:
@@ -37,6 +38,8 @@ if TYPE_CHECKING:
 
 LESSON_SAYS = ("instrument", "string", "trials", "assess", "order", "unmuted", "likeness", "until", "take", "shifted")
 """The options whose matter a lesson settles."""
+BLOCK_SAYS = (*LESSON_SAYS, "rule", "seed", "warm_up", "scale", "lesson")
+"""The options that a block gone on with has settled."""
 
 
 @click.command(name="drill")
@@ -78,6 +81,7 @@ LESSON_SAYS = ("instrument", "string", "trials", "assess", "order", "unmuted", "
 @seed_option
 @player_option
 @data_option
+@click.option("--resume", is_flag=True, help="Go on with the block that was cut off; quit ends it with its result.")
 @click.option("--plain", is_flag=True, help="Ask line by line in full sentences.")
 @click.option("--events", is_flag=True, help="JSON Lines on stdout, answers line by line on stdin.")
 @click.option(
@@ -106,6 +110,7 @@ def command(
     seed: int | None,
     player: str | None,
     data: Path | None,
+    resume: bool,
     plain: bool,
     events: bool,
     as_json: bool,
@@ -137,6 +142,8 @@ def command(
     )
     if scale is not None:
         check_scale_mm(scale)
+    if resume:
+        _check_resume()
     settings = settings_for(data)
     followed = None if lesson is None else _lesson(lesson, settings)
     from centwise.bootstrap import build_services  # noqa: PLC0415  start-up path
@@ -153,6 +160,8 @@ def command(
             from centwise.audio.open import open_player  # noqa: PLC0415  start-up path
             from centwise.tui.app import run_app  # noqa: PLC0415  start-up path
 
+            if resume:
+                block_to_resume(services.store, listener)
             return run_app(
                 services,
                 settings,
@@ -160,6 +169,7 @@ def command(
                 listener_name=listener,
                 instrument_asked=asked,
                 lesson=followed,
+                resume=resume,
                 silent_player=lambda: open_player("silent", services.clock),
             )
         return _by_lines(
@@ -169,11 +179,23 @@ def command(
             listener=listener,
             instrument_asked=asked,
             lesson=followed,
+            resume=resume,
             events=events,
             as_json=as_json,
         )
     finally:
         services.store.close()
+
+
+def _check_resume() -> None:
+    """Refuse whatever would make another block of the one that is gone on with."""
+    from click.core import ParameterSource  # noqa: PLC0415  start-up path
+
+    context = click.get_current_context()
+    for name in BLOCK_SAYS:
+        if context.get_parameter_source(name) == ParameterSource.COMMANDLINE:
+            option = f"--{name.replace('_', '-')}"
+            raise UsageError(f"the block that was cut off says itself what {option} says", f"leave out {option}")
 
 
 def _lesson(words: str, settings: Settings) -> Lesson:
@@ -207,6 +229,7 @@ def _by_lines(
     listener: str | None,
     instrument_asked: bool,
     lesson: Lesson | None,
+    resume: bool,
     events: bool,
     as_json: bool,
 ) -> int:
@@ -219,6 +242,7 @@ def _by_lines(
     from centwise.takes.voice import OwnVoice, open_take  # noqa: PLC0415
 
     store = services.store
+    going_on = block_to_resume(store, listener) if resume else None
     request = request_on_their_instrument(
         store, listener, request, instrument_asked=instrument_asked, instruments=services.instruments
     )
@@ -248,21 +272,26 @@ def _by_lines(
         if stand is not None:
             request = stand.request(request)
         voice = None if own is None else OwnVoice(own, player.rate_hz, services.instruments)
-        plan = plan_block(
-            request,
-            who,
-            store=store,
-            at=services.clock.now(),
-            new_id=services.new_id,
-            new_seed=services.new_seed,
-            player=player.name,
-            take=own,
-            take_error_cents=voice.error_cents if voice is not None and request.shifted else None,
-            instruments=services.instruments,
-        )
-        instrument = services.instruments.named(request.instrument)
+        if going_on is None:
+            left = block_left(store, who.id)
+            plan = plan_block(
+                request,
+                who,
+                store=store,
+                at=services.clock.now(),
+                new_id=services.new_id,
+                new_seed=services.new_seed,
+                player=player.name,
+                take=own,
+                take_error_cents=voice.error_cents if voice is not None and request.shifted else None,
+                instruments=services.instruments,
+            )
+        else:
+            left, plan = None, going_on.plan
+            check_player(plan, player.name)
+        instrument = services.instruments.named(plan.condition.instrument)
         face = (
-            EventsFace(who, player=player, store=store, stand=stand)
+            EventsFace(who, player=player, store=store, stand=stand, left=left)
             if events
             else PlainFace(
                 who,
@@ -273,10 +302,16 @@ def _by_lines(
                 waits=_somebody_is_there(events=False),
                 instrument=instrument,
                 sleep=services.clock.sleep,
-                lesson=() if stand is None else stand_sentences(stand, local_day(services.clock.now())),
+                lesson=(
+                    *(() if stand is None else stand_sentences(stand, local_day(services.clock.now()))),
+                    *(() if left is None else (left_text(left),)),
+                ),
             )
         )
-        with Sitting(store, services.clock, player, plan, maker=voice, instruments=services.instruments) as sitting:
+        trials = None if going_on is None else going_on.trials
+        with Sitting(
+            store, services.clock, player, plan, trials, maker=voice, instruments=services.instruments
+        ) as sitting:
             return run_lines(sitting, iter(sys.stdin.readline, ""), face)
     finally:
         player.close()

@@ -21,22 +21,37 @@ if TYPE_CHECKING:
     from centwise.drill.words import Noted, Rest
     from centwise.lessons.lesson import Standpoint
     from centwise.model import BlockResult, Listener
-    from centwise.ports import Playback, Player, Store
+    from centwise.ports import Playback, Player, Store, StoredBlock
 
 
 class EventsFace:
     """Writes one JSON object a line."""
 
-    def __init__(self, listener: Listener, *, player: Player, store: Store, stand: Standpoint | None = None) -> None:
+    def __init__(
+        self,
+        listener: Listener,
+        *,
+        player: Player,
+        store: Store,
+        stand: Standpoint | None = None,
+        left: StoredBlock | None = None,
+    ) -> None:
         self._listener = listener
         self._player = player
         self._store = store
         self._stand = stand
+        self._left = left
 
     def opened(self, sitting: Sitting) -> None:
         """Tell what the block is."""
         plan = sitting.drill.plan
         condition = plan.condition
+        left = self._left
+        waiting = (
+            {}
+            if left is None
+            else {"left": {"block": left.plan.id, "answered": len(left.trials), "option": "--resume"}}
+        )
         lesson = {} if self._stand is None else {"lesson": stand_record(self._stand)}
         emit(
             {
@@ -54,6 +69,7 @@ class EventsFace:
                 "trials": plan.trials,
                 "warm_up": plan.warm_up,
                 "pairs": sitting.drill.total,
+                "answered": len(sitting.drill.trials),
                 "assess": plan.assess,
                 "seed": plan.seed,
                 "scale_mm": round(plan.scale_mm, 4),
@@ -61,6 +77,7 @@ class EventsFace:
                 "rate": self._player.rate_hz,
                 "words": list(words_now(sitting, heard=True)),
                 **lesson,
+                **waiting,
             }
         )
 

@@ -111,6 +111,10 @@ def run_lines(sitting: Sitting, lines: Iterator[str], face: Face) -> ExitCode:
 
 def _ask(sitting: Sitting, lines: Iterator[str], face: Face) -> ExitCode:
     face.opened(sitting)
+    if sitting.drill.over:
+        # Taken up after its last answer: only the result was missing.
+        face.over(sitting, sitting.leave())
+        return ExitCode.DONE
     heard = _sound(sitting, face, sitting.sound)
     for line in lines:
         word = line.strip().lower()

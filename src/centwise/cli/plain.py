@@ -95,6 +95,8 @@ class PlainFace:
         for sentence in self._lesson:
             self._say(sentence)
         self._say(_about(plan, total, self._whose()))
+        if done := len(sitting.drill.trials):
+            self._say(f"It goes on where it was cut off: {done} of the {total} pairs are judged.")
         if self._new:
             for sentence in ADVICE:
                 self._say(sentence)

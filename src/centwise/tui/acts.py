@@ -142,6 +142,7 @@ BLOCK = (
     Act("progress", ("p",), "Progress", "See how the threshold has moved, and what to practise next."),
     Act("own", ("o",), "Own", "Your own instrument: record it, judge it by ear, drill its notes.", shown=False),
     Act("start", ("enter",), "Begin", "Begin the block."),
+    Act("go_on", ("g",), "Go on", "Go on with the block that was cut off, where there is one.", shown=False),
     Act("go_back", ("q", "escape"), "Back", "Go back to the listeners."),
 )
 INSTRUMENTS = (

@@ -53,13 +53,16 @@ class CentwiseApp(App[int]):
     BINDINGS: ClassVar[list[BindingType]] = [Binding("ctrl+c", "stop", show=False, priority=True)]
     VERTICAL_BREAKPOINTS = [(0, "-short"), (ROOMY_ROWS, "-roomy")]  # noqa: RUF012  Textual declares it as no class variable
 
-    def __init__(self, desk: Desk, *, listener_name: str | None = None, recording: bool = False) -> None:
+    def __init__(
+        self, desk: Desk, *, listener_name: str | None = None, resume: bool = False, recording: bool = False
+    ) -> None:
         super().__init__()
         self.desk = desk
         self.failure: CentwiseError | None = None
         self.stopped_by: signal.Signals | None = None
         self._listener_name = listener_name
         self._recording = recording
+        self._resume = resume
 
     def on_mount(self) -> None:
         """Put on the colours kept from last time, and open the first screen."""
@@ -107,12 +110,17 @@ class CentwiseApp(App[int]):
         if self._recording:
             self._open_recording()
             return
-        if self._listener_name is not None:
+        if self._listener_name is not None or self._resume:
             from centwise.tui.block_screen import BlockScreen  # noqa: PLC0415  start-up path
             from centwise.tui.level_screen import LevelScreen  # noqa: PLC0415  start-up path
 
             self.desk.choose_listener(self._listener_name)
             self.push_screen(LevelScreen(then=BlockScreen) if self.desk.new_listener else BlockScreen())
+        if self._resume:
+            from centwise.tui.drill_screen import DrillScreen  # noqa: PLC0415  start-up path
+
+            self.desk.go_on()
+            self.push_screen(DrillScreen())
 
     def _open_recording(self) -> None:
         """Go straight to the microphone, as the listener named or the one last used."""
@@ -145,6 +153,7 @@ def run_app(
     instrument_asked: bool = False,
     lesson: Lesson | None = None,
     recording: bool = False,
+    resume: bool = False,
     silent_player: Callable[[], Player],
 ) -> int:
     """Run the app until it is left, and return the exit code.
@@ -156,7 +165,7 @@ def run_app(
     desk = Desk(
         services, settings, request, instrument_asked=instrument_asked, lesson=lesson, silent_player=silent_player
     )
-    app = CentwiseApp(desk, listener_name=listener_name, recording=recording)
+    app = CentwiseApp(desk, listener_name=listener_name, resume=resume, recording=recording)
     try:
         with stderr_guard(settings.data_dir / "centwise.log"):
             code = app.run()

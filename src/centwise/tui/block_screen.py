@@ -11,6 +11,7 @@ from textual.widgets import Button, Footer, Static
 
 from centwise.errors import CentwiseError
 from centwise.practice import BASS_STRING
+from centwise.resuming import left_text
 from centwise.tui.acts import BLOCK, bindings
 from centwise.tui.place import Place, plain_text, sentence, shown_name
 from centwise.tui.string_words import about_string, string_name, string_order, whose
@@ -41,6 +42,7 @@ class BlockScreen(Place):
     def __init__(self) -> None:
         super().__init__()
         self._string: int | None = None
+        self._offered = False
 
     def compose(self) -> ComposeResult:
         """Lay out the screen."""
@@ -58,6 +60,7 @@ class BlockScreen(Place):
                 yield Button("i instrument", id="instrument", compact=True)
             with Horizontal(classes="row"):
                 yield Button("⏎ begin", id="start", variant="primary", compact=True)
+                yield Button("g go on", id="go_on", compact=True)
                 yield Button("v volume", id="volume", compact=True)
                 yield Button("l lessons", id="lessons", compact=True)
                 yield Button("p progress", id="progress", compact=True)
@@ -73,6 +76,7 @@ class BlockScreen(Place):
     def on_screen_resume(self) -> None:
         """Show what the next block would be; after a block the other side of the bridge has its turn."""
         self._show()
+        self._show_left()
 
     @on(Button.Pressed)
     def _pressed(self, event: Button.Pressed) -> None:
@@ -155,7 +159,21 @@ class BlockScreen(Place):
 
         self.desk.ask_for(string=self._string)
         self._string = None
+        self.desk.go_on(wanted=False)
         self.app.push_screen(DrillScreen())
+
+    def action_go_on(self) -> None:
+        """Go on with the block that was cut off."""
+        from centwise.tui.drill_screen import DrillScreen  # noqa: PLC0415  start-up path
+
+        try:
+            left = self.desk.block_left()
+        except CentwiseError as error:
+            self._say(sentence(error))
+            return
+        if left is not None:
+            self.desk.go_on()
+            self.app.push_screen(DrillScreen())
 
     def action_go_back(self) -> None:
         """Go back to the listeners."""
@@ -206,6 +224,22 @@ class BlockScreen(Place):
                 button.label = f"{'● ' if number == string else ''}{string_name(instrument.string(number))}"
         places = {f"string-{number}": place for place, number in enumerate(order)}
         row.sort_children(key=lambda button: places.get(button.id or "", len(STRING_KEYS)))
+
+    def _show_left(self) -> None:
+        """Offer to go on with a block that was cut off."""
+        try:
+            left = self.desk.block_left()
+        except CentwiseError as error:
+            left = None
+            self._say(sentence(error))
+        self.query_one("#go_on", Button).display = left is not None
+        # One row holds so many buttons at 60 columns; the footer keeps the other's place.
+        self.query_one("#progress", Button).display = left is None
+        if left is not None:
+            self._say(left_text(left, "g"))
+        elif self._offered:
+            self._say("")
+        self._offered = left is not None
 
     def _next(self) -> tuple[BlockRequest, str]:
         """Return the block that comes next, and what the lesson says of it."""

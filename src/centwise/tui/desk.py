@@ -21,6 +21,7 @@ from centwise.planning import (
     with_instrument,
 )
 from centwise.practice import next_string, sides_of
+from centwise.resuming import block_left, check_player
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -28,7 +29,7 @@ if TYPE_CHECKING:
     from centwise.conductor import Sitting
     from centwise.lessons.lesson import Lesson, Standpoint
     from centwise.model import Listener
-    from centwise.ports import Playback, Player, Services
+    from centwise.ports import Playback, Player, Services, StoredBlock
     from centwise.settings.load import Settings
     from centwise.strings.instrument import Instrument
 
@@ -68,6 +69,7 @@ class Desk:
         self._player: Player | None = None
         self._lock = threading.Lock()
         self._closed = False
+        self._going_on: StoredBlock | None = None
         self._unkept: Callable[[], object] | None = None
         self._turns = ThreadPoolExecutor(max_workers=1, thread_name_prefix="desk")
 
@@ -225,6 +227,18 @@ class Desk:
         player = self.player()
         if self._closed or not wanted():
             return None
+        if (left := self._going_on) is not None:
+            check_player(left.plan, player.name)
+            self._going_on = None
+            self.sitting = Sitting(
+                self.services.store,
+                self.services.clock,
+                player,
+                left.plan,
+                left.trials,
+                instruments=self.services.instruments,
+            )
+            return self.sitting
         stand = self.standpoint() if take is None else None
         voice = None if take is None else OwnVoice(take, player.rate_hz, instruments)
         plan = plan_block(
@@ -245,6 +259,14 @@ class Desk:
         # Seed, string and take were asked for one block: the next draws its own and takes its turn.
         self.request = replace(self.request, seed=None, string=None, take=None, shifted=False)
         return self.sitting
+
+    def block_left(self) -> StoredBlock | None:
+        """Return the listener's block that was cut off, where one waits."""
+        return None if self.listener is None else block_left(self.services.store, self.listener.id)
+
+    def go_on(self, *, wanted: bool = True) -> None:
+        """Let the next sitting go on with the block that was cut off, or begin another all the same."""
+        self._going_on = self.block_left() if wanted else None
 
     def warm_up(self) -> None:
         """Begin to load the heavy half ahead of its first use, in a thread that nobody waits for when the app ends."""

@@ -319,7 +319,8 @@ class DrillScreen(Place):
             return
         if sitting is not None:
             self._sitting = sitting
-            self.in_front(self._ask)
+            # A block taken up after its last answer lacks only its result.
+            self.in_front(self._end if sitting.drill.over else self._ask)
 
     def _hear(self, part: Part) -> None:
         if self._asked_of_player or self._phase not in {"asking", "told"} or self._sitting is None:

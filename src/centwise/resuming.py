@@ -1,0 +1,67 @@
+"""A block that was cut off (killed, its terminal gone): found again, and gone on with from the very pair it stood at.
+
+Everything in a block follows from its plan and its answers, so one that is taken up equals one never left.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from centwise.errors import UsageError
+
+if TYPE_CHECKING:
+    from centwise.model import BlockPlan
+    from centwise.ports import Store, StoredBlock
+
+
+def block_left(store: Store, listener_id: str) -> StoredBlock | None:
+    """Return the listener's latest block that has answers and no result, or None.
+
+    Blocks in recorded notes are not among them: their pairs need the recording.
+    """
+    left = [
+        summary.plan
+        for summary in store.summaries(listener_id)
+        if summary.result is None and summary.answered and summary.plan.take_sha256 is None
+    ]
+    if not left:
+        return None
+    wanted = left[-1]
+    blocks = store.blocks(listener_id, wanted.condition)
+    return next((block for block in blocks if block.plan.id == wanted.id), None)
+
+
+def block_to_resume(store: Store, name: str | None) -> StoredBlock:
+    """Return the block that the listener of that name, or without one the last used, goes on with.
+
+    Raises:
+        UsageError: there is none; nobody is added for it.
+    """
+    known = store.listeners()
+    who = store.listener_named(name) if name is not None else next(iter(known), None)
+    left = None if who is None else block_left(store, who.id)
+    if left is None:
+        whose = name or (who.name if who is not None else "this store")
+        raise UsageError(f"{whose} has no block that was cut off", "leave out --resume to begin one")
+    return left
+
+
+def check_player(plan: BlockPlan, player_name: str) -> None:
+    """Refuse to go on without sound with a block that was heard, or the other way round.
+
+    Raises:
+        UsageError: one half would say nothing about the ear.
+    """
+    heard = not player_name.startswith("silent")
+    if plan.heard and not heard:
+        raise UsageError("the block that was left was taken with sound", "go on with a player that sounds")
+    if heard and not plan.heard:
+        raise UsageError("the block that was left was taken without sound", "go on with --player silent")
+
+
+def left_text(block: StoredBlock, way: str = "centwise drill --resume") -> str:
+    """Say that a block waits, and the way to it: `A block on string 4 was cut off after 12 of 40 pairs: ...`."""
+    return (
+        f"A block on string {block.plan.condition.string} was cut off after {len(block.trials)} of "
+        f"{block.plan.warm_up + block.plan.trials} pairs: {way} goes on with it."
+    )

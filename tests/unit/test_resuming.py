@@ -1,0 +1,76 @@
+"""A block that was cut off is found again and gone on with from the very pair it stood at."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+import pytest
+
+from centwise.conductor import Sitting
+from centwise.drill.result import block_result
+from centwise.errors import UsageError
+from centwise.model import Listener
+from centwise.resuming import block_left, block_to_resume, check_player, left_text
+from fakes import START, FakeWorld, block_plan
+
+if TYPE_CHECKING:
+    from centwise.model import BlockPlan
+
+
+def cut_off(world: FakeWorld, plan: BlockPlan, answers: int) -> None:
+    """Take a block and leave it without an end, as a kill does."""
+    with Sitting(world.store, world.clock, world.player, plan) as sitting:
+        for _ in range(answers):
+            sitting.answer("flat")
+
+
+@pytest.fixture
+def world() -> FakeWorld:
+    world = FakeWorld()
+    world.store.add_listener(Listener("listener-1", "Ada"))
+    return world
+
+
+def test_the_latest_block_with_answers_and_no_result_is_found(world: FakeWorld) -> None:
+    assert block_left(world.store, "listener-1") is None
+    cut_off(world, block_plan(id="first", seed=1), 3)
+    cut_off(world, block_plan(id="second", string=1, seed=2), 2)
+    cut_off(world, block_plan(id="unanswered"), 0)
+    left = block_left(world.store, "listener-1")
+    assert left is not None
+    assert (left.plan.id, len(left.trials)) == ("second", 2)
+    assert left_text(left) == (
+        "A block on string 1 was cut off after 2 of 40 pairs: centwise drill --resume goes on with it."
+    )
+    world.store.end_block("second", block_result(left.plan, left.trials), START)
+    again = block_left(world.store, "listener-1")
+    assert again is not None
+    assert again.plan.id == "first"
+    assert block_left(world.store, "nobody") is None
+
+
+def test_a_block_in_recorded_notes_is_not_offered(world: FakeWorld) -> None:
+    cut_off(world, replace(block_plan(), take_sha256="0" * 64), 3)
+    assert block_left(world.store, "listener-1") is None
+
+
+def test_whose_block_is_meant(world: FakeWorld) -> None:
+    with pytest.raises(UsageError, match="Ada has no block that was cut off: leave out --resume"):
+        block_to_resume(world.store, None)
+    with pytest.raises(UsageError, match="Bo has no block"):
+        block_to_resume(world.store, "Bo")
+    assert world.store.listener_named("Bo") is None
+    with pytest.raises(UsageError, match="this store has no block"):
+        block_to_resume(FakeWorld().store, None)
+    cut_off(world, block_plan(), 1)
+    assert block_to_resume(world.store, "ada") == block_to_resume(world.store, None)
+
+
+def test_half_a_block_without_sound_is_refused() -> None:
+    check_player(block_plan(), "miniaudio")
+    check_player(block_plan(player="silent"), "silent:hurry")
+    with pytest.raises(UsageError, match="taken with sound: go on with a player that sounds"):
+        check_player(block_plan(), "silent")
+    with pytest.raises(UsageError, match="taken without sound: go on with --player silent"):
+        check_player(block_plan(player="silent"), "miniaudio")
