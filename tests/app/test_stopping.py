@@ -255,7 +255,9 @@ async def test_another_block_may_be_begun_all_the_same(known_world: FakeWorld) -
     known_world.store.add_trial(plan.id, Trial(1, 40.0, "harmonic", "sharp", START))
     second = make_app(known_world)
     async with running(second) as pilot:
-        await pilot.press("enter", "enter")
+        await pilot.press("enter")
+        await until(pilot, lambda: "g goes on with it." in screen_text(second))
+        await pilot.press("enter")
         await until(pilot, lambda: phase(second) == "asking")
         assert drill(second).plan.id != plan.id
 
