@@ -38,12 +38,16 @@ def practise(
     trials: int = 40,
     note: str = "",
     player: str = "miniaudio",
+    key: str = "",
 ) -> Listener:
-    """Add a listener, have them take blocks every other day, and return them; every fifth is an assessment."""
+    """Add a listener, have them take blocks every other day, and return them; every fifth is an assessment.
+
+    Ids are numbers, behind a key that tells the listeners of several stores apart.
+    """
     number = len(store.listeners()) + 1
-    listener = Listener(f"listener-{number}", name, note=note)
+    listener = Listener(f"listener-{key}{number}", name, note=note)
     store.add_listener(listener)
-    ids = (f"block-{number}-{count}" for count in itertools.count(1))
+    ids = (f"block-{key}{number}-{count}" for count in itertools.count(1))
     rng = np.random.default_rng(number)
     for count in range(blocks):
         at = BEGIN + timedelta(days=2 * count)

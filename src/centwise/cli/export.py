@@ -44,13 +44,15 @@ def command(*, file: str, names: tuple[str, ...], without_names: bool, data: Pat
         ids = [known_listener(store, name).id for name in names] or None
         records = nameless(store.exported(ids, id_key=other_id)) if without_names else store.exported(ids)
         last = _write(lines_of(records, written_by=__version__, names=not without_names), file)
-    counts = {key: last[key] for key in ("listeners", "blocks", "trials")}
+    counts = {key: last[key] for key in ("listeners", "blocks", "trials", "rehearsals")}
     if as_json:
         emit({"file": file, **counts})
     elif file != STDOUT:
-        said = f"{several(counts['listeners'], 'listener')}, {several(counts['blocks'], 'block')} and "
-        said += several(counts["trials"], "answer")
-        say(f"{said} written to {file}{', without names' if without_names else ''}.")
+        said = [several(counts["listeners"], "listener"), several(counts["blocks"], "block")]
+        if counts["rehearsals"]:
+            said.append(several(counts["rehearsals"], "rehearsal"))
+        with_answers = f"{', '.join(said)} and {several(counts['trials'], 'answer')}"
+        say(f"{with_answers} written to {file}{', without names' if without_names else ''}.")
 
 
 def _write(lines: Iterable[str], file: str) -> dict[str, int]:

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
     from centwise.exchange.lines import Reading
-    from centwise.exchange.records import BlockRecord, ListenerRecord
+    from centwise.exchange.records import Kept
     from centwise.store.transfer import TakenIn
 
 STDIN = "-"
@@ -64,7 +64,7 @@ class _Files:
         self._names = names
         self.reading: Reading | None = None
 
-    def records(self) -> Iterator[ListenerRecord | BlockRecord]:
+    def records(self) -> Iterator[Kept]:
         from centwise.exchange.lines import Reading  # noqa: PLC0415  start-up path
 
         for name in self._names:
@@ -102,21 +102,26 @@ def _record(taken: TakenIn, *, dry_run: bool) -> dict[str, object]:
         "changed_blocks": taken.changed_blocks,
         "known_blocks": taken.known_blocks,
         "trials": taken.trials,
+        "rehearsals": taken.rehearsals,
+        "changed_rehearsals": taken.changed_rehearsals,
+        "known_rehearsals": taken.known_rehearsals,
         "renamed": [{"from": before, "to": after} for before, after in taken.renamed],
     }
 
 
 def _sentences(taken: TakenIn, *, dry_run: bool) -> Iterator[str]:
+    known = several(taken.known_blocks, "block")
+    if taken.known_rehearsals:
+        known += f" and {several(taken.known_rehearsals, 'rehearsal')}"
     if taken.nothing:
-        yield f"Nothing new. Here already: {several(taken.known_blocks, 'block')}."
+        yield f"Nothing new. Here already: {known}."
         return
-    yield (
-        f"{'Would be new' if dry_run else 'New'}: {several(taken.listeners, 'listener')}, "
-        f"{several(taken.blocks, 'block')}, {several(taken.trials, 'answer')}. "
-        f"Here already: {several(taken.known_blocks, 'block')}."
-    )
-    if taken.changed_blocks:
-        yield f"Blocks that had gone on: {taken.changed_blocks:,}."
+    new = [several(taken.listeners, "listener"), several(taken.blocks, "block"), several(taken.trials, "answer")]
+    if taken.rehearsals:
+        new.append(several(taken.rehearsals, "rehearsal"))
+    yield f"{'Would be new' if dry_run else 'New'}: {', '.join(new)}. Here already: {known}."
+    if gone_on := taken.changed_blocks + taken.changed_rehearsals:
+        yield f"Blocks and rehearsals that had gone on: {gone_on:,}."
     if taken.changed_listeners:
         yield f"Listeners changed: {taken.changed_listeners:,}."
     if taken.merged_listeners:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from centwise.errors import InputError
 from centwise.exchange.reading import NewerError, record_of
-from centwise.exchange.records import FORMAT_VERSION, BlockRecord, End, Header, ListenerRecord, plain
+from centwise.exchange.records import FORMAT_VERSION, BenchRecord, BlockRecord, End, Header, Kept, ListenerRecord, plain
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
@@ -18,24 +18,27 @@ MOST_LINE_BYTES = 4_000_000
 """No record is so long: 10,000 answers take about 1.5 million."""
 
 
-def lines_of(records: Iterable[ListenerRecord | BlockRecord], *, written_by: str, names: bool) -> Iterator[str]:
-    r"""Write records as lines of ASCII, each with its `\n`: header, each listener before their blocks, end.
+def lines_of(records: Iterable[Kept], *, written_by: str, names: bool) -> Iterator[str]:
+    r"""Write records as lines of ASCII, each with its `\n`: header, each listener before what is theirs, end.
 
     Args:
-        records: each listener's record before their blocks'.
+        records: each listener's record before what is theirs.
         written_by: the program's version.
         names: whether names and notes are in it.
     """
     yield _line(Header(FORMAT_VERSION, written_by, names))
-    listeners = blocks = trials = 0
+    listeners = blocks = trials = rehearsals = 0
     for record in records:
         yield _line(record)
-        if isinstance(record, BlockRecord):
-            blocks += 1
-            trials += len(record.trials)
-        else:
-            listeners += 1
-    yield _line(End(listeners, blocks, trials))
+        match record:
+            case ListenerRecord():
+                listeners += 1
+            case BlockRecord():
+                blocks += 1
+                trials += len(record.trials)
+            case BenchRecord():
+                rehearsals += 1
+    yield _line(End(listeners, blocks, trials, rehearsals))
 
 
 def _line(record: Record) -> str:
@@ -55,8 +58,8 @@ class Reading:
         self._where = where
         self.number = 0
 
-    def records(self) -> Iterator[ListenerRecord | BlockRecord]:
-        """Give the listeners and blocks in order.
+    def records(self) -> Iterator[Kept]:
+        """Give what is kept in the file, in order.
 
         Raises:
             InputError: a line is no record, is out of order or of a newer version, or the file is cut short.
@@ -67,7 +70,7 @@ class Reading:
             record = self._record(line)
             if wrong := order.trouble(record):
                 raise self.refusal(wrong, _COPY_AGAIN)
-            if isinstance(record, (ListenerRecord, BlockRecord)):
+            if not isinstance(record, (Header, End)):
                 yield record
         if not self.number:
             raise InputError(f"{self._where} is empty", _COPY_AGAIN)
@@ -95,13 +98,14 @@ class Reading:
 
 
 class _Order:
-    """Follows the records of one file: header first, each listener before their blocks, nothing twice, the end last."""
+    """Follows the records of a file: header first, each listener before what is theirs, nothing twice, the end last."""
 
     def __init__(self) -> None:
         self.ended = False
         self._begun = False
         self._listeners: set[str] = set()
         self._blocks: set[str] = set()
+        self._rehearsals: set[str] = set()
         self._answers = 0
 
     def trouble(self, record: Record) -> str | None:  # noqa: PLR0911  one return a trouble
@@ -116,16 +120,19 @@ class _Order:
                 if listener.id in self._listeners:
                     return f"the listener {listener.id!r} comes twice"
                 self._listeners.add(listener.id)
-            case BlockRecord(plan=plan):
+            case BlockRecord() | BenchRecord():
+                plan = record.plan
+                seen = self._blocks if isinstance(record, BlockRecord) else self._rehearsals
                 if plan.listener_id not in self._listeners:
                     return f"its listener {plan.listener_id!r} has no record before it"
-                if plan.id in self._blocks:
-                    return f"the block {plan.id!r} comes twice"
-                self._blocks.add(plan.id)
-                self._answers += len(record.trials)
+                if plan.id in seen:
+                    return f"the {'block' if seen is self._blocks else 'rehearsal'} {plan.id!r} comes twice"
+                seen.add(plan.id)
+                self._answers += len(record.trials) if isinstance(record, BlockRecord) else 0
             case End():
                 self.ended = True
-                if record != End(len(self._listeners), len(self._blocks), self._answers):
+                counted = (len(self._listeners), len(self._blocks), self._answers, len(self._rehearsals))
+                if record != End(*counted):
                     return "the numbers in the end record are not those of the file"
         return None
 

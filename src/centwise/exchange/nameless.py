@@ -7,7 +7,7 @@ import uuid
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from centwise.exchange.records import BlockRecord, ListenerRecord
+from centwise.exchange.records import BenchRecord, BlockRecord, Kept
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 _PURPOSE = b"centwise data without names\n"
 
 
-def without_names(records: Iterable[ListenerRecord | BlockRecord]) -> Iterator[ListenerRecord | BlockRecord]:
+def without_names(records: Iterable[Kept]) -> Iterator[Kept]:
     """Give the same records without what says whose they are.
 
     Each listener is called by a few digits of a new id; notes, the folder of a file player and the fingerprint of a
@@ -31,8 +31,19 @@ def without_names(records: Iterable[ListenerRecord | BlockRecord]) -> Iterator[L
                     plan,
                     id=other_id(plan.id),
                     listener_id=other_id(plan.listener_id),
-                    player="file" if plan.player.startswith("file:") else plan.player,
+                    player=_without_folder(plan.player),
                     take_sha256=None,
+                ),
+            )
+        elif isinstance(record, BenchRecord):
+            rehearsal = record.plan
+            yield replace(
+                record,
+                plan=replace(
+                    rehearsal,
+                    id=other_id(rehearsal.id),
+                    listener_id=other_id(rehearsal.listener_id),
+                    player=_without_folder(rehearsal.player),
                 ),
             )
         else:
@@ -42,6 +53,10 @@ def without_names(records: Iterable[ListenerRecord | BlockRecord]) -> Iterator[L
                 listener=replace(record.listener, id=new, name=f"listener {new[:8]}", note=""),
                 merged_ids=tuple(sorted(other_id(one) for one in record.merged_ids)),
             )
+
+
+def _without_folder(player: str) -> str:
+    return "file" if player.startswith("file:") else player
 
 
 def other_id(old: str) -> str:

@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields
+from dataclasses import asdict, dataclass, fields
 from datetime import UTC, datetime
 from typing import Any
 
-from centwise.model import BlockPlan, BlockResult, Listener, Trial
+from centwise.model import BenchAct, BenchPlan, BenchResult, BlockPlan, BlockResult, Listener, Trial
 
 FORMAT = "centwise-data"
 FORMAT_VERSION = 1
 """Raised when a reader of the version before could not read what is written."""
+
+BY_STRING = ("cents", "string_mm", "must_leave_cents")
+"""The parts of a reckoning that have a number for each string."""
 
 RESULT_KEYS = tuple(field.name for field in fields(BlockResult))
 
@@ -51,15 +54,29 @@ class BlockRecord:
 
 
 @dataclass(frozen=True, slots=True)
+class BenchRecord:
+    """A rehearsal at the bench with its acts; `ended_at` and `result` are None together while it goes on."""
+
+    plan: BenchPlan
+    acts: tuple[BenchAct, ...]
+    result: BenchResult | None
+    ended_at: datetime | None
+
+
+@dataclass(frozen=True, slots=True)
 class End:
     """The last record: how many came before it, so that a file cut short is known by it."""
 
     listeners: int
     blocks: int
     trials: int
+    rehearsals: int
 
 
-Record = Header | ListenerRecord | BlockRecord | End
+Kept = ListenerRecord | BlockRecord | BenchRecord
+"""What is kept: everything between header and end."""
+
+Record = Header | Kept | End
 
 
 def instant_text(instant: datetime) -> str:
@@ -91,12 +108,15 @@ def plain(record: Record) -> dict[str, Any]:
             }
         case BlockRecord():
             return _plain_block(record)
+        case BenchRecord():
+            return _plain_bench(record)
         case End():
             return {
                 "record": "end",
                 "listeners": record.listeners,
                 "blocks": record.blocks,
                 "trials": record.trials,
+                "rehearsals": record.rehearsals,
             }
 
 
@@ -144,4 +164,31 @@ def _plain_block(record: BlockRecord) -> dict[str, Any]:
             }
             for trial in record.trials
         ],
+    }
+
+
+def _plain_bench(record: BenchRecord) -> dict[str, Any]:
+    plan, result = record.plan, record.result
+    reckoning: dict[str, Any] | None = None
+    if result is not None:
+        reckoning = asdict(result)
+        for key in BY_STRING:
+            reckoning[key] = {str(string): value for string, value in sorted(reckoning[key].items())}
+        for key in ("judgements", "order", "shares"):
+            reckoning[key] = list(reckoning[key])
+    return {
+        "record": "rehearsal",
+        "id": plan.id,
+        "listener_id": plan.listener_id,
+        "instrument": plan.instrument,
+        "bridge": plan.bridge,
+        "difficulty": plan.difficulty,
+        "guided": plan.guided,
+        "seed": plan.seed,
+        "scale_mm": plan.scale_mm,
+        "player": plan.player,
+        "started_at": instant_text(plan.started_at),
+        "ended_at": None if record.ended_at is None else instant_text(record.ended_at),
+        "acts": [{"n": act.n, "words": act.words, "at": instant_text(act.at)} for act in record.acts],
+        "reckoning": reckoning,
     }

@@ -5,7 +5,6 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from centwise.progress_text import short_day
-from centwise.strings.instrument import instrument_named
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -22,12 +21,13 @@ def _row(bench: StoredBench) -> dict[str, str]:
     plan, result = bench.plan, bench.result
     if result is None:
         raise ValueError("a rehearsal that is shown has a reckoning")
-    instrument = instrument_named(plan.instrument)
+    # The strings the bridge is set by, whatever instrument it was: the bass side has the higher number.
+    outer = sorted(share.string for share in result.shares) or sorted(result.cents)
     return {
         "day": short_day(plan.started_at),
         "bridge": f"{plan.bridge}, {plan.difficulty}{', guided' if plan.guided else ''}",
-        "bass": _left(result.cents.get(instrument.bass_string)),
-        "treble": _left(result.cents.get(instrument.treble_string)),
+        "bass": _left(result.cents.get(outer[-1]) if outer else None),
+        "treble": _left(result.cents.get(outer[0]) if outer else None),
         "moves": str(result.moves),
         "comparisons": str(result.comparisons),
         "order": f"{sum(point.kept for point in result.order)} of {len(result.order)}",

@@ -32,7 +32,35 @@ PLAN_COLUMNS = (
 
 def begin(connection: sqlite3.Connection, plan: BenchPlan) -> None:
     """Keep a rehearsal's plan; its listener becomes the one used last."""
+    _insert(connection, plan)
     connection.execute(
+        "UPDATE listeners SET last_used = (SELECT coalesce(max(last_used), 0) + 1 FROM listeners) WHERE id = ?",
+        (plan.listener_id,),
+    )
+
+
+def put(
+    connection: sqlite3.Connection,
+    plan: BenchPlan,
+    acts: Sequence[BenchAct],
+    result: BenchResult | None,
+    ended_at: datetime | None,
+) -> None:
+    """Keep a whole rehearsal that took place elsewhere."""
+    number = _insert(connection, plan)
+    connection.executemany(
+        "INSERT INTO bench_acts (bench_number, n, words, done_at) VALUES (?, ?, ?, ?)",
+        [(number, act.n, act.words, instant_text(act.at)) for act in acts],
+    )
+    if result is not None and ended_at is not None:
+        connection.execute(
+            "UPDATE benches SET ended_at = ?, reckoning = ? WHERE number = ?",
+            (instant_text(ended_at), result_text(result), number),
+        )
+
+
+def _insert(connection: sqlite3.Connection, plan: BenchPlan) -> int:
+    cursor = connection.execute(
         f"INSERT INTO benches ({', '.join(PLAN_COLUMNS)}) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",  # noqa: S608  ours
         (
             plan.id,
@@ -47,10 +75,7 @@ def begin(connection: sqlite3.Connection, plan: BenchPlan) -> None:
             instant_text(plan.started_at),
         ),
     )
-    connection.execute(
-        "UPDATE listeners SET last_used = (SELECT coalesce(max(last_used), 0) + 1 FROM listeners) WHERE id = ?",
-        (plan.listener_id,),
-    )
+    return int(cursor.lastrowid or 0)
 
 
 def add_act(connection: sqlite3.Connection, bench_id: str, act: BenchAct, result: BenchResult | None) -> None:

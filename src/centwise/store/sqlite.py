@@ -8,7 +8,7 @@ from threading import RLock
 from typing import TYPE_CHECKING, Any
 
 from centwise.errors import StoreError, UsageError
-from centwise.exchange.records import ListenerRecord
+from centwise.exchange.records import BlockRecord, ListenerRecord
 from centwise.model import ESTIMATE_METHOD, HISTORY_METHOD
 from centwise.ports import BlockSummary, Holdings, KeptRow, StoredBench, StoredBlock
 from centwise.store import belongings, benches, copies, rows, transfer
@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from datetime import datetime
     from pathlib import Path
 
-    from centwise.exchange.records import BlockRecord
+    from centwise.exchange.records import Kept
     from centwise.model import BenchAct, BenchPlan, BenchResult, BlockPlan, BlockResult, Condition, Listener, Trial
     from centwise.store.transfer import TakenIn
 
@@ -319,7 +319,7 @@ class SqliteStore:
 
     def exported(
         self, listener_ids: Sequence[str] | None = None, *, id_key: Callable[[str], str] = str
-    ) -> Iterator[ListenerRecord | BlockRecord]:
+    ) -> Iterator[Kept]:
         """Give listeners, each with all that is theirs, as records of the data format.
 
         The store is held until the last record has been taken.
@@ -331,11 +331,11 @@ class SqliteStore:
         with self._reading() as connection:
             yield from transfer.exported(connection, listener_ids, id_key=id_key)
 
-    def take_in(self, records: Iterable[ListenerRecord | BlockRecord], *, try_only: bool = False) -> TakenIn:
+    def take_in(self, records: Iterable[Kept], *, try_only: bool = False) -> TakenIn:
         """Take records in, all of them or, when anything is wrong with one, none.
 
         Args:
-            records: each listener before their blocks.
+            records: each listener before what is theirs.
             try_only: change nothing, only say what would change.
 
         Raises:
@@ -347,8 +347,10 @@ class SqliteStore:
             for record in records:
                 if isinstance(record, ListenerRecord):
                     taking.listener(record)
-                else:
+                elif isinstance(record, BlockRecord):
                     taking.block(record)
+                else:
+                    taking.rehearsal(record)
             taken = taking.finish()
             if try_only:
                 raise _Undone

@@ -13,8 +13,8 @@ from datetime import datetime
 from typing import TYPE_CHECKING
 
 from centwise.errors import UsageError
-from centwise.exchange.records import BlockRecord, ListenerRecord, plain
-from centwise.store import belongings, copies, rows
+from centwise.exchange.records import BenchRecord, BlockRecord, ListenerRecord, plain
+from centwise.store import belongings, benches, copies, rows
 from centwise.store.alike import free_key, settle_names, stamp
 from centwise.store.names import cleaned_name, cleaned_note
 from centwise.store.upkeep import summarise_blocks
@@ -24,7 +24,10 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator
     from pathlib import Path
 
+    from centwise.exchange.records import Kept
+
 _BLOCK_COLUMNS = (*rows.PLAN_COLUMNS, *rows.RESULT_COLUMNS, "ended_at", "method")
+_PORTION = 500
 _TRIAL_MARKS = ", ".join("?" * (len(rows.TRIAL_COLUMNS) + 1))
 
 
@@ -40,6 +43,7 @@ class TakenIn:
         changed_blocks: which had gone on in the file.
         known_blocks: which were here already.
         trials: answers that are new here.
+        rehearsals: new ones; `changed_rehearsals` and `known_rehearsals` as for blocks.
         renamed: names before and after, where two are called alike.
     """
 
@@ -50,12 +54,15 @@ class TakenIn:
     changed_blocks: int = 0
     known_blocks: int = 0
     trials: int = 0
+    rehearsals: int = 0
+    changed_rehearsals: int = 0
+    known_rehearsals: int = 0
     renamed: tuple[tuple[str, str], ...] = ()
 
     @property
     def nothing(self) -> bool:
         """Whether everything was here already."""
-        return self == TakenIn(known_blocks=self.known_blocks)
+        return self == TakenIn(known_blocks=self.known_blocks, known_rehearsals=self.known_rehearsals)
 
 
 def exported(
@@ -63,7 +70,7 @@ def exported(
     listener_ids: Iterable[str] | None = None,
     *,
     id_key: Callable[[str], str] = str,
-) -> Iterator[ListenerRecord | BlockRecord]:
+) -> Iterator[Kept]:
     """Give listeners, each with all that is theirs, in an order that depends on nothing but what is kept.
 
     Args:
@@ -76,6 +83,7 @@ def exported(
     for listener_id in sorted(wanted.intersection(everybody), key=id_key):
         yield _listener(connection, listener_id)
         yield from _blocks(connection, listener_id, id_key)
+        yield from _rehearsals(connection, listener_id, id_key)
 
 
 def _listener(connection: sqlite3.Connection, listener_id: str) -> ListenerRecord:
@@ -113,6 +121,21 @@ def _block(connection: sqlite3.Connection, row: tuple[object, ...]) -> BlockReco
         result=rows.result_of(values[split:]),
         ended_at=None if ended_at is None else datetime.fromisoformat(str(ended_at)),
         method=None if method is None else int(str(method)),
+    )
+
+
+def _rehearsals(
+    connection: sqlite3.Connection, listener_id: str, id_key: Callable[[str], str]
+) -> Iterator[BenchRecord]:
+    found = connection.execute("SELECT started_at, id, ended_at FROM benches WHERE listener_id = ?", (listener_id,))
+    for _at, bench_id, ended_at in sorted(found, key=lambda row: (row[0], id_key(row[1]))):
+        yield _rehearsal(connection, bench_id, ended_at)
+
+
+def _rehearsal(connection: sqlite3.Connection, bench_id: str, ended_at: str | None) -> BenchRecord:
+    (kept,) = benches.read(connection, "WHERE id = ?", (bench_id,))
+    return BenchRecord(
+        kept.plan, kept.acts, kept.result, None if ended_at is None else datetime.fromisoformat(ended_at)
     )
 
 
@@ -185,10 +208,40 @@ class Taking:
         self.connection.execute("DELETE FROM trials WHERE block_number = ?", (row[0],))
         self._update(record, row[0])
 
+    def rehearsal(self, record: BenchRecord) -> None:
+        """Take in a rehearsal of a listener who has been taken in.
+
+        Raises:
+            UsageError: here the rehearsal belongs to somebody else.
+        """
+        owner = self._meant(record.plan.listener_id) or record.plan.listener_id
+        record = replace(record, plan=replace(record.plan, listener_id=owner))
+        row = self.connection.execute(
+            "SELECT number, listener_id, ended_at FROM benches WHERE id = ?", (record.plan.id,)
+        ).fetchone()
+        if row is None:
+            self._counts["rehearsals"] += 1
+            benches.put(self.connection, record.plan, record.acts, record.result, record.ended_at)
+            return
+        number, here_owner, ended_at = row
+        if here_owner != owner:
+            raise UsageError(
+                f"the rehearsal {record.plan.id!r} belongs to another listener here", "merge the two listeners first"
+            )
+        if _bench_age(record) <= _bench_age(_rehearsal(self.connection, record.plan.id, ended_at)):
+            self._counts["known_rehearsals"] += 1
+            return
+        self._counts["changed_rehearsals"] += 1
+        self.connection.execute("DELETE FROM bench_acts WHERE bench_number = ?", (number,))
+        self.connection.execute("DELETE FROM benches WHERE number = ?", (number,))
+        benches.put(self.connection, record.plan, record.acts, record.result, record.ended_at)
+
     def finish(self) -> TakenIn:
         """Bring summaries and names up to what was taken in, and return what has changed."""
         for first, last in _runs(self._new_numbers):
-            summarise_blocks(self.connection, first, last)
+            # In portions: SQLite keeps all rows of one in memory.
+            for number in range(first, last + 1, _PORTION):
+                summarise_blocks(self.connection, number, min(number + _PORTION - 1, last))
         return TakenIn(**self._counts, renamed=settle_names(self.connection))
 
     def _meant(self, listener_id: str) -> str | None:
@@ -287,6 +340,11 @@ def _edition(record: ListenerRecord) -> tuple[int, str]:
 def _age(record: BlockRecord) -> tuple[bool, int, int, str]:
     """What makes one copy of a block later than another."""
     return record.ended_at is not None, record.method or 0, len(record.trials), json.dumps(plain(record))
+
+
+def _bench_age(record: BenchRecord) -> tuple[bool, int, str]:
+    """What makes one copy of a rehearsal later than another."""
+    return record.ended_at is not None, len(record.acts), json.dumps(plain(record))
 
 
 def _block_row(record: BlockRecord) -> tuple[object, ...]:

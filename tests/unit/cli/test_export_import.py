@@ -53,6 +53,9 @@ def test_standard_output_and_standard_input(centwise: CommandLine, tmp_path: Pat
         "changed_blocks": 0,
         "known_blocks": 0,
         "trials": 5,
+        "rehearsals": 0,
+        "changed_rehearsals": 0,
+        "known_rehearsals": 0,
         "renamed": [],
     }
 
@@ -76,7 +79,7 @@ def test_without_names(centwise: CommandLine, tmp_path: Path) -> None:
     drilled(centwise, tmp_path, "Ada Lovelace")
     file = tmp_path / "shared.jsonl"
     assert centwise("export", str(file), "--without-names", "--json") == 0
-    assert json.loads(centwise.out) == {"file": str(file), "listeners": 1, "blocks": 1, "trials": 5}
+    assert json.loads(centwise.out) == {"file": str(file), "listeners": 1, "blocks": 1, "trials": 5, "rehearsals": 0}
     text = file.read_text()
     assert "Lovelace" not in text
     assert str(tmp_path) not in text

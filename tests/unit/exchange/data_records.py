@@ -7,8 +7,26 @@ from typing import Any
 
 from hypothesis import strategies as st
 
-from centwise.exchange.records import BlockRecord, ListenerRecord
-from centwise.model import JUDGEMENTS, ORDERS, RULES, TONES, VOICES, BlockPlan, BlockResult, Condition, Listener, Trial
+from centwise.exchange.records import BenchRecord, BlockRecord, ListenerRecord
+from centwise.model import (
+    DIFFICULTIES,
+    JUDGEMENTS,
+    ORDERS,
+    RULES,
+    TONES,
+    VOICES,
+    BenchAct,
+    BenchJudgement,
+    BenchPlan,
+    BenchResult,
+    BenchShare,
+    BlockPlan,
+    BlockResult,
+    Condition,
+    Listener,
+    OrderPoint,
+    Trial,
+)
 
 INSTANTS = st.datetimes(datetime(2000, 1, 1), datetime(2100, 1, 1), timezones=st.just(UTC))  # noqa: DTZ001  bounds are naive
 CENTS = st.floats(-100.0, 100.0)
@@ -108,3 +126,55 @@ def block_records(
         ended_at=draw(INSTANTS) if ended else None,
         method=1 if ended else None,
     )
+
+
+HEARD = st.builds(
+    BenchJudgement, st.integers(1, 9), st.integers(1, 5), st.sampled_from(JUDGEMENTS), CENTS, st.booleans()
+)
+POINTS = st.builds(OrderPoint, st.text(max_size=9), st.booleans(), st.text(max_size=9))
+SHARES = st.builds(BenchShare, st.integers(1, 5), CENTS, CENTS, CENTS, maybe(CENTS), st.booleans())
+BY_STRING = st.dictionaries(st.integers(1, 5), CENTS, max_size=3)
+
+
+@st.composite
+def bench_results(draw: st.DrawFn) -> BenchResult:
+    return BenchResult(
+        cents=draw(BY_STRING),
+        string_mm=draw(BY_STRING),
+        must_leave_cents=draw(BY_STRING),
+        bass_mm=draw(CENTS),
+        treble_mm=draw(CENTS),
+        side_mm=draw(CENTS),
+        moves=draw(st.integers(0, 9)),
+        comparisons=draw(st.integers(0, 9)),
+        judgements=tuple(draw(st.lists(HEARD, max_size=2))),
+        order=tuple(
+            draw(st.lists(st.builds(OrderPoint, st.text(max_size=9), st.booleans(), st.text(max_size=9)), max_size=2))
+        ),
+        shares=tuple(draw(st.lists(SHARES, max_size=2))),
+        hand_percent=draw(maybe(SIZES)),
+    )
+
+
+@st.composite
+def bench_records(
+    draw: st.DrawFn, listener_id: str = "somebody", ids: st.SearchStrategy[str] | None = None
+) -> BenchRecord:
+    ended = draw(st.booleans())
+    plan = BenchPlan(
+        id=draw(ids or st.uuids().map(str)),
+        listener_id=listener_id,
+        instrument="five-string",
+        bridge=draw(st.sampled_from(["straight", "compensated"])),
+        difficulty=draw(st.sampled_from(DIFFICULTIES)),
+        guided=draw(st.booleans()),
+        seed=draw(st.integers(0, 2**32 - 1)),
+        scale_mm=draw(st.floats(200.0, 1500.0)),
+        player=draw(st.sampled_from(["miniaudio", "file:/home/ada/wavs"])),
+        started_at=draw(INSTANTS),
+    )
+    acts = tuple(
+        BenchAct(n, draw(st.sampled_from(["chime 4", "bass forward 1/16in"])), draw(INSTANTS))
+        for n in range(1, draw(st.integers(0, 3)) + 1)
+    )
+    return BenchRecord(plan, acts, draw(bench_results()) if ended else None, draw(INSTANTS) if ended else None)

@@ -19,15 +19,15 @@ from hypothesis import strategies as st
 
 from centwise.errors import CentwiseError, InputError, UsageError
 from centwise.exchange.lines import Reading, lines_of
-from centwise.exchange.records import BlockRecord, ListenerRecord
-from centwise.model import BlockResult, Listener, Trial
+from centwise.exchange.records import BenchRecord, BlockRecord, Kept, ListenerRecord
+from centwise.model import BenchAct, BenchPlan, BenchResult, BenchShare, BlockResult, Listener, Trial
 from centwise.store.alike import shown_names
 from centwise.store.names import cleaned_name, name_key
 from centwise.store.sqlite import SqliteStore
 from centwise.store.transfer import TakenIn
 from fakes import START, block_plan
 
-Records = Iterable[ListenerRecord | BlockRecord]
+Records = Iterable[Kept]
 
 
 @contextmanager
@@ -40,7 +40,7 @@ def exported(store: SqliteStore) -> str:
     return "".join(lines_of(store.exported(), written_by="test", names=True))
 
 
-def records_in(text: str) -> Iterator[ListenerRecord | BlockRecord]:
+def records_in(text: str) -> Iterator[Kept]:
     return Reading(text.encode().splitlines(keepends=True), "test.jsonl").records()
 
 
@@ -75,6 +75,31 @@ def test_out_in_and_out_again_are_the_same_bytes(tmp_path: Path) -> None:
         assert [summary.practised_s for summary in b.summaries("x")] == pytest.approx([27.0, 27.0])
         assert b.blocks("x") == a.blocks("x")
         assert b.listener_with_id("old") == a.listener_with_id("old")
+
+
+def rehearsal(bench_id: str, listener_id: str, acts: int = 3, *, ended: bool = True) -> BenchRecord:
+    done = tuple(BenchAct(n, f"chime {n}", START + timedelta(seconds=n)) for n in range(1, acts + 1))
+    share = BenchShare(4, 1.5, 0.5, 1.0, None, rechecked=True)
+    result = BenchResult({4: 1.5, 1: -2.0}, {4: 0.6}, {4: 0.0}, 0.5, -0.5, 0.1, 3, 9, (), (), (share,), 14.0)
+    plan = BenchPlan(bench_id, listener_id, "five-string", "straight", "easy", True, 7, 666.75, "miniaudio", START)
+    return BenchRecord(plan, done, result if ended else None, START + timedelta(minutes=5) if ended else None)
+
+
+def test_rehearsals_go_along(tmp_path: Path) -> None:
+    with store_in(tmp_path / "a") as a, store_in(tmp_path / "b") as b:
+        going_on = [listener("x", "Ada"), rehearsal("r1", "x", 2, ended=False)]
+        assert a.take_in(going_on) == TakenIn(listeners=1, rehearsals=1)
+        assert a.unfinished_bench("x") is not None
+        marked = [listener("x", "Ada"), rehearsal("r1", "x"), rehearsal("r2", "x")]
+        assert a.take_in(marked) == TakenIn(rehearsals=1, changed_rehearsals=1)
+        assert a.take_in(going_on).nothing
+        text = exported(a)
+        b.take_in(records_in(text))
+        assert exported(b) == text
+        assert b.benches("x") == a.benches("x")
+        assert [bench.result for bench in b.benches("x")] == [rehearsal("r1", "x").result] * 2
+        with pytest.raises(UsageError, match="the rehearsal 'r1' belongs to another listener here"):
+            a.take_in([listener("y", "Ben"), rehearsal("r1", "y")])
 
 
 def test_only_some_listeners(tmp_path: Path) -> None:
@@ -213,12 +238,13 @@ def histories(draw: st.DrawFn) -> list[Callable[[SqliteStore], object]]:
     acts: list[Callable[[SqliteStore], object]] = []
     here = draw(st.lists(st.sampled_from(IDS), unique=True, min_size=1))
     for one in here:
-        records: list[ListenerRecord | BlockRecord] = [listener(one, draw(NAMES), draw(st.integers(1, 2)))]
+        records: list[Kept] = [listener(one, draw(NAMES), draw(st.integers(1, 2)))]
         # A block belongs to one listener, wherever it goes.
         for number, block_id in enumerate(BLOCK_IDS):
             if IDS[number % len(IDS)] == one and draw(st.booleans()):
                 ended = draw(st.booleans())
                 records.append(block(block_id, one, draw(st.integers(0, 2)), ended=ended, day=number))
+                records.append(rehearsal(f"r{number}", one, draw(st.integers(0, 2)), ended=draw(st.booleans())))
         acts.append(lambda store, records=records: store.take_in(records))
     if len(here) > 1 and draw(st.booleans()):
         acts.append(lambda store: store.merge_listeners(here[0], here[1]))
@@ -276,7 +302,7 @@ def test_anything_wrong_changes_nothing(tmp_path: Path) -> None:
             assert dump(tmp_path) == before
 
 
-def failing(records: Records, error: BaseException) -> Iterator[ListenerRecord | BlockRecord]:
+def failing(records: Records, error: BaseException) -> Iterator[Kept]:
     yield from records
     raise error
 
