@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from centwise.tones.course import both_strings
 from centwise.tones.loudness import OFFSET_LKFS
 from centwise.tones.sympathy import sympathetic_modes
 from centwise.tones.touch import PICK_S, Touch
@@ -72,11 +73,14 @@ def pluck(
     The loudness is computed in closed form over the window of a pair's tone, from the modes at an offset of zero.
     """
     voice = voice_of(kind, likeness)
+    course = string.course > 1
     lasting = string_modes(kind, string, voice, touch, rate_hz, touched)
+    lasting = both_strings(lasting, touch) if course else lasting
     largest = float(lasting.weight.sum(axis=1).max())
     onset: tuple[Modes, ...] = (body_modes(largest, touch),)
     if kind == "harmonic":
-        onset = (*onset, quenched_modes(string, voice, touch, rate_hz, touched))
+        quenched = quenched_modes(string, voice, touch, rate_hz, touched)
+        onset = (*onset, both_strings(quenched, touch) if course else quenched)
     ringing = () if muted else (sympathetic_modes(instrument, string, lasting, touch, rate_hz),)
     sounding = (lasting, *onset, *ringing)
     bound = sum(modes.bound() for modes in sounding)

@@ -42,20 +42,22 @@ def sympathetic_modes(instrument: Instrument, plucked: StringSpec, tone: Modes, 
         rate_hz: frames per second.
     """
     numbers = np.arange(1.0, _PARTIALS_EACH + 1.0)
-    others = [string.open_hz * numbers for string in instrument.strings if string.number != plucked.number]
+    others = [string for string in instrument.strings if string.number != plucked.number]
     knock = np.concatenate([1.0 / numbers for _ in others]) if others else np.zeros(0)
-    frequency_hz = np.concatenate(others) if others else np.zeros(0)
+    frequency_hz = np.concatenate([string.open_hz * numbers for string in others]) if others else np.zeros(0)
+    # Both strings of a course are driven alike, so they ring as one of twice the size.
+    size = np.repeat([float(string.course) for string in others], numbers.size)
     # The draws run out before the strings of any real instrument do; a harp would lose its highest partials.
     phase_rad = np.resize(touch.sympathetic_phases_rad, frequency_hz.size)
     low = frequency_hz < min(HIGHEST_HZ, NYQUIST_SHARE * rate_hz)
-    frequency_hz, knock, phase_rad = frequency_hz[low], knock[low], phase_rad[low]
+    frequency_hz, knock, phase_rad, size = frequency_hz[low], knock[low], phase_rad[low], size[low]
     driving = tone.weight.sum(axis=1)
     # An oscillator driven near its own frequency lags a quarter turn, less below and more above it:
     # -i / (1 - i (f_own - f_drive) / half width). So a partial it shares is never cancelled at once.
     lag = -1j / (1.0 - 1j * (frequency_hz[:, None] - tone.frequency_hz[None, :]) / HALF_WIDTH_HZ)
     reached = COUPLING * (lag @ (driving * np.exp(1j * tone.phase_rad)))
     knocked = KNOCK * float(driving.max(initial=0.0)) * knock * np.exp(1j * phase_rad)
-    excitation = reached + knocked
+    excitation = size * (reached + knocked)
     amplitude = np.abs(excitation)
     decay = slow_decay_per_s(frequency_hz)
     return Modes(
