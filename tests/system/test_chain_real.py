@@ -194,6 +194,42 @@ def test_the_command_asks_where_a_tone_was(pulse_server: PulseServer, tmp_path: 
     assert "right sounded and left was heard" in done.stdout.casefold()
 
 
+def test_somebody_at_a_terminal_is_waited_for(pulse_server: PulseServer, tmp_path: Path) -> None:
+    pty = pytest.importorskip("pty", reason="pseudo-terminals are Unix's")
+    near, far = pty.openpty()
+    process = subprocess.Popen(
+        [sys.executable, "-m", "centwise", "check", "--only", "ears", "--seed", "1"],
+        env={**os.environ, **pulse_server.environ, "CENTWISE_DATA": str(tmp_path / "data")},
+        stdin=far,
+        stdout=far,
+        stderr=far,
+    )
+    os.close(far)
+    said = ""
+
+    def until(words: str) -> None:
+        nonlocal said
+        while words not in said:
+            said += os.read(near, 4096).decode()
+
+    try:
+        with pulse_server.recording() as recording:
+            until("Press enter when you are ready.")
+            time.sleep(1.0)
+            assert not recording.samples().any()
+            os.write(near, b"\n")
+            for number in (1, 2, 3):
+                until(f"Tone {number}: where was it?")
+                os.write(near, b"both\n")
+            until("this output is mono")
+            # The first step is 30 dB below a tone that peaks at -12 dBFS.
+            assert 0.0 < float(np.max(np.abs(recording.samples()))) <= 10.0 ** (-42.0 / 20.0) * 1.00001
+        assert process.wait(20) == 1
+    finally:
+        process.kill()
+        os.close(near)
+
+
 def test_without_a_device_the_output_fails_and_the_loop_is_not_checked(tmp_path: Path) -> None:
     bare = tmp_path / "bare.conf"
     bare.write_text("# no devices\n")

@@ -232,9 +232,11 @@ def _clock_line(reading: LoopReading, rate_hz: int) -> CheckLine:
 def _level_line(reading: LoopReading, take: LoopTake, rate_hz: int, level_db: float) -> CheckLine:
     delay_ms = 1000.0 * (reading.first_frame / rate_hz - take.handed_s)
     over_db = reading.level_dbfs - reading.noise_dbfs
+    # A sink that is no card may take sound ahead of its time; then there is no delay to be told.
+    delay = f"{delay_ms:.0f} ms after" if delay_ms >= 1.0 else "without a delay that could be told once"
     noise = "digital silence" if math.isinf(reading.noise_dbfs) else f"{reading.noise_dbfs:.1f} dBFS"
     finding = (
-        f"the tone comes back at {reading.level_dbfs:.1f} dBFS, noise at {noise}, {delay_ms:.0f} ms after it was "
+        f"the tone comes back at {reading.level_dbfs:.1f} dBFS, noise at {noise}, {delay} it was "
         f"handed over, into {take.microphone}"
     )
     to_do = ""

@@ -54,9 +54,7 @@ class ChainRun:
 
             yield from check_players()
         if "device" in wanted:
-            from centwise.chain.device import check_device  # noqa: PLC0415
-
-            yield check_device(self._open_player, self._clock)
+            yield self._device()
         if "ears" in wanted:
             yield self._ears(asked=ears)
         if "loop" in wanted:
@@ -69,6 +67,14 @@ class ChainRun:
             from centwise.chain.estimate import check_estimate  # noqa: PLC0415
 
             yield check_estimate()
+
+    def _device(self) -> CheckLine:
+        from centwise.chain.device import TITLE, check_device  # noqa: PLC0415
+
+        if self._choice.startswith("file:"):
+            # Not opened: its folder would be made.
+            return not_checked("device", TITLE, "files need no sound device", "choose another with --player")
+        return check_device(self._open_player, self._clock)
 
     def _ears(self, *, asked: bool) -> CheckLine:
         from centwise.chain.ears import ASK_FOR_IT, TITLE, check_ears  # noqa: PLC0415
@@ -112,6 +118,9 @@ class ChainRun:
         if not asked:
             yield not_checked("loop", TITLE, "no sound was sent round", ASK_FOR_IT)
             return
+        if self._choice.startswith("file:"):
+            yield not_checked("loop", TITLE, "files sound nothing", "choose another with --player")
+            return
         yield from check_loop(
             self._open_player,
             lambda: open_recorder(self._clock),
@@ -122,8 +131,7 @@ class ChainRun:
         )
 
     def _open_player(self) -> Player:
-        level_db = 0.0 if self._choice.startswith("file:") else _level_db(self._settings)
-        return open_player(self._choice, self._clock, level_db=level_db)
+        return open_player(self._choice, self._clock, level_db=_level_db(self._settings))
 
 
 def _level_db(settings: Settings) -> float:

@@ -73,6 +73,10 @@ def test_one_failure_is_exit_code_1(centwise: CommandLine, tmp_path: Path) -> No
 def test_nothing_is_made_or_changed_by_looking(centwise: CommandLine, tmp_path: Path) -> None:
     assert centwise("check", "--player", "silent", "--only", "device", "--only", "store") == 0
     assert not (tmp_path / "data").exists()
+    files = f"file:{tmp_path / 'sounds'}"
+    assert centwise("check", "--player", files, "--only", "device", "--only", "loop", "--only", "ears", "--json") == 0
+    assert {check["status"] for check in checks(centwise.out).values()} == {"not checked"}
+    assert not (tmp_path / "sounds").exists()
 
 
 def test_the_ears_without_a_player_of_two_sides_and_without_an_answer(centwise: CommandLine) -> None:
