@@ -200,7 +200,7 @@ def _clock_line(reading: LoopReading, rate_hz: int) -> CheckLine:
             f"{abs(reading.slip_frames):.0f} frames ({1000.0 * abs(reading.slip_frames) / rate_hz:.1f} ms) were {verb} "
             "on the way, so the sound has gaps"
         )
-        to_do = "close other programs and try again; if it stays, choose a larger buffer or another device"
+        to_do = "close other programs and try again; if it stays, use another device"
     elif wanders:
         finding = (
             f"the pitch wanders by {reading.wander_cents:.2f} cents within four seconds, or frames were lost: that "
