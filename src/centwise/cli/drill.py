@@ -208,13 +208,14 @@ def _lesson(words: str, settings: Settings) -> Lesson:
     from click.core import ParameterSource  # noqa: PLC0415  start-up path
 
     from centwise.lessons.finding import lesson_named  # noqa: PLC0415
+    from centwise.settings.instruments import OwnInstruments  # noqa: PLC0415
 
     context = click.get_current_context()
     for name in LESSON_SAYS:
         if context.get_parameter_source(name) == ParameterSource.COMMANDLINE:
             option = f"--{name}"
             raise UsageError(f"a lesson says itself what {option} says", f"leave out {option} or --lesson")
-    return lesson_named(words, settings.lessons_dir)
+    return lesson_named(words, settings.lessons_dir, OwnInstruments(settings.instruments_dir))
 
 
 def _somebody_is_there(*, events: bool) -> bool:

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from centwise.cli.options import data_option, json_option, settings_for
+from centwise.cli.options import data_option, json_option, own_instruments, settings_for
 from centwise.cli.output import emit, lesson_record, say, shown, stand_record
 from centwise.errors import UsageError
 
@@ -38,8 +38,9 @@ def command(
         _show(show)
         return None
     settings = settings_for(data)
-    found = lessons_found(settings.lessons_dir) if tested is None else None
-    lessons = found.lessons if found is not None else (lesson_named(tested or "", settings.lessons_dir),)
+    instruments = own_instruments()
+    found = lessons_found(settings.lessons_dir, instruments) if tested is None else None
+    lessons = found.lessons if found is not None else (lesson_named(tested or "", settings.lessons_dir, instruments),)
     stands = _stands(settings, listener, lessons)
     for lesson, stand in zip(lessons, stands, strict=True):
         if as_json:

@@ -9,9 +9,11 @@ from typing import TYPE_CHECKING
 
 from centwise.errors import CentwiseError, InputError
 from centwise.lessons.reading import lesson_from_text, read_lesson
+from centwise.strings.library import BUILT_IN
 
 if TYPE_CHECKING:
     from centwise.lessons.lesson import Lesson
+    from centwise.strings.library import Instruments
 
 SHIPPED = ("first-week", "toward-2-cents", "technicians-baseline")
 """In the order in which they are shown."""
@@ -35,17 +37,18 @@ def shipped_lesson(name: str) -> Lesson:
     return lesson_from_text(shipped_text(name), name=name, where=f"{name}, which ships with centwise")
 
 
-def lessons_found(folder: Path | None) -> Found:
+def lessons_found(folder: Path | None, instruments: Instruments = BUILT_IN) -> Found:
     """Return all lessons there are; one's own of the same name stands in for one that ships.
 
     Args:
         folder: where one's own lie, as `*.toml`; None or missing for none.
+        instruments: where their instruments are found.
     """
     own: dict[str, Lesson] = {}
     troubles: list[CentwiseError] = []
     for path in _files(folder, troubles):
         try:
-            own[path.stem] = read_lesson(path)
+            own[path.stem] = read_lesson(path, instruments)
         except CentwiseError as error:
             troubles.append(error)
     shipped = tuple(shipped_lesson(name) for name in SHIPPED if name not in own)
@@ -63,23 +66,24 @@ def _files(folder: Path | None, troubles: list[CentwiseError]) -> list[Path]:
         return []
 
 
-def lesson_named(words: str, folder: Path | None) -> Lesson:
+def lesson_named(words: str, folder: Path | None, instruments: Instruments = BUILT_IN) -> Lesson:
     """Return the lesson in a file, or the one found under that name.
 
     Args:
         words: a path, or the name of a lesson found, such as `first-week`.
         folder: where one's own lie.
+        instruments: where its instrument is found.
 
     Raises:
         InputError: there is none, or something in it is wrong.
     """
     path = Path(words).expanduser()
     if path.exists() or path.suffix or len(path.parts) > 1:
-        return read_lesson(path)
+        return read_lesson(path, instruments)
     own = None if folder is None else folder / f"{words}.toml"
     if own is not None and own.exists():
-        return read_lesson(own)
+        return read_lesson(own, instruments)
     if words in SHIPPED:
         return shipped_lesson(words)
-    known = ", ".join(lesson.name for lesson in lessons_found(folder).lessons)
+    known = ", ".join(lesson.name for lesson in lessons_found(folder, instruments).lessons)
     raise InputError(f"there is no lesson {words!r}", f"name its TOML file, or one of {known}")

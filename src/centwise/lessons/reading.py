@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from centwise.model import Order
+    from centwise.strings.library import Instruments
 
 MOST_BYTES = 65_536
 MOST_STEPS = 100
@@ -30,8 +31,8 @@ Key = tuple[str | int, ...]
 """Where a value stands: `("step", 2, "trials")` is the trials of the third step."""
 
 
-def read_lesson(path: Path) -> Lesson:
-    """Read a lesson from its file; the lesson takes its name from the file's.
+def read_lesson(path: Path, instruments: Instruments = BUILT_IN) -> Lesson:
+    """Read a lesson from its file; the lesson takes its name from the file's, its instrument from those there are.
 
     Raises:
         InputError: it cannot be read, or something in it is wrong; then line, key and what was expected are named.
@@ -49,16 +50,17 @@ def read_lesson(path: Path) -> Lesson:
     except UnicodeDecodeError as error:
         line = content.count(b"\n", 0, error.start) + 1
         raise InputError(f"line {line} of the lesson {path} is not UTF-8 text", "save it as UTF-8") from error
-    return lesson_from_text(text, name=path.stem, where=str(path))
+    return lesson_from_text(text, name=path.stem, where=str(path), instruments=instruments)
 
 
-def lesson_from_text(text: str, *, name: str, where: str) -> Lesson:
+def lesson_from_text(text: str, *, name: str, where: str, instruments: Instruments = BUILT_IN) -> Lesson:
     """Read a lesson from TOML text.
 
     Args:
         text: the whole file.
         name: what the lesson is called by.
         where: the file, for the errors.
+        instruments: where its instrument is found.
 
     Raises:
         InputError: something is wrong; line, key and what was expected are named.
@@ -71,13 +73,14 @@ def lesson_from_text(text: str, *, name: str, where: str) -> Lesson:
         raise InputError(f"the lesson {where} is not TOML ({message})", "mend that line") from error
     except RecursionError as error:
         raise InputError(f"the lesson {where} is nested too deeply", "name a lesson's TOML file") from error
-    return _Reader(text, table, where).lesson(name)
+    return _Reader(text, table, where, instruments).lesson(name)
 
 
 class _Reader:
     """Reads the values of one file, each against what is expected of it."""
 
-    def __init__(self, text: str, table: dict[str, Any], where: str) -> None:
+    def __init__(self, text: str, table: dict[str, Any], where: str, instruments: Instruments) -> None:
+        self._instruments = instruments
         self._text = text
         self._table = table
         self._where = where
@@ -136,8 +139,8 @@ class _Reader:
 
     def _instrument(self, table: dict[str, Any]) -> str:
         name = table.get("instrument", "five-string")
-        if not isinstance(name, str) or name not in BUILT_IN.names():
-            self._refuse(("instrument",), f"one of {', '.join(repr(known) for known in BUILT_IN.names())}")
+        if not isinstance(name, str) or name not in self._instruments.names():
+            self._refuse(("instrument",), f"one of {', '.join(repr(known) for known in self._instruments.names())}")
         return name
 
     def _text_of(self, key: str, longest: int, *, required: bool = False) -> str:
@@ -155,7 +158,7 @@ class _Reader:
         return day
 
     def _strings(self, at: Key, strings: object, instrument: str) -> tuple[int, ...]:
-        numbers = BUILT_IN.named(instrument).numbers
+        numbers = self._instruments.named(instrument).numbers
         outer = self._outer_strings(instrument)
         wanted = f"a list of strings from {min(numbers)} to {max(numbers)}, each once, such as {outer}"
         if not isinstance(strings, list) or not strings:
@@ -169,7 +172,7 @@ class _Reader:
 
     def _outer_strings(self, instrument: str) -> list[int]:
         """Return the strings that set the two sides of the bridge, the bass side first."""
-        known = BUILT_IN.named(instrument)
+        known = self._instruments.named(instrument)
         return [known.bass_string, known.treble_string]
 
     def _order(self, at: Key, order: object) -> Order:

@@ -48,6 +48,8 @@ def read_instrument(text: str, name: str, file: str) -> Instrument:
         table = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
         raise InputError(f"the instrument file {file} is not TOML ({error})", "mend that line") from error
+    except RecursionError as error:
+        raise InputError(f"the instrument file {file} is nested too deeply", "describe the instrument in it") from error
     whole = _Fields(table, (), text, file)
     whole.only("title", "scale", "afterlength", "action", "bridge", "neck", "room", "string")
     scale_mm = whole.length("scale", MIN_SCALE_MM, MAX_SCALE_MM)

@@ -54,7 +54,7 @@ class LessonScreen(Place):
         """List what is found, one's own first, and mark the lesson taken."""
         known = self.query_one(OptionList)
         known.can_focus = False
-        found = lessons_found(self.desk.settings.lessons_dir)
+        found = lessons_found(self.desk.settings.lessons_dir, self.desk.services.instruments)
         self._lessons = (*found.lessons, None)
         taken = self.desk.lesson
         for lesson in self._lessons:

@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from pathlib import Path
 
 import pytest
 
+import centwise.strings
 from centwise.errors import InputError
 from centwise.lessons.finding import SHIPPED, lesson_named, lessons_found, shipped_text
-
-if TYPE_CHECKING:
-    from pathlib import Path
+from centwise.settings.instruments import OwnInstruments
 
 
 def names(folder: Path | None) -> list[str]:
@@ -62,3 +61,17 @@ def test_a_name_or_a_file(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> No
         lesson_named("second-week", tmp_path)
     with pytest.raises(InputError, match=r"missing\.toml cannot be read"):
         lesson_named("missing.toml", tmp_path)
+
+
+def test_a_lesson_may_be_on_an_instrument_of_ones_own(tmp_path: Path) -> None:
+    folder = tmp_path / "instruments"
+    folder.mkdir()
+    guitar = Path(centwise.strings.__file__).parent / "instruments" / "archtop-guitar.toml"
+    (folder / "mine.toml").write_bytes(guitar.read_bytes())
+    (tmp_path / "own.toml").write_text('title = "Own"\ninstrument = "mine"\n')
+    lesson = lesson_named("own", tmp_path, OwnInstruments(folder))
+    assert (lesson.instrument, lesson.steps[0].strings) == ("mine", (6, 1))
+    (found, *_) = lessons_found(tmp_path, OwnInstruments(folder)).lessons
+    assert found == lesson
+    with pytest.raises(InputError, match=r"line 2 of the lesson .*own\.toml, 'instrument' is 'mine'"):
+        lesson_named("own", tmp_path)

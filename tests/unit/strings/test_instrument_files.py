@@ -203,6 +203,7 @@ def test_a_wrong_field_is_named_with_its_line(old: str, new: str, message: str) 
         (re.sub(r"(?s)\[\[string\]\].*", '[string]\nnote="D4"\n', GOOD), r"string is \{'note': 'D4'\}: give tables"),
         (GOOD + '[[string]]\nnote = "G4"\ngauge = "0.01in"\n' * 5, r"string is 10: give 2 to 9 tables"),
         (GOOD.replace("[neck]", "neck = 3\n[necks]"), "neck"),
+        ("a = " + "[" * 5000, "mine.toml is nested too deeply: describe the instrument in it"),
     ],
 )
 def test_a_file_that_lacks_its_tables_is_refused(text: str, message: str) -> None:
