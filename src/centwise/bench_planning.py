@@ -6,9 +6,15 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from centwise.model import BenchPlan, BridgeKind, Difficulty
-from centwise.planning import earlier_threshold
-from centwise.rehearsal import Rehearsal
-from centwise.strings.instrument import instrument_named
+from centwise.planning import (
+    BlockRequest,
+    earlier_threshold,
+    listener_for_request,
+    request_on_their_instrument,
+    scale_for,
+)
+from centwise.strings.library import BUILT_IN, Instruments
+from centwise.strings.names import DEFAULT_NAME
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -16,6 +22,8 @@ if TYPE_CHECKING:
 
     from centwise.model import Listener
     from centwise.ports import BlockSummary, Player, Services, StoredBench
+    from centwise.rehearsal import Rehearsal
+    from centwise.strings.instrument import Instrument
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,15 +39,54 @@ class BenchRequest:
     anew: bool = False
 
 
-def check_request(request: BenchRequest) -> BenchRequest:
+def check_request(request: BenchRequest, instruments: Instruments = BUILT_IN) -> BenchRequest:
     """Return the request if a rehearsal can be made of it.
 
     Raises:
+        InputError: what describes the instrument cannot be used.
         UsageError: there is no such instrument.
     """
     if request.instrument is not None:
-        instrument_named(request.instrument)
+        instruments.named(request.instrument)
     return request
+
+
+def as_block(request: BenchRequest) -> BlockRequest:
+    """Return the block request that asks for the same instrument and scale length."""
+    return BlockRequest(instrument=request.instrument or DEFAULT_NAME, scale_mm=request.scale_mm)
+
+
+def listener_at_bench(
+    services: Services, name: str | None, request: BenchRequest, scale_mm: float
+) -> tuple[Listener, bool]:
+    """Return who is meant, and whether they are new; a new listener plays the instrument asked for.
+
+    Args:
+        services: the ports.
+        name: who is meant, or None for the last used.
+        request: what was asked for.
+        scale_mm: scale length of a new listener's five-string.
+    """
+    wanted = request_on_their_instrument(
+        services.store,
+        name,
+        as_block(request),
+        instrument_asked=request.instrument is not None,
+        instruments=services.instruments,
+    )
+    return listener_for_request(
+        services.store,
+        name,
+        wanted,
+        new_id=services.new_id,
+        scale_mm=scale_mm,
+        instruments=services.instruments,
+    )
+
+
+def instrument_of(plan: BenchPlan, instruments: Instruments = BUILT_IN) -> Instrument:
+    """Return the instrument a rehearsal is about, at its scale length and with its bridge."""
+    return instruments.named(plan.instrument).with_scale(plan.scale_mm).with_bridge(plan.bridge)
 
 
 def left_rehearsal(request: BenchRequest, listener: Listener, services: Services) -> StoredBench | None:
@@ -75,48 +122,53 @@ def open_rehearsal(
         UsageError: there is no such instrument.
         StoreError: it cannot be kept; nothing has begun.
     """
+    from centwise.rehearsal import Rehearsal  # noqa: PLC0415  loads numpy, which the app's first screen does not need
+
     store, now = services.store, services.clock.now()
+    instruments, blocks = services.instruments, store.summaries(listener.id)
     left = left_rehearsal(request, listener, services)
     if left is None:
+        name = check_request(request, instruments).instrument or listener.instrument
         first = first_is_guided and not store.benches(listener.id)
         plan = BenchPlan(
             id=services.new_id(),
             listener_id=listener.id,
-            instrument=check_request(request).instrument or listener.instrument,
+            instrument=name,
             bridge=request.bridge or "straight",
             difficulty=request.difficulty or ("easy" if first else "middle"),
             guided=first if request.guided is None else request.guided,
             seed=services.new_seed() if request.seed is None else request.seed,
-            scale_mm=request.scale_mm or listener.scale_mm,
+            scale_mm=request.scale_mm or scale_for(instruments.named(name), listener, blocks, instruments),
             player=player.name,
             started_at=now,
         )
     else:
         plan = left.plan
+    instrument = instrument_of(plan, instruments)
     rehearsal = Rehearsal(
         store,
         services.clock,
         player,
         plan,
+        instrument,
         new_id=services.new_id,
-        thresholds=known_thresholds(store.summaries(listener.id), plan.instrument, now),
+        thresholds=known_thresholds(blocks, instrument, now),
         acts=None if left is None else left.acts,
     )
     return rehearsal, left is not None
 
 
-def known_thresholds(blocks: Sequence[BlockSummary], instrument_name: str, at: datetime) -> dict[int, float | None]:
+def known_thresholds(blocks: Sequence[BlockSummary], instrument: Instrument, at: datetime) -> dict[int, float | None]:
     """Return what a listener is known to hear on the two strings a bridge is set by, None where nothing is known.
 
     It is what the history says of the condition that was heard last on that string.
     """
-    instrument = instrument_named(instrument_name)
     known: dict[int, float | None] = {}
     for number in (instrument.bass_string, instrument.treble_string):
         conditions = [
             block.plan.condition
             for block in blocks
-            if block.plan.condition.instrument == instrument_name
+            if block.plan.condition.instrument == instrument.name
             and block.plan.condition.string == number
             and block.result is not None
             and block.result.threshold_cents is not None

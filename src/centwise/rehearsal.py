@@ -14,7 +14,6 @@ from centwise.bench.acts import StartOver
 from centwise.bench.reckoning import with_thresholds
 from centwise.bench.sound import render_tone
 from centwise.bench.words import BenchTone, Done, Keep, Reckon, Ring
-from centwise.strings.instrument import instrument_named
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Mapping
@@ -56,6 +55,7 @@ class Rehearsal:
         clock: gives each act its instant.
         player: makes it heard; it stays open when the rehearsal closes.
         plan: the rehearsal. It is kept in the store when it begins.
+        instrument: the one the plan names, at its scale length and with its bridge.
         new_id: names the next rehearsal when a marked one is started over.
         thresholds: what the listener is known to hear on the outer strings, None where nothing is known.
         acts: the acts so far of a rehearsal that was left and is taken up again; None for a new one.
@@ -67,6 +67,7 @@ class Rehearsal:
         clock: Clock,
         player: Player,
         plan: BenchPlan,
+        instrument: Instrument,
         *,
         new_id: Callable[[], str],
         thresholds: Mapping[int, float | None],
@@ -79,7 +80,7 @@ class Rehearsal:
         self._thresholds = dict(thresholds)
         self._playback: Playback | None = None
         self._result: BenchResult | None = None
-        self._instrument = instrument_of(plan)
+        self._instrument = instrument
         if acts is None:
             self._bench = machine.begin(plan, self._instrument)
             store.begin_bench(plan)
@@ -149,8 +150,3 @@ class Rehearsal:
         sound = render_tone(tone, self._instrument, seed=self._bench.plan.seed, rate_hz=self._player.rate_hz)
         self._playback = self._player.play(sound.sound)
         return Heard(tone, sound, self._playback)
-
-
-def instrument_of(plan: BenchPlan) -> Instrument:
-    """Return the instrument a rehearsal is about, at its scale length and with its bridge."""
-    return instrument_named(plan.instrument).with_scale(plan.scale_mm).with_bridge(plan.bridge)

@@ -13,6 +13,8 @@ from test_result import RESULT
 from centwise.drill import machine
 from centwise.errors import DeviceError
 from centwise.tui import acts
+from centwise.tui.bench_choice_screen import BenchChoiceScreen
+from centwise.tui.bench_screen import BenchScreen
 from centwise.tui.block_screen import BlockScreen
 from centwise.tui.class_screen import ClassScreen
 from centwise.tui.edit_screen import EditScreen
@@ -44,6 +46,7 @@ PLACES = {
         *("LISTENERS", "CLASS", "PROGRESS", "EDIT", "MERGE", "QUESTION"),
         *("LEVEL", "BLOCK", "INSTRUMENTS", "LESSONS", "DRILL", "TROUBLE", "TROUBLE_IN_A_BLOCK", "RESULT"),
         *("OWN", "RECORD", "METER"),
+        *("BENCH_CHOICE", "BENCH"),
     )
 }
 EVERY_KEYBOARD = re.compile(r"[a-z0-9]|f([1-9]|10)|up|down|left|right|space|enter|escape|minus|plus|equals_sign|slash")
@@ -87,11 +90,12 @@ async def test_each_help_page_lists_every_act_and_every_act_can_be_done(known_wo
             "OWN": OwnScreen(),
             "RECORD": RecordScreen(),
             "METER": MeterScreen(Path("no takes")),
+            "BENCH_CHOICE": BenchChoiceScreen(),
             "RESULT": ResultScreen(RESULT, machine.begin(block_plan())),
             "TROUBLE": TroubleScreen(DeviceError("no device", "plug one in"), may_go_silent=True),
             "TROUBLE_IN_A_BLOCK": TroubleScreen(DeviceError("no device", "plug one in"), in_a_block=True),
         }
-        assert here.keys() | {"DRILL"} == PLACES.keys()
+        assert here.keys() | {"DRILL", "BENCH"} == PLACES.keys()
         for name, screen in here.items():
             app.push_screen(screen)
             await pilot.pause()
@@ -101,6 +105,15 @@ async def test_each_help_page_lists_every_act_and_every_act_can_be_done(known_wo
 async def test_the_help_page_of_the_drill(known_world: FakeWorld) -> None:
     async with drilling(known_world, (80, 40)) as (app, pilot):
         await check_help(app, pilot, acts.DRILL)
+
+
+async def test_the_help_page_of_the_bench(known_world: FakeWorld) -> None:
+    app = make_app(known_world)
+    async with running(app, (110, 60)) as pilot:
+        app.desk.choose_listener(None)
+        app.push_screen(BenchScreen())
+        await until(pilot, lambda: "knocked out of its place" in screen_text(app))
+        await check_help(app, pilot, acts.BENCH)
 
 
 async def check_help(app: CentwiseApp, pilot: Pilot[int], here: tuple[acts.Act, ...]) -> None:

@@ -13,9 +13,11 @@ from centwise.errors import DeviceError, StoreError, UsageError
 from centwise.model import BlockResult, Listener
 from centwise.ports import BlockSummary
 from centwise.rehearsal import Answer, Rehearsal
+from centwise.strings.instrument import instrument_named
 from fakes import START, FakeWorld, block_plan
 
 ADA = Listener("listener-1", "Ada")
+FIVE_STRING = instrument_named("five-string")
 
 
 @pytest.fixture
@@ -76,7 +78,9 @@ def never_left(left: Rehearsal) -> Rehearsal:
     """Return the rehearsal that was never left, on a store of its own."""
     other = FakeWorld()
     other.player.rate_hz = 22_050
-    unbroken = Rehearsal(other.store, other.clock, other.player, left.bench.plan, new_id=lambda: "id", thresholds={})
+    unbroken = Rehearsal(
+        other.store, other.clock, other.player, left.bench.plan, left.instrument, new_id=lambda: "id", thresholds={}
+    )
     do(unbroken, "mute", "retune", "chime 4", "fret 4", "bass forward 1/16in", "retune")
     return unbroken
 
@@ -175,11 +179,11 @@ def test_what_the_listener_hears_is_taken_from_the_condition_heard_last() -> Non
         result = BlockResult(40, 30, threshold, 4.0, 9.0, 0.0, -1.0, 1.0, 3.0, 2.0, 1.5, 3.0, 5)
         return BlockSummary(block_plan(string=string, **changes), result, 40, 300.0, START, 1)
 
-    known = known_thresholds([summary(4, 6.0), summary(4, None)], "five-string", START)
+    known = known_thresholds([summary(4, 6.0), summary(4, None)], FIVE_STRING, START)
     assert known[1] is None
     assert known[4] == pytest.approx(6.0, rel=0.25)
-    assert known_thresholds([], "five-string", START) == {4: None, 1: None}
-    assert known_thresholds([summary(3, 6.0)], "five-string", START) == {4: None, 1: None}
+    assert known_thresholds([], FIVE_STRING, START) == {4: None, 1: None}
+    assert known_thresholds([summary(3, 6.0)], FIVE_STRING, START) == {4: None, 1: None}
 
 
 def test_closing_stops_the_sound(world: FakeWorld) -> None:

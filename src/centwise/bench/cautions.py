@@ -17,4 +17,10 @@ ACT_CAUTIONS = {
     "slide": "On the instrument: slide the feet a little at a time and keep the bridge upright.",
 }
 """The one caution that belongs to an act."""
-IN_ONE_LINE = "At the instrument: face away, small moves, bridge upright; unsure, a repair shop."
+SHORT_CAUTIONS = {
+    "": "On a real one: face away, small moves, bridge upright.",
+    "move": "Real bridge: small moves, upright; never force a foot.",
+    "retune": "Real strings: face away, eyes guarded; never all slack.",
+    "slide": "Real bridge: a little at a time, and keep it upright.",
+}
+"""The same in one line of 56 columns, and what goes for every act."""

@@ -150,7 +150,7 @@ _FULL = {
     "mute": "Begin by muting the other strings: mute.",
     "retune": "Bring the strings to pitch: retune.",
     "compare": "Hear the harmonic of string {string}, then its octave note: chime {string}, fret {string}.",
-    "decide": "Was the fretted note flat, move the {side} foot forward; sharp, back; 1/16in or less. In unison, go on "
+    "decide": "Flat, move the {side} foot forward; sharp, back; 1/16in or less. In unison, go on "
     "to the treble side. Unsure, compare again.",
     "look": "Look at the margins.",
     "mark": "Mark the feet.",

@@ -79,14 +79,30 @@ def command(
         raise UsageError("the terminal app needs a terminal", "use centwise bench --plain to work line by line")
     from centwise.bench_planning import BenchRequest, check_request  # noqa: PLC0415  start-up path
     from centwise.bootstrap import build_services  # noqa: PLC0415
+    from centwise.settings.instruments import OwnInstruments  # noqa: PLC0415
     from centwise.strings.geometry import check_scale_mm  # noqa: PLC0415
 
-    request = check_request(BenchRequest(instrument, bridge, difficulty, guided, seed, scale, anew))
     if scale is not None:
         check_scale_mm(scale)
     settings = settings_for(data)
+    request = BenchRequest(instrument, bridge, difficulty, guided, seed, scale, anew)
+    check_request(request, OwnInstruments(settings.instruments_dir))
     services = build_services(settings, player=player)
     try:
+        if not by_lines:
+            from centwise.audio.open import open_player  # noqa: PLC0415  start-up path
+            from centwise.bench_planning import as_block  # noqa: PLC0415
+            from centwise.tui.app import run_app  # noqa: PLC0415
+
+            return run_app(
+                services,
+                settings,
+                as_block(request),
+                listener_name=listener,
+                instrument_asked=instrument is not None,
+                bench=request,
+                silent_player=lambda: open_player("silent", services.clock),
+            )
         return _by_lines(services, settings, request, listener=listener, events=events, as_json=as_json)
     finally:
         services.store.close()
@@ -101,19 +117,16 @@ def _by_lines(
     events: bool,
     as_json: bool,
 ) -> int:
-    from centwise.bench_planning import open_rehearsal  # noqa: PLC0415  start-up path
+    from centwise.bench_planning import listener_at_bench, open_rehearsal  # noqa: PLC0415  start-up path
     from centwise.cli.bench_events import BenchEventsFace  # noqa: PLC0415
     from centwise.cli.bench_lines import run_bench_lines  # noqa: PLC0415
     from centwise.cli.bench_plain import BenchPlainFace  # noqa: PLC0415
-    from centwise.planning import listener_for, with_scale  # noqa: PLC0415
 
     store = services.store
     # The device first: without one nothing is begun and nothing is kept.
     player = services.open_player()
     try:
-        who, new = listener_for(store, listener, services.new_id, request.scale_mm or settings.scale_mm)
-        if request.scale_mm is not None and request.scale_mm != who.scale_mm:
-            who = with_scale(store, who, request.scale_mm)
+        who, new = listener_at_bench(services, listener, request, settings.scale_mm)
         rehearsal, taken_up = open_rehearsal(request, who, services, player, first_is_guided=not events)
         face = (
             BenchEventsFace(who, player=player, store=store)

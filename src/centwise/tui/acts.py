@@ -136,11 +136,13 @@ BLOCK = (
         ("m",),
         "Kind",
         "Change between a drill, which explains, and an assessment, which tells nothing.",
+        shown=False,
     ),
     Act("volume", ("v",), "Volume", "Set the listening level.", shown=False),
     Act("lessons", ("l",), "Lessons", "Take a lesson, which says what each block is, or leave it."),
     Act("progress", ("p",), "Progress", "See how the threshold has moved, and what to practise next."),
     Act("own", ("o",), "Own", "Your own instrument: record it, judge it by ear, drill its notes.", shown=False),
+    Act("bench", ("b",), "Bench", "Rehearse setting a bridge on one that cannot be hurt."),
     Act("start", ("enter",), "Begin", "Begin the block."),
     Act("go_on", ("g",), "Go on", "Go on with the block that was cut off, where there is one.", shown=False),
     Act("go_back", ("q", "escape"), "Back", "Go back to the listeners."),
@@ -217,6 +219,46 @@ TROUBLE = (
 TROUBLE_IN_A_BLOCK = (
     TROUBLE[0],
     Act("leave", ("q", "escape"), "Leave", "Leave the block; what was answered is kept."),
+)
+BENCH_CHOICE = (
+    Act("difficulty", ("d",), "Difficulty", "Change how badly the bridge is knocked: easy, middle or hard."),
+    Act("bridge", ("b",), "Bridge", "Change between a straight and a compensated bridge."),
+    Act("guided", ("g",), "Guided", "Change whether each step is asked for and explained."),
+    Act("anew", ("n",), "New", "Begin another one, though one was left.", shown=False),
+    Act("volume", ("v",), "Volume", "Set the listening level.", shown=False),
+    Act("start", ("enter",), "Begin", "Begin, or go on with the one that was left."),
+    Act("go_back", ("q", "escape"), "Back", "Go back to the drill."),
+)
+BENCH = (
+    Act("string(-1)", ("up",), "String up", "Choose the string above in the picture.", shown=False),
+    Act("string(1)", ("down",), "String down", "Choose the string below in the picture.", shown=False),
+    *(
+        Act(f"choose({number})", (str(number),), f"String {number}", f"Choose string {number}.", shown=False)
+        for number in range(1, 7)
+    ),
+    Act("chime", ("c", "space"), "Chime", "Touch the chosen string over the fret and pluck.", shown=False),
+    Act("fret", ("f", "enter"), "Fret", "Press the chosen string at the fret and pluck.", shown=False),
+    Act("open", ("o",), "Open", "Pluck the chosen string open.", shown=False),
+    Act("finger(-1)", ("l",), "Fret lower", "The finger one fret lower, for chime and fret.", shown=False),
+    Act("finger(1)", ("h",), "Fret higher", "The finger one fret higher, for chime and fret.", shown=False),
+    Act("finger(0)", ("0",), "Octave fret", "The finger back at the octave fret.", shown=False),
+    Act("mute", ("m",), "Mute", "Mute the other strings, or let them ring.", shown=False),
+    Act("retune", ("r",), "Retune", "Bring every string to pitch.", shown=False),
+    Act("move('forward')", ("left",), "Forward", "Move the chosen foot forward, toward the neck.", shown=False),
+    Act("move('back')", ("right",), "Back", "Move the chosen foot back, away from the neck.", shown=False),
+    Act("foot", ("b", "t"), "Foot", "Choose the other foot: bass or treble.", shown=False),
+    Act("amount(-1)", ("minus",), "Less", "A smaller amount for moves and slides.", shown=False),
+    Act("amount(1)", ("plus", "equals_sign"), "More", "A larger amount, 1/8 in at most.", shown=False),
+    Act("slide('treble')", ("k",), "Slide to treble", "Slide the bridge toward the treble side.", shown=False),
+    Act("slide('bass')", ("j",), "Slide to bass", "Slide the bridge toward the bass side.", shown=False),
+    Act("margins", ("e",), "Edges", "Look how far the outer strings lie from the fingerboard's edges.", shown=False),
+    Act("mark", ("p",), "Pencil", "Draw a pencil line along the feet, which ends it with a reckoning."),
+    Act("why", ("y",), "Why", "Say why: the step that comes next, or what a touched string rings."),
+    Act("start_over", ("z",), "Over", "Start over: the bridge back where it was found. There is no undo."),
+    Act("cautions", ("n",), "Care", "What to mind at a real instrument."),
+    Act("word", ("w", "slash"), "Word", "Do an act in words, such as bass forward 0.5mm; esc closes the line."),
+    Act("volume", ("v",), "Volume", "Set the listening level.", shown=False),
+    Act("leave", ("q", "escape"), "Leave", "Leave the bench; it goes on here the next time."),
 )
 RESULT = (
     Act("another", ("enter",), "Another block", "Choose the next block."),

@@ -12,6 +12,7 @@ from textual.binding import Binding
 
 from centwise.errors import CentwiseError, StoppedError, StoreError
 from centwise.tui.desk import Desk
+from centwise.tui.first_place import first_place
 from centwise.tui.listener_screen import ListenerScreen
 from centwise.tui.stderr_guard import stderr_guard
 from centwise.tui.themes import DARK, LIGHT
@@ -23,6 +24,7 @@ if TYPE_CHECKING:
     from textual.binding import BindingType
     from textual.events import Resize
 
+    from centwise.bench_planning import BenchRequest
     from centwise.lessons.lesson import Lesson
     from centwise.planning import BlockRequest
     from centwise.ports import Player, Services
@@ -111,11 +113,8 @@ class CentwiseApp(App[int]):
             self._open_recording()
             return
         if self._listener_name is not None or self._resume:
-            from centwise.tui.block_screen import BlockScreen  # noqa: PLC0415  start-up path
-            from centwise.tui.level_screen import LevelScreen  # noqa: PLC0415  start-up path
-
             self.desk.choose_listener(self._listener_name)
-            self.push_screen(LevelScreen(then=BlockScreen) if self.desk.new_listener else BlockScreen())
+            self.push_screen(first_place(self.desk))
         if self._resume:
             from centwise.tui.drill_screen import DrillScreen  # noqa: PLC0415  start-up path
 
@@ -154,6 +153,7 @@ def run_app(
     lesson: Lesson | None = None,
     recording: bool = False,
     resume: bool = False,
+    bench: BenchRequest | None = None,
     silent_player: Callable[[], Player],
 ) -> int:
     """Run the app until it is left, and return the exit code.
@@ -163,7 +163,13 @@ def run_app(
         CentwiseError: the app could not begin, or the result of the block that was left could not be kept.
     """
     desk = Desk(
-        services, settings, request, instrument_asked=instrument_asked, lesson=lesson, silent_player=silent_player
+        services,
+        settings,
+        request,
+        instrument_asked=instrument_asked,
+        lesson=lesson,
+        bench=bench,
+        silent_player=silent_player,
     )
     app = CentwiseApp(desk, listener_name=listener_name, resume=resume, recording=recording)
     try:

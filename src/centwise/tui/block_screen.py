@@ -56,15 +56,16 @@ class BlockScreen(Place):
             with Horizontal(classes="row"):
                 yield Button("- fewer", id="fewer", compact=True)
                 yield Button("+ more", id="more", compact=True)
-                yield Button("m drill or assessment", id="kind", compact=True)
+                yield Button("m kind", id="kind", compact=True)
+                yield Button("l lessons", id="lessons", compact=True)
                 yield Button("i instrument", id="instrument", compact=True)
             with Horizontal(classes="row"):
                 yield Button("⏎ begin", id="start", variant="primary", compact=True)
                 yield Button("g go on", id="go_on", compact=True)
                 yield Button("v volume", id="volume", compact=True)
-                yield Button("l lessons", id="lessons", compact=True)
                 yield Button("p progress", id="progress", compact=True)
                 yield Button("o own", id="own", compact=True)
+                yield Button("b bench", id="bench", compact=True)
             yield Static(
                 "At the instrument: keep your face away and make small moves; if unsure, ask a repair shop.",
                 classes="caution",
@@ -152,6 +153,12 @@ class BlockScreen(Place):
 
         self._say("")
         self.app.push_screen(OwnScreen())
+
+    def action_bench(self) -> None:
+        """Go to the bench."""
+        from centwise.tui.bench_choice_screen import BenchChoiceScreen  # noqa: PLC0415  start-up path
+
+        self.app.push_screen(BenchChoiceScreen())
 
     def action_start(self) -> None:
         """Begin the block."""

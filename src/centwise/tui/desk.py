@@ -11,6 +11,7 @@ from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from typing import TYPE_CHECKING, TypeVar
 
+from centwise.bench_planning import BenchRequest, left_rehearsal
 from centwise.errors import CentwiseError, InputError, UsageError
 from centwise.planning import (
     BlockRequest,
@@ -29,7 +30,8 @@ if TYPE_CHECKING:
     from centwise.conductor import Sitting
     from centwise.lessons.lesson import Lesson, Standpoint
     from centwise.model import Listener
-    from centwise.ports import Playback, Player, Services, StoredBlock
+    from centwise.ports import Playback, Player, Services, StoredBench, StoredBlock
+    from centwise.rehearsal import Rehearsal
     from centwise.settings.load import Settings
     from centwise.strings.instrument import Instrument
 
@@ -44,6 +46,7 @@ class Desk:
         settings: what the user set.
         request: the block asked for on the command line; screens change it.
         lesson: the lesson to follow; then it says what the next block is.
+        bench: the rehearsal asked for on the command line; then the bench comes first.
         silent_player: makes a player without sound, for looking around where there is no device.
     """
 
@@ -55,12 +58,16 @@ class Desk:
         *,
         instrument_asked: bool = False,
         lesson: Lesson | None = None,
+        bench: BenchRequest | None = None,
         silent_player: Callable[[], Player],
     ) -> None:
         self.services = services
         self.settings = settings
         self.request = request
         self.lesson = lesson
+        self.bench_first = bench is not None
+        self.bench_request = BenchRequest() if bench is None else bench
+        self.rehearsal: Rehearsal | None = None
         self.listener: Listener | None = None
         self.new_listener = False
         self.sitting: Sitting | None = None
@@ -268,6 +275,36 @@ class Desk:
         """Let the next sitting go on with the block that was cut off, or begin another all the same."""
         self._going_on = self.block_left() if wanted else None
 
+    def left_rehearsal(self) -> StoredBench | None:
+        """Return the rehearsal the listener left, if it is one that is asked for."""
+        if self.listener is None:
+            return None
+        return left_rehearsal(self.bench_request, self.listener, self.services)
+
+    def open_rehearsal(self, wanted: Callable[[], bool], *, anew: bool) -> tuple[Rehearsal, bool] | None:
+        """Begin a rehearsal or take up the one that was left; None when it is wanted no more once the device is open.
+
+        Returns:
+            The rehearsal, and whether it was taken up.
+
+        Raises:
+            DeviceError: there is no sound device; nothing has been begun.
+            StoreError: it cannot be kept; nothing has been begun.
+        """
+        from centwise.bench_planning import open_rehearsal  # noqa: PLC0415  loads numpy
+
+        if self.listener is None:
+            raise RuntimeError("a listener is chosen before a rehearsal begins")
+        player = self.player()
+        if self._closed or not wanted():
+            return None
+        request = replace(self.bench_request, anew=anew or self.bench_request.anew)
+        opened = open_rehearsal(request, self.listener, self.services, player, first_is_guided=True)
+        self.rehearsal = opened[0]
+        # Seed and a fresh start were asked for one rehearsal, and so was what the next has of its own.
+        self.bench_request = replace(self.bench_request, seed=None, anew=False)
+        return opened
+
     def warm_up(self) -> None:
         """Begin to load the heavy half ahead of its first use, in a thread that nobody waits for when the app ends."""
         threading.Thread(target=self._load, name="warm-up", daemon=True).start()
@@ -302,6 +339,8 @@ class Desk:
         finally:
             if self.sitting is not None:
                 self.sitting.close()
+            if self.rehearsal is not None:
+                self.rehearsal.close()
             if self._player is not None:
                 self._player.close()
 

@@ -12,6 +12,7 @@ from centwise.errors import CentwiseError
 from centwise.tui.acts import LISTENERS, bindings
 from centwise.tui.drawing import string_picture
 from centwise.tui.finding import found
+from centwise.tui.first_place import first_place
 from centwise.tui.known_list import fill
 from centwise.tui.place import Place, sentence
 from centwise.tui.plain_input import PlainInput
@@ -155,9 +156,6 @@ class ListenerScreen(Place):
             self._offered.append(new)
 
     def _go_on(self, name: str | None) -> None:
-        from centwise.tui.block_screen import BlockScreen  # noqa: PLC0415  start-up path
-        from centwise.tui.level_screen import LevelScreen  # noqa: PLC0415  start-up path
-
         try:
             self.desk.choose_listener(name)
         except CentwiseError as error:
@@ -165,4 +163,4 @@ class ListenerScreen(Place):
             return
         self._left = True
         self.query_one("#said", Static).update("")
-        self.app.push_screen(LevelScreen(then=BlockScreen) if self.desk.new_listener else BlockScreen())
+        self.app.push_screen(first_place(self.desk))

@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING, Any
 
 from centwise.bench import machine
 from centwise.bench.acts import parse_act
+from centwise.bench_planning import instrument_of
 from centwise.model import BenchPlan
-from centwise.rehearsal import instrument_of
 from fakes import START
 
 if TYPE_CHECKING:

@@ -13,9 +13,9 @@ from hypothesis import strategies as st
 from centwise.bench import machine
 from centwise.bench.acts import parse_act
 from centwise.bench.words import Done, Keep, Reckon, Ring
+from centwise.bench_planning import instrument_of
 from centwise.errors import UsageError
 from centwise.model import BenchAct
-from centwise.rehearsal import instrument_of
 from centwise.strings.bridge import contacts_mm
 from fakes import START
 

@@ -9,7 +9,7 @@ import pytest
 from benches import bench_plan, found
 
 from centwise.bench.setting import Setting, draw_setting
-from centwise.rehearsal import instrument_of
+from centwise.bench_planning import instrument_of
 from centwise.strings.bridge import Feet, feet_through
 from centwise.strings.fretted import null_contact_mm
 

@@ -1,0 +1,155 @@
+"""What the bench shows: the head from above, the sentences, the buttons and the word line. It decides nothing."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from textual.containers import Horizontal, Vertical
+from textual.content import Content
+from textual.message import Message
+from textual.widget import Widget
+from textual.widgets import Button, Input, Static
+
+from centwise.tui import bench_words as words
+from centwise.tui.bench_drawing import LEAST_WIDTH, Shown, bench_picture
+from centwise.tui.plain_input import PlainInput
+
+if TYPE_CHECKING:
+    from textual.app import ComposeResult
+    from textual.events import Click
+
+    from centwise.strings.bridge import Side
+
+MOST_WIDTH = 96
+USUAL_STRINGS = 5
+BUTTONS: tuple[tuple[tuple[str, str, str], ...], ...] = (
+    (
+        ("chime", "chime", "c chime"),
+        ("fret", "fret", "f fret"),
+        ("open", "open", "o open"),
+        ("lower", "finger(-1)", "l fret-"),
+        ("higher", "finger(1)", "h fret+"),
+    ),
+    (
+        ("forward", "move('forward')", "←forward"),
+        ("back", "move('back')", "→ back"),
+        ("foot", "foot", "b foot"),
+        ("less", "amount(-1)", "- less"),
+        ("more", "amount(1)", "+ more"),
+    ),
+    (
+        ("mute", "mute", "m mute"),
+        ("retune", "retune", "r retune"),
+        ("slide-bass", "slide('bass')", "j slide↓"),
+        ("slide-treble", "slide('treble')", "k slide↑"),
+        ("margins", "margins", "e edges"),
+    ),
+)
+"""Id, action and label of each button, row by row."""
+ACTIONS = {name: action for row in BUTTONS for name, action, _ in row}
+
+
+class BenchPicture(Widget):
+    """The head from above. A click on a string chooses it, one on a foot's line chooses the foot."""
+
+    class StringChosen(Message):
+        """A string was clicked."""
+
+        def __init__(self, string: int) -> None:
+            super().__init__()
+            self.string = string
+
+    class FootChosen(Message):
+        """A foot was clicked."""
+
+        def __init__(self, foot: Side) -> None:
+            super().__init__()
+            self.foot = foot
+
+    def __init__(self) -> None:
+        super().__init__(id="bench-picture")
+        self._shown: Shown | None = None
+
+    def show(self, shown: Shown) -> None:
+        """Draw this from now on."""
+        if shown != self._shown:
+            self._shown = shown
+            self.styles.height = len(shown.strings) + 3
+            # Six strings leave the sentences a row less on the smallest terminal.
+            self.screen.set_class(len(shown.strings) > USUAL_STRINGS, "-many")
+            self.refresh()
+
+    def render(self) -> Content:
+        """Draw the head as wide as the place allows."""
+        width = min(max(self.content_size.width, LEAST_WIDTH), MOST_WIDTH)
+        return Content("\n".join(self.lines(width)))
+
+    def lines(self, width: int) -> list[str]:
+        """Return the picture, `width` columns each line; empty before there is a bench."""
+        return [] if self._shown is None else bench_picture(width, self._shown)
+
+    def on_click(self, event: Click) -> None:
+        """Choose what was clicked."""
+        if self._shown is None:
+            return
+        strings = self._shown.strings
+        if 1 <= event.y <= len(strings):
+            self.post_message(self.StringChosen(strings[event.y - 1]))
+        elif event.y in {0, len(strings) + 1}:
+            self.post_message(self.FootChosen("treble" if event.y == 0 else "bass"))
+
+
+class BenchBoard(Vertical):
+    """Everything between the top of the bench's screen and its footer."""
+
+    def __init__(self) -> None:
+        super().__init__(id="bench-board")
+
+    def compose(self) -> ComposeResult:
+        """Lay it out; 19 rows hold it with five strings."""
+        yield Static("", id="bench-status", markup=False)
+        yield BenchPicture()
+        yield Static(words.OPENING, id="bench-said", markup=False)
+        yield Static("", id="bench-advice", markup=False)
+        yield Static("", id="bench-caution", classes="caution", markup=False)
+        for number, row in enumerate(BUTTONS):
+            with Horizontal(classes="bench-row", id=f"bench-row-{number}"):
+                for name, _, label in row:
+                    yield Button(label, id=name, compact=True)
+        yield PlainInput(placeholder="bass forward 0.5mm, chime 5 12, mark; esc closes", max_length=60, id="bench-word")
+
+    def say(self, sentence: str) -> None:
+        """Say what was done."""
+        self.query_one("#bench-said", Static).update(sentence)
+
+    def advise(self, sentence: str) -> None:
+        """Say what comes next; where nothing is said, no room is kept for it."""
+        said = self.query_one("#bench-advice", Static)
+        said.update(sentence)
+        said.display = bool(sentence)
+
+    def caution(self, sentence: str) -> None:
+        """Say what to mind."""
+        self.query_one("#bench-caution", Static).update(sentence)
+
+    def status(self, line: str) -> None:
+        """Say what the next act is for."""
+        self.query_one("#bench-status", Static).update(line)
+
+    def draw(self, shown: Shown) -> None:
+        """Draw the head."""
+        self.query_one(BenchPicture).show(shown)
+
+    @property
+    def line_open(self) -> bool:
+        """Whether acts are done in words."""
+        return self.query_one("#bench-word", Input).display
+
+    def show_line(self, *, shown: bool) -> None:
+        """Open or close the line for words; it takes the place of the buttons."""
+        line = self.query_one("#bench-word", Input)
+        line.display = shown
+        line.value = ""
+        for number in range(len(BUTTONS)):
+            self.query_one(f"#bench-row-{number}").display = not shown
+        self.screen.set_focus(line if shown else None)

@@ -1,0 +1,147 @@
+"""Before the bench: what bridge, how badly knocked, guided or not; or go on with the one that was left."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING, ClassVar
+
+from textual import on
+from textual.containers import Horizontal, Vertical
+from textual.widgets import Button, Footer, Static
+
+from centwise.bench.cautions import CAUTIONS
+from centwise.errors import CentwiseError
+from centwise.model import DIFFICULTIES, Difficulty
+from centwise.tui.acts import BENCH_CHOICE, bindings
+from centwise.tui.place import Place, sentence, shown_name
+
+if TYPE_CHECKING:
+    from textual.app import ComposeResult
+    from textual.binding import BindingType
+
+    from centwise.model import BridgeKind
+
+ABOUT_DIFFICULTY: dict[Difficulty, str] = {
+    "easy": "Easy: the bridge slipped straight along the strings.",
+    "middle": "Middle: it slipped, turned a little, and aside.",
+    "hard": "Hard: it is turned well and aside, the short string's nut is high, and the hand presses unevenly.",
+}
+
+
+class BenchChoiceScreen(Place):
+    """Choose the next rehearsal."""
+
+    ACTS = BENCH_CHOICE
+    ABOUT = (
+        "At the bench you set a bridge that was knocked out of its place, by ear, in the order of the trade, and see "
+        "at the end what was left, what was your ear and what your hand."
+    )
+    BINDINGS: ClassVar[list[BindingType]] = [*bindings(BENCH_CHOICE)]
+
+    def compose(self) -> ComposeResult:
+        """Lay out the screen."""
+        with Vertical(classes="page"):
+            yield Static("", classes="title", id="who", markup=False)
+            yield Static("", classes="lead", id="summary", markup=False)
+            with Horizontal(classes="row"):
+                yield Button("d difficulty", id="difficulty", compact=True)
+                yield Button("b bridge", id="bridge", compact=True)
+                yield Button("g guided", id="guided", compact=True)
+            with Horizontal(classes="row"):
+                yield Button("⏎ begin", id="start", variant="primary", compact=True)
+                yield Button("n begin another", id="anew", compact=True)
+                yield Button("v volume", id="volume", compact=True)
+            yield Static(f"Nothing can be hurt here. At a real instrument: {' '.join(CAUTIONS)}", id="bench-cautions")
+            yield Static("", id="said", markup=False)
+        yield Footer()
+
+    def on_screen_resume(self) -> None:
+        """Show what the next rehearsal would be."""
+        super().on_screen_resume()
+        self._show()
+
+    @on(Button.Pressed)
+    def _pressed(self, event: Button.Pressed) -> None:
+        self.set_focus(None)
+        getattr(self, f"action_{event.button.id}")()
+
+    def action_difficulty(self) -> None:
+        """Change how badly the bridge is knocked."""
+        now = self.desk.bench_request.difficulty or self._usual()[0]
+        following = DIFFICULTIES[(DIFFICULTIES.index(now) + 1) % len(DIFFICULTIES)]
+        self.desk.bench_request = replace(self.desk.bench_request, difficulty=following)
+        self._show()
+
+    def action_bridge(self) -> None:
+        """Change between a straight and a compensated bridge."""
+        other: BridgeKind = "straight" if self.desk.bench_request.bridge == "compensated" else "compensated"
+        self.desk.bench_request = replace(self.desk.bench_request, bridge=other)
+        self._show()
+
+    def action_guided(self) -> None:
+        """Change whether the round is guided."""
+        now = self.desk.bench_request.guided
+        self.desk.bench_request = replace(
+            self.desk.bench_request, guided=not (self._usual()[1] if now is None else now)
+        )
+        self._show()
+
+    def action_volume(self) -> None:
+        """Set the listening level."""
+        from centwise.tui.level_screen import LevelScreen  # noqa: PLC0415  start-up path
+
+        self.app.push_screen(LevelScreen())
+
+    def action_start(self) -> None:
+        """Begin, or go on with the one that was left."""
+        self._open(anew=False)
+
+    def action_anew(self) -> None:
+        """Begin another one."""
+        self._open(anew=True)
+
+    def action_go_back(self) -> None:
+        """Go back."""
+        self.app.pop_screen()
+
+    def _open(self, *, anew: bool) -> None:
+        from centwise.tui.bench_screen import BenchScreen  # noqa: PLC0415  loads numpy
+
+        self.app.push_screen(BenchScreen(anew=anew))
+
+    def _usual(self) -> tuple[Difficulty, bool]:
+        """Return what the first rehearsal, or a later one, would be like."""
+        listener = self.desk.listener
+        first = listener is not None and not self.desk.services.store.benches(listener.id)
+        return ("easy", True) if first else ("middle", False)
+
+    def _show(self) -> None:
+        try:
+            said, left = self._said()
+        except CentwiseError as error:
+            self.query_one("#said", Static).update(sentence(error))
+            return
+        listener = self.desk.listener
+        name = shown_name(listener.name) if listener is not None else ""
+        self.query_one("#who", Static).update(f"{name}, at the bench")
+        self.query_one("#summary", Static).update(said)
+        self.query_one("#start", Button).label = "⏎ go on" if left else "⏎ begin"
+        self.query_one("#anew").display = left
+
+    def _said(self) -> tuple[str, bool]:
+        left = self.desk.left_rehearsal()
+        if left is not None:
+            plan = left.plan
+            return (
+                f"You left one after {len(left.acts)} acts: {plan.bridge} bridge, {plan.difficulty}. It goes on there.",
+                True,
+            )
+        usual, guided = self._usual()
+        request = self.desk.bench_request
+        difficulty = request.difficulty or usual
+        guided = guided if request.guided is None else request.guided
+        bridge = (request.bridge or "straight").title()
+        return (
+            f"{bridge} bridge, {'guided step by step' if guided else 'unguided'}. {ABOUT_DIFFICULTY[difficulty]}",
+            False,
+        )

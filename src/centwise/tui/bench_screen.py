@@ -1,0 +1,368 @@
+"""The bench: rehearse setting a bridge. Wires keys, buttons, clicks and words to the rehearsal; draws what it says.
+
+Acts are done off the screen's thread, one after the other (`Desk.in_turn`).
+"""
+
+from __future__ import annotations
+
+from functools import partial
+from typing import TYPE_CHECKING, ClassVar
+
+from textual import on, work
+from textual.widgets import Button, Footer, Input
+
+from centwise.bench.acts import (
+    Act,
+    Chime,
+    Fret,
+    Margins,
+    Mark,
+    Move,
+    Mute,
+    Open,
+    Retune,
+    Slide,
+    StartOver,
+    parse_act,
+)
+from centwise.bench.cautions import CAUTIONS
+from centwise.bench.told import reckoning_sentences, why_sentence
+from centwise.errors import CentwiseError, DeviceError, UsageError
+from centwise.tui import bench_words as words
+from centwise.tui.acts import BENCH, bindings
+from centwise.tui.bench_board import ACTIONS, BenchBoard, BenchPicture
+from centwise.tui.bench_drawing import shown_of
+from centwise.tui.page_screen import PageScreen
+from centwise.tui.place import Place, sentence
+from centwise.units import parse_length_mm
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from textual.app import ComposeResult
+    from textual.binding import BindingType
+
+    from centwise.bench.machine import Bench
+    from centwise.ports import Playback
+    from centwise.rehearsal import Answer, Rehearsal
+    from centwise.strings import bridge
+    from centwise.strings.bridge import Side
+
+FRAME_S = 1 / 10
+
+
+class BenchScreen(Place):
+    """One rehearsal.
+
+    Args:
+        anew: begin another one even where one was left.
+    """
+
+    ACTS = BENCH
+    ABOUT = (
+        "The bridge was knocked out of its place. Compare harmonic and octave note: bass side by the lowest string of "
+        "full length, treble side by the 1st, bass again. Flat, the foot goes forward; sharp, back. Then centre it and "
+        "draw the line. Nothing can be hurt here; there is no undo."
+    )
+    BINDINGS: ClassVar[list[BindingType]] = [*bindings(BENCH)]
+
+    def __init__(self, *, anew: bool = False) -> None:
+        super().__init__()
+        self._anew = anew
+        self._rehearsal: Rehearsal | None = None
+        self._wanted = True
+        self._string = 0
+        self._finger: int | None = None
+        self._foot: Side = "bass"
+        self._amount = words.USUAL_AMOUNT
+        self._margins: bridge.Margins | None = None
+        self._playback: Playback | None = None
+        self._sounding: int | None = None
+        self._asked_twice: type[Act] | None = None
+
+    def compose(self) -> ComposeResult:
+        """Lay out the screen."""
+        yield BenchBoard()
+        yield Footer()
+
+    @property
+    def board(self) -> BenchBoard:
+        """What is shown."""
+        return self.query_one(BenchBoard)
+
+    @property
+    def bench(self) -> Bench | None:
+        """The state of the bench, once there is one."""
+        return None if self._rehearsal is None else self._rehearsal.bench
+
+    def on_mount(self) -> None:
+        """Set the bench up, and follow what sounds."""
+        self.board.show_line(shown=False)
+        self.board.caution(words.caution_text(None))
+        self.set_interval(FRAME_S, self._follow)
+        self._begin()
+
+    def on_unmount(self) -> None:
+        """Stop the sound with the screen."""
+        self._wanted = False
+        if self._rehearsal is not None:
+            self._rehearsal.close()
+
+    # -- acts of the bench -----------------------------------------------------------------------------------------
+
+    def action_chime(self) -> None:
+        """Touch the chosen string and pluck."""
+        self._do(Chime(self._string, self._finger))
+
+    def action_fret(self) -> None:
+        """Press the chosen string and pluck."""
+        self._do(Fret(self._string, self._finger))
+
+    def action_open(self) -> None:
+        """Pluck the chosen string open."""
+        self._do(Open(self._string))
+
+    def action_mute(self) -> None:
+        """Mute the other strings, or let them ring."""
+        if self.bench is not None:
+            self._do(Mute(not self.bench.muted))
+
+    def action_retune(self) -> None:
+        """Bring every string to pitch."""
+        self._do(Retune())
+
+    def action_move(self, way: str) -> None:
+        """Move the chosen foot."""
+        amount = words.AMOUNTS[self._amount]
+        self._do(Move(self._foot, "forward" if way == "forward" else "back", parse_length_mm(amount), amount))
+
+    def action_slide(self, toward: str) -> None:
+        """Slide the bridge sideways."""
+        amount = words.AMOUNTS[self._amount]
+        self._do(Slide("treble" if toward == "treble" else "bass", parse_length_mm(amount), amount))
+
+    def action_margins(self) -> None:
+        """Look at the edges of the fingerboard."""
+        self._do(Margins())
+
+    def action_mark(self) -> None:
+        """Draw the pencil line, once asked twice: it ends the rehearsal."""
+        self._once_more(Mark(), words.MARK_TWICE)
+
+    def action_start_over(self) -> None:
+        """Put the bridge back where it was found, once asked twice: there is no undo."""
+        self._once_more(StartOver(), words.OVER_TWICE)
+
+    def _once_more(self, act: Act, asking: str) -> None:
+        if self._asked_twice is type(act):
+            self._do(act)
+        else:
+            self._asked_twice = type(act)
+            self.board.say(asking)
+
+    # -- choices and pages -----------------------------------------------------------------------------------------
+
+    def action_string(self, steps: int) -> None:
+        """Choose the string above or below in the picture."""
+        if self.bench is not None:
+            numbers = sorted(self.bench.setting.instrument.numbers)
+            place = min(max(numbers.index(self._string) + steps, 0), len(numbers) - 1)
+            self._choose(numbers[place])
+
+    def action_choose(self, number: int) -> None:
+        """Choose a string by its number."""
+        if self.bench is not None and number in self.bench.setting.instrument.numbers:
+            self._choose(number)
+
+    def action_finger(self, steps: int) -> None:
+        """Put the finger a fret lower or higher; no steps put it back at the octave fret."""
+        bench = self.bench
+        if bench is None:
+            return
+        spec = bench.setting.instrument.string(self._string)
+        here = (spec.octave_fret if self._finger is None else self._finger) + steps
+        here = min(max(here, spec.start_fret + 1), bench.setting.instrument.neck.frets)
+        self._finger = None if steps == 0 or here == spec.octave_fret else here
+        self._show()
+
+    def action_foot(self) -> None:
+        """Choose the other foot."""
+        self._foot = "treble" if self._foot == "bass" else "bass"
+        self._show()
+
+    def action_amount(self, steps: int) -> None:
+        """Choose a smaller or larger amount."""
+        self._amount = min(max(self._amount + steps, 0), len(words.AMOUNTS) - 1)
+        self._show()
+
+    def action_why(self) -> None:
+        """Say why; after the mark, the whole reckoning."""
+        rehearsal = self._rehearsal
+        if rehearsal is None:
+            return
+        if rehearsal.result is not None:
+            page = PageScreen("The reckoning", reckoning_sentences(rehearsal.result, rehearsal.instrument))
+        else:
+            page = PageScreen("Why", [why_sentence(rehearsal.bench)])
+        self.app.push_screen(page)
+
+    def action_cautions(self) -> None:
+        """Say what to mind at a real instrument."""
+        self.app.push_screen(PageScreen("At a real instrument", CAUTIONS))
+
+    def action_word(self) -> None:
+        """Open the line for acts in words."""
+        self.board.show_line(shown=True)
+
+    def action_volume(self) -> None:
+        """Set the listening level."""
+        from centwise.tui.level_screen import LevelScreen  # noqa: PLC0415  start-up path
+
+        self.app.push_screen(LevelScreen())
+
+    def action_leave(self) -> None:
+        """Leave the bench; from the word line, close the line instead."""
+        if self.board.line_open:
+            self.board.show_line(shown=False)
+        else:
+            self._wanted = False
+            self.app.pop_screen()
+
+    # -- buttons, clicks and words ---------------------------------------------------------------------------------
+
+    @on(Button.Pressed)
+    async def _pressed(self, event: Button.Pressed) -> None:
+        self.set_focus(None)
+        await self.run_action(ACTIONS[event.button.id or ""])
+
+    @on(BenchPicture.StringChosen)
+    def _string_clicked(self, event: BenchPicture.StringChosen) -> None:
+        self._choose(event.string)
+
+    @on(BenchPicture.FootChosen)
+    def _foot_clicked(self, event: BenchPicture.FootChosen) -> None:
+        self._foot = event.foot
+        self._show()
+
+    @on(Input.Submitted, "#bench-word")
+    def _spoken(self, event: Input.Submitted) -> None:
+        text = event.value.strip().lower()
+        event.input.value = ""
+        if text in {"quit", "q"}:
+            self.board.show_line(shown=False)
+            self.action_leave()
+        elif text == "why":
+            self.action_why()
+        elif text:
+            try:
+                self._do(parse_act(text))
+            except UsageError as error:
+                self.board.say(sentence(error))
+
+    # -- showing ---------------------------------------------------------------------------------------------------
+
+    def _choose(self, number: int) -> None:
+        if number != self._string:
+            self._string, self._finger = number, None
+            self._show()
+
+    def _show(self) -> None:
+        """Draw what there is; nothing of where the bridge belongs until its feet are marked."""
+        bench = self.bench
+        if bench is None:
+            return
+        spec = bench.setting.instrument.string(self._string)
+        finger = spec.octave_fret if self._finger is None else self._finger
+        self.board.status(words.status_line(bench, self._string, finger, self._foot, words.AMOUNTS[self._amount]))
+        self.board.draw(
+            shown_of(bench, chosen=self._string, foot=self._foot, sounding=self._sounding, margins=self._margins)
+        )
+
+    def _answered(self, answer: Answer) -> None:
+        bench = self.bench
+        if bench is None:
+            return
+        if answer.margins is not None:
+            self._margins = answer.margins
+        elif isinstance(answer.act, (Slide, StartOver)):
+            self._margins = None
+        if answer.heard is not None:
+            self._playback, self._sounding = answer.heard.playback, answer.act.string  # type: ignore[union-attr]
+        self.board.say(words.answer_text(answer, bench))
+        self.board.advise(words.advice_text(bench))
+        self.board.caution(words.caution_text(answer))
+        self._show()
+        if answer.result is not None:
+            self.in_front(self.action_why)
+
+    def _follow(self) -> None:
+        """Notice when a sound has ended, or its device went away."""
+        if self._playback is None:
+            return
+        try:
+            over = self._playback.wait(0.0)
+        except DeviceError as error:
+            self._playback = self._sounding = None
+            self._trouble(error, self._show)
+            return
+        if over:
+            self._playback = self._sounding = None
+            self._show()
+
+    def _trouble(self, error: CentwiseError, retry: Callable[[], object]) -> None:
+        """Tell an error and wait; `retry` does again what failed."""
+        from centwise.tui import trouble_screen as trouble  # noqa: PLC0415  rarely needed
+
+        page = trouble.TroubleScreen(
+            error,
+            kept=words_kept(self._rehearsal),
+            may_go_silent=self._rehearsal is None and isinstance(error, DeviceError),
+        )
+        self.in_front(lambda: self.app.push_screen(page, partial(self._after_trouble, retry)))
+
+    def _after_trouble(self, retry: Callable[[], object], choice: str | None) -> None:
+        if choice == "leave":
+            if self._rehearsal is None:
+                self.app.pop_screen()
+            return
+        if choice == "silent":
+            self.desk.go_silent()
+        retry()
+
+    # -- off the screen's thread -----------------------------------------------------------------------------------
+
+    @work(group="bench")
+    async def _begin(self) -> None:
+        try:
+            opened = await self.in_turn(partial(self.desk.open_rehearsal, lambda: self._wanted, anew=self._anew))
+        except CentwiseError as error:
+            self._trouble(error, self._begin)
+            return
+        if opened is None:
+            return
+        self._rehearsal, taken_up = opened
+        self._string = self._rehearsal.instrument.bass_string
+        self.board.say(words.opening_text(self._rehearsal.bench, taken_up=taken_up))
+        self.board.advise(words.advice_text(self._rehearsal.bench))
+        self._show()
+
+    @work(group="bench")
+    async def _do(self, act: Act) -> None:
+        self._asked_twice = None
+        if self._rehearsal is None:
+            return
+        try:
+            answer = await self.in_turn(partial(self._rehearsal.do, act))
+        except UsageError as error:
+            self.board.say(sentence(error))
+        except CentwiseError as error:
+            self._trouble(error, partial(self._do, act))
+        else:
+            self._answered(answer)
+
+
+def words_kept(rehearsal: Rehearsal | None) -> str:
+    """Say what is kept when something failed."""
+    if rehearsal is None:
+        return "Nothing has begun yet."
+    return "Nothing is lost: every act so far is kept, and this one has not been done."

@@ -1,0 +1,62 @@
+"""The bench screen's sentences. Text only, no widgets; the line at the top fits 56 columns."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from centwise.bench.acts import Move, Retune, Slide
+from centwise.bench.cautions import SHORT_CAUTIONS
+from centwise.bench.guide import advice
+from centwise.bench.told import done_sentence, found_sentences, outcome_sentence, tone_sentence
+
+if TYPE_CHECKING:
+    from centwise.bench.machine import Bench
+    from centwise.rehearsal import Answer
+    from centwise.strings.bridge import Side
+
+AMOUNTS = ("1/64in", "1/32in", "1/16in", "1/8in")
+USUAL_AMOUNT = 2
+OPENING = "One moment: the bench is being set up."
+MARK_TWICE = "Press p once more to draw the line: it ends this rehearsal."
+OVER_TWICE = "Press z once more: the bridge goes back where it was found."
+MARKED = "y: the reckoning; z: the same job again; q: leave."
+
+
+def status_line(bench: Bench, string: int, finger: int, foot: Side, amount: str) -> str:
+    """Say what the next act is for: string and fret, foot and amount, and how the strings are."""
+    muted = "muted" if bench.muted else "free"
+    tuned = "in tune" if bench.in_tune else "untuned"
+    return f"String {string} fret {finger} · {foot} foot {amount} · {muted} · {tuned}"
+
+
+def opening_text(bench: Bench, *, taken_up: bool) -> str:
+    """Say what is there."""
+    if taken_up:
+        return f"Your rehearsal goes on, after {bench.acts} acts."
+    return found_sentences(bench)[0]
+
+
+def answer_text(answer: Answer, bench: Bench) -> str:
+    """Say what was done."""
+    instrument = bench.setting.instrument
+    if answer.heard is not None:
+        return tone_sentence(answer.heard.tone, instrument)
+    if answer.result is not None:
+        return outcome_sentence(answer.result, instrument).partition(";")[0] + "."
+    if answer.margins is not None:
+        seen = answer.margins
+        return f"Edge to string: {seen.bass_mm:.1f} mm on the bass side, {seen.treble_mm:.1f} mm on the treble side."
+    return done_sentence(answer.act, answer.margins)
+
+
+def advice_text(bench: Bench) -> str:
+    """Say what comes next, where the round is guided or the feet are marked."""
+    if bench.marked:
+        return MARKED
+    return advice(bench).said if bench.plan.guided else ""
+
+
+def caution_text(answer: Answer | None) -> str:
+    """Say the caution that belongs to what was done last."""
+    act = None if answer is None else answer.act
+    return SHORT_CAUTIONS[{Move: "move", Slide: "slide", Retune: "retune"}.get(type(act), "")]
