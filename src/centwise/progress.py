@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 
     from centwise.ear.history import History, Session
     from centwise.model import BlockPlan, Condition, Listener
-    from centwise.ports import BlockSummary
+    from centwise.ports import BlockSummary, StoredBench
     from centwise.strings.library import Instruments
 
 
@@ -82,6 +82,7 @@ class ListenerProgress:
         answered: pairs judged, blocks without sound left out.
         last_seen: the last answer, or without one the last block's beginning; None for who never began one.
         next: what to practise next, and why.
+        benches: the rehearsals at the bench, oldest first.
     """
 
     listener: Listener
@@ -91,6 +92,7 @@ class ListenerProgress:
     answered: int
     last_seen: datetime | None
     next: NextPractice
+    benches: tuple[StoredBench, ...] = ()
 
     @property
     def latest(self) -> ConditionProgress | None:
@@ -99,7 +101,12 @@ class ListenerProgress:
 
 
 def progress_of(
-    listener: Listener, blocks: Iterable[BlockSummary], now: datetime, *, instruments: Instruments = BUILT_IN
+    listener: Listener,
+    blocks: Iterable[BlockSummary],
+    now: datetime,
+    *,
+    instruments: Instruments = BUILT_IN,
+    benches: Iterable[StoredBench] = (),
 ) -> ListenerProgress:
     """Return one listener's progress.
 
@@ -108,6 +115,7 @@ def progress_of(
         blocks: all of the listener's blocks in any order; others' are left out.
         now: this instant, for what to practise next.
         instruments: where the listener's instrument is found, whose strings are proposed.
+        benches: the listener's rehearsals, oldest first.
     """
     theirs = tuple(
         sorted(
@@ -115,7 +123,7 @@ def progress_of(
             key=lambda block: block.plan.started_at,
         )
     )
-    return _progress(listener, theirs, now, instruments)
+    return replace(_progress(listener, theirs, now, instruments), benches=tuple(benches))
 
 
 def progress_of_all(

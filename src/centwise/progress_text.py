@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from centwise.bench.told import error_text
 from centwise.drill.advice import scale_text
 from centwise.model import GOOD_ENOUGH_CENTS
 from centwise.practice import AWAY_DAYS, DRILLS_BEFORE_ASSESSMENT
@@ -11,10 +12,11 @@ from centwise.standing_text import day_text
 from centwise.trend import TREND_SIGNS, Trend
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
     from datetime import datetime
 
     from centwise.model import Condition, Listener
-    from centwise.ports import Holdings
+    from centwise.ports import Holdings, StoredBench
     from centwise.practice import NextPractice
     from centwise.progress import ConditionProgress, ListenerProgress
 
@@ -110,6 +112,23 @@ def practised_line(progress: ListenerProgress) -> str:
     )
 
 
+def bench_sentence(benches: Sequence[StoredBench]) -> str:
+    """Say what was rehearsed at the bench, and what the last one brought; empty where nothing was."""
+    if not benches:
+        return ""
+    ended = [(bench, bench.result) for bench in benches if bench.result is not None]
+    count = f"At the bench: {len(benches):,} rehearsal{'' if len(benches) == 1 else 's'}"
+    if not ended:
+        return f"{count}, none brought to its end yet."
+    bench, result = ended[-1]
+    left = " and ".join(f"string {share.string} {error_text(share.left_cents)}" for share in result.shares)
+    well = all(abs(share.left_cents) <= GOOD_ENOUGH_CENTS for share in result.shares)
+    return (
+        f"{count}; the last one ended, on {short_day(bench.plan.started_at)}, left {left}: "
+        f"{'set' if well else 'not set yet'}, after {result.moves} move{'' if result.moves == 1 else 's'}."
+    )
+
+
 def next_sentence(practice: NextPractice) -> str:
     """Say what to practise next, and why."""
     what = "an assessment" if practice.assess else "a block"
@@ -153,7 +172,7 @@ def holdings_text(holdings: Holdings) -> str:
     others = sum(count for table, count in counts.items() if table != "bench_acts")
     if rounds := counts.pop("benches", 0):
         others -= rounds
-        said.append(f"{rounds:,} bench round{'' if rounds == 1 else 's'}")
+        said.append(f"{rounds:,} rehearsal{'' if rounds == 1 else 's'} at the bench")
     if others > 0:
         said.append(f"{others:,} other record{'' if others == 1 else 's'}")
     return said[0] if len(said) == 1 else f"{', '.join(said[:-1])} and {said[-1]}"

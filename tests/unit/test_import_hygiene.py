@@ -74,7 +74,7 @@ def test_jinja2_is_loaded_for_a_page_alone(tmp_path: Path) -> None:
 def test_the_app_loads_no_numpy_before_its_first_frame() -> None:
     loaded = loaded_after("import centwise.tui.app")
     assert "textual" in loaded
-    assert not loaded & {"numpy", "soundfile", "miniaudio", "click"}
+    assert not loaded & {"numpy", "soundfile", "miniaudio", "click", "plotext", "textual_plotext"}
 
 
 @pytest.mark.parametrize("module", ["centwise", "centwise.bootstrap", "centwise.planning", "centwise.cli.drill"])

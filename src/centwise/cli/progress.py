@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -38,6 +39,7 @@ NOBODY = "Nobody has been listening yet: begin with centwise, or centwise drill 
     metavar="FILE",
     help="Write a page to read and print, with pictures.",
 )
+@click.option("--chart", is_flag=True, help="Draw each threshold over time, too.")
 @click.option("--csv", "sheet", metavar="FILE", help="Write every answer as a row for a spreadsheet; - for stdout.")
 @data_option
 @json_option
@@ -47,6 +49,7 @@ def command(
     whole_class: bool,
     sort: SortKey,
     reverse: bool,
+    chart: bool,
     page: Path | None,
     sheet: str | None,
     data: Path | None,
@@ -83,7 +86,7 @@ def command(
             for number, listener in enumerate(listeners):
                 if number:
                     say()
-                _say_progress(_progress(store, listener, now))
+                _say_progress(_progress(store, listener, now), chart=chart)
             return
         _say_class(store, sort, reverse=reverse)
 
@@ -105,7 +108,13 @@ def chosen_listeners(store: Store, names: Sequence[str]) -> list[Listener]:
 def _progress(store: Store, listener: Listener, now: datetime) -> ListenerProgress:
     from centwise.progress import progress_of  # noqa: PLC0415  loads numpy, which a class of kept rows does not need
 
-    return progress_of(listener, store.summaries(listener.id), now, instruments=own_instruments())
+    return progress_of(
+        listener,
+        store.summaries(listener.id),
+        now,
+        instruments=own_instruments(),
+        benches=store.benches(listener.id),
+    )
 
 
 def _all_records(
@@ -120,7 +129,8 @@ def _all_records(
         # The store's own order needs no row worked out.
         rows = [ClassRow(who, 0, 0, 0.0, None) for who in store.listeners()] if sort == "last" else class_rows(store)
         listeners = [row.listener for row in sorted_rows(rows, sort, reverse=reverse)]
-        everybody = list(progress_of_all(listeners, store.summaries(), now, instruments=own_instruments()))
+        found = progress_of_all(listeners, store.summaries(), now, instruments=own_instruments())
+        everybody = [replace(one, benches=tuple(store.benches(one.listener.id))) for one in found]
     return {"at": now.isoformat(timespec="seconds"), "listeners": [progress_record(one) for one in everybody]}
 
 
@@ -152,8 +162,8 @@ def _say_class(store: Store, sort: SortKey, *, reverse: bool) -> None:
     say("One of them: centwise progress --listener NAME. Thresholds are of the string heard last.")
 
 
-def _say_progress(progress: ListenerProgress) -> None:
+def _say_progress(progress: ListenerProgress, *, chart: bool) -> None:
     from centwise.cli.progress_lines import progress_lines  # noqa: PLC0415  start-up path
 
-    for line in progress_lines(progress):
+    for line in progress_lines(progress, chart=chart):
         say(line)

@@ -4,9 +4,12 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from centwise.bench.told import error_text
+from centwise.charting import draw_threshold, legend
 from centwise.cli.columns import table
 from centwise.drill.advice import scale_text
 from centwise.progress_text import (
+    bench_sentence,
     good_enough_sentence,
     next_sentence,
     now_sentence,
@@ -21,10 +24,11 @@ if TYPE_CHECKING:
     from centwise.progress import ConditionProgress, ListenerProgress
 
 MOST_ROWS = 10
+CHART_COLUMNS, CHART_ROWS = 76, 16
 
 
-def progress_lines(progress: ListenerProgress) -> Iterator[str]:
-    """Yield the lines."""
+def progress_lines(progress: ListenerProgress, *, chart: bool = False) -> Iterator[str]:
+    """Yield the lines; with a chart of each condition where one is asked for."""
     listener = progress.listener
     yield f"{listener.name}: {practised_sentence(progress)}"
     yield f"Scale {scale_text(listener.scale_mm)}, {listener.instrument}."
@@ -35,11 +39,28 @@ def progress_lines(progress: ListenerProgress) -> Iterator[str]:
         yield now_sentence(condition)
         yield trend_sentence(condition)
         yield good_enough_sentence(condition)
+        if chart:
+            yield from _chart(condition)
         yield from _sessions(condition)
     if progress.blocks and not progress.conditions:
         yield "No block has said anything of the ear yet: judge at least 20 pairs in one go, with sound."
+    if progress.benches:
+        yield ""
+        yield bench_sentence(progress.benches)
+        yield from _rehearsals(progress)
     yield ""
     yield next_sentence(progress.next)
+
+
+def _chart(progress: ConditionProgress) -> Iterator[str]:
+    import plotext  # noqa: PLC0415  only who asks for a chart waits for it
+
+    plotext.clear_figure()
+    plotext.theme("clear")
+    plotext.plotsize(CHART_COLUMNS, CHART_ROWS)
+    draw_threshold(plotext, progress)
+    yield from (f"  {line}".rstrip() for line in plotext.uncolorize(plotext.build()).splitlines())
+    yield f"  {legend(progress)}"
 
 
 def _sessions(progress: ConditionProgress) -> Iterator[str]:
@@ -64,3 +85,21 @@ def _sessions(progress: ConditionProgress) -> Iterator[str]:
     earlier = len(progress.sessions) - len(rows)
     if earlier:
         yield f"  {earlier:,} earlier block{'' if earlier == 1 else 's'}: --json has every one."
+
+
+def _rehearsals(progress: ListenerProgress) -> Iterator[str]:
+    head = ("Day", "Bridge", "Left", "Moves", "Compared", "Order kept")
+    rows = [
+        (
+            short_day(bench.plan.started_at),
+            f"{bench.plan.bridge}, {bench.plan.difficulty}",
+            ", ".join(f"{share.string} {error_text(share.left_cents)}" for share in result.shares),
+            str(result.moves),
+            str(result.comparisons),
+            f"{sum(point.kept for point in result.order)} of {len(result.order)}",
+        )
+        for bench in progress.benches
+        if (result := bench.result) is not None
+    ]
+    if rows:
+        yield from (f"  {line}" for line in table(head, rows[-MOST_ROWS:], right=(3, 4, 5), widest=48))

@@ -10,7 +10,7 @@ from centwise.progress_text import next_reason
 if TYPE_CHECKING:
     from datetime import datetime
 
-    from centwise.ports import BlockSummary
+    from centwise.ports import BlockSummary, StoredBench
     from centwise.progress import ConditionProgress, ListenerProgress
 
 
@@ -34,6 +34,7 @@ def progress_record(progress: ListenerProgress) -> dict[str, Any]:
             "why": next_reason(practice),
         },
         "conditions": [_condition_record(condition) for condition in progress.conditions],
+        "rehearsals": [_rehearsal_record(bench) for bench in progress.benches],
     }
 
 
@@ -87,6 +88,29 @@ def _session_record(block: BlockSummary) -> dict[str, Any]:
         "bias_cents": _figure(result.bias_cents),
         "unison_window_cents": _figure(result.unison_window_cents),
         "travel_mm": _figure(result.travel_mm),
+    }
+
+
+def _rehearsal_record(bench: StoredBench) -> dict[str, Any]:
+    plan, result = bench.plan, bench.result
+    record = {
+        "rehearsal": plan.id,
+        "started_at": _instant(plan.started_at),
+        "instrument": plan.instrument,
+        "bridge": plan.bridge,
+        "difficulty": plan.difficulty,
+        "guided": plan.guided,
+        "ended": result is not None,
+    }
+    if result is None:
+        return record
+    return record | {
+        "left_cents": {str(number): round(cents, 4) for number, cents in result.cents.items()},
+        "moves": result.moves,
+        "comparisons": result.comparisons,
+        "order_kept": sum(point.kept for point in result.order),
+        "order_points": len(result.order),
+        "hand_percent": _figure(result.hand_percent),
     }
 
 

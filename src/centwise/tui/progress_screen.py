@@ -8,9 +8,11 @@ from textual import on, work
 from textual.containers import Horizontal, VerticalScroll
 from textual.widgets import Button, Footer, Static
 
+from centwise.charting import legend
 from centwise.errors import CentwiseError
 from centwise.progress import progress_of
 from centwise.progress_text import (
+    bench_sentence,
     next_sentence,
     now_sentence,
     practised_line,
@@ -18,7 +20,7 @@ from centwise.progress_text import (
 )
 from centwise.tui.acts import PROGRESS, bindings
 from centwise.tui.place import Place, plain_text, sentence, shown_name
-from centwise.tui.threshold_plot import ThresholdPlot, legend
+from centwise.tui.threshold_plot import ThresholdPlot
 
 if TYPE_CHECKING:
     from textual.app import ComposeResult
@@ -58,6 +60,7 @@ class ProgressScreen(Place):
             yield Static("", id="legend", markup=False)
             yield Static("", id="now", markup=False)
             yield Static("", id="next-step", markup=False)
+            yield Static("", id="bench", markup=False)
             with Horizontal(classes="row", id="others"):
                 yield Button("← before", id="before", compact=True)
                 yield Button("→ next", id="after", compact=True)
@@ -77,7 +80,11 @@ class ProgressScreen(Place):
         try:
             self._progress = await self.in_turn(
                 lambda: progress_of(
-                    listener, services.store.summaries(listener.id), now, instruments=services.instruments
+                    listener,
+                    services.store.summaries(listener.id),
+                    now,
+                    instruments=services.instruments,
+                    benches=services.store.benches(listener.id),
                 )
             )
         except CentwiseError as error:
@@ -123,6 +130,7 @@ class ProgressScreen(Place):
         many = len(conditions) > 1
         self.query_one("#practised", Static).update(practised_line(progress))
         self.query_one("#next-step", Static).update(next_sentence(progress.next))
+        self.query_one("#bench", Static).update(bench_sentence(progress.benches))
         for name in ("#plot", "#legend", "#others"):
             self.query_one(name).display = bool(conditions)
         for name in ("#before", "#after"):

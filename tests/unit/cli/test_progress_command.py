@@ -105,3 +105,32 @@ def test_several_are_asked_for_by_name_each_once(centwise: CommandLine) -> None:
     assert centwise("progress", *names) == 0
     assert centwise.out.count("Next: ") == 2
     centwise.refuses("progress", "--listener", "Nobody at all", code=2, words="no listener named 'Nobody at all'")
+
+
+@pytest.mark.usefixtures("made")
+def test_a_chart_is_drawn_where_one_is_asked_for(centwise: CommandLine) -> None:
+    assert centwise("progress", "--listener", "Listener 00001") == 0
+    assert "┌" not in centwise.out
+    assert centwise("progress", "--listener", "Listener 00001", "--chart") == 0
+    assert "\x1b" not in centwise.out
+    charts = centwise.out.split("┌")[1:]
+    assert len(charts) == 2, "one a string"
+    for chart in charts:
+        drawn = chart.split("└")[0]
+        assert " 2 c┤──────" in drawn
+        assert drawn.count("●") > 5
+        assert "━" in drawn
+    assert centwise.out.count("─ good enough: 2 c, 0.8 mm") == 2
+
+
+@pytest.mark.usefixtures("made")
+def test_rehearsals_stand_beside_the_blocks(centwise: CommandLine) -> None:
+    words = "compare 4\nbass forward 2 mm\nmark\n"
+    assert centwise("bench", "--plain", "--player", "silent", "--listener", "Listener 00001", lines=words) == 0
+    assert centwise("progress", "--listener", "Listener 00001") == 0
+    assert "At the bench: 1 rehearsal; the last one ended, on " in centwise.out
+    assert "  straight, easy" in centwise.out
+    assert centwise("progress", "--json", "--listener", "Listener 00001") == 0
+    (found,) = json.loads(centwise.out)["listeners"][0]["rehearsals"]
+    assert found["ended"]
+    assert set(found["left_cents"]) == {"1", "2", "3", "4", "5"}
