@@ -57,7 +57,10 @@ class EditScreen(Place):
             for field in FIELDS:
                 with Horizontal(classes="field"):
                     yield Label(LABELS[field], markup=False)
-                    yield PlainInput(values[field], id=field, max_length=lengths[field], compact=True)
+                    # Not selected as a whole: the first letter typed must not take a name's place.
+                    yield PlainInput(
+                        values[field], id=field, max_length=lengths[field], compact=True, select_on_focus=False
+                    )
             with Horizontal(classes="row", id="edit-acts"):
                 yield Button("F5 save", id="save", variant="primary", compact=True)
                 yield Button("F7 merge", id="merge", compact=True)
