@@ -6,7 +6,8 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 import pytest
-from driving import make_app, phase, running, said, screen_text, until
+from driving import make_app, phase, running, screen_text, until
+from driving import said as said_there
 
 from centwise.model import Condition, Sound
 from centwise.takes.folder import MANIFEST, read_takes
@@ -54,6 +55,11 @@ def played(monkeypatch: pytest.MonkeyPatch) -> Any:
         return player
 
     return plug_in
+
+
+def said(app: CentwiseApp, selector: str) -> str:
+    """Return the text of one widget, nothing while a page is not laid out yet."""
+    return said_there(app, selector) if app.screen.query(selector) else ""
 
 
 class OwnApp:
@@ -220,6 +226,40 @@ async def test_buttons_do_what_the_keys_do(world: FakeWorld, tmp_path: Path, pla
         await until(pilot, lambda: said(app, "#said") == words.ALL_KEPT)
         await pilot.click("#do-judge")
         await until(pilot, lambda: phase(app) == "asking")
+
+
+async def test_a_take_named_on_the_command_line_comes_first(world: FakeWorld, tmp_path: Path, played: Any) -> None:
+    played(world, THREE)
+    async with OwnApp(world, tmp_path) as (app, pilot):
+        await record_all(app, pilot)
+    (folder,) = (tmp_path / "takes").iterdir()
+    app = make_app(world, take=folder)
+    app.desk.settings = replace(app.desk.settings, data_dir=tmp_path / "elsewhere")
+    async with running(app) as pilot:
+        await pilot.press("enter", "enter")
+        await until(pilot, lambda: isinstance(app.screen, OwnScreen) and "as named" in screen_text(app))
+        await pilot.press("j")
+        await until(pilot, lambda: phase(app) == "asking")
+        assert said(app, "#where") == "Own string 4 · pair 1 of 3"
+
+
+async def test_a_take_that_cannot_be_read_is_told_and_costs_no_later_block(
+    world: FakeWorld, tmp_path: Path, played: Any
+) -> None:
+    played(world, THREE)
+    async with OwnApp(world, tmp_path) as (app, pilot):
+        await record_all(app, pilot)
+        (folder,) = (tmp_path / "takes").iterdir()
+        await pilot.press("q")
+        await until(pilot, lambda: isinstance(app.screen, OwnScreen) and "3 takes" in screen_text(app))
+        next(folder.glob("*.wav")).unlink()
+        await pilot.press("j")
+        await until(pilot, lambda: "is missing:" in screen_text(app))
+        await pilot.press("q")
+        await until(pilot, lambda: isinstance(app.screen, OwnScreen))
+        await pilot.press("q", "enter")
+        await until(pilot, lambda: phase(app) == "asking")
+        assert said(app, "#where").startswith("String ")
 
 
 async def test_record_opens_the_app_at_the_microphone(world: FakeWorld, tmp_path: Path, played: Any) -> None:

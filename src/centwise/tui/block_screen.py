@@ -78,6 +78,12 @@ class BlockScreen(Place):
         """Show what the next block would be; after a block the other side of the bridge has its turn."""
         self._show()
         self._show_left()
+        if (take := self.desk.request.take) is not None:
+            # Asked for on the command line: its place is one's own instrument.
+            from centwise.tui.own_screen import OwnScreen  # noqa: PLC0415  start-up path
+
+            self.desk.ask_for(take=None, shifted=False)
+            self.app.push_screen(OwnScreen(take))
 
     @on(Button.Pressed)
     def _pressed(self, event: Button.Pressed) -> None:

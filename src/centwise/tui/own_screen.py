@@ -29,7 +29,11 @@ CHOOSE = "Judge the marked takes by ear first; then the meter tells."
 
 
 class OwnScreen(Place):
-    """Choose among the recorded takes, and what to do with them."""
+    """Choose among the recorded takes, and what to do with them.
+
+    Args:
+        asked: a take named on the command line, a file or a folder; it comes first.
+    """
 
     ACTS = OWN
     ABOUT = (
@@ -38,9 +42,10 @@ class OwnScreen(Place):
     )
     BINDINGS: ClassVar[list[BindingType]] = [*bindings(OWN)]
 
-    def __init__(self) -> None:
+    def __init__(self, asked: Path | None = None) -> None:
         super().__init__()
-        self._takes: tuple[tuple[Path, TakeSet], ...] = ()
+        self._asked = asked
+        self._takes: tuple[tuple[Path, str], ...] = ()
 
     def compose(self) -> ComposeResult:
         """Lay out the screen."""
@@ -63,7 +68,8 @@ class OwnScreen(Place):
         self.query_one(OptionList).can_focus = False
 
     def on_screen_resume(self) -> None:
-        """Show the takes there are; some may just have been recorded."""
+        """Show the takes there are; some may just have been recorded. What was asked for with a take is done."""
+        self.desk.ask_for(take=None, shifted=False)
         self._list()
 
     @on(Button.Pressed)
@@ -132,15 +138,17 @@ class OwnScreen(Place):
         from centwise.takes.kept import kept_takes  # noqa: PLC0415  loads numpy
 
         try:
-            self._takes = await self.in_turn(partial(kept_takes, self.desk.settings.data_dir))
+            found = await self.in_turn(partial(kept_takes, self.desk.settings.data_dir))
         except CentwiseError as error:
             self._say(sentence(error))
             return
+        first = () if self._asked is None else ((self._asked, f"{plain_text(self._asked.name)[:40]} · as named"),)
+        self._takes = (*first, *((path, _line(takes)) for path, takes in found))
         known = self.query_one(OptionList)
         marked = known.highlighted or 0
         known.clear_options()
         # As content, so that no name is read as markup.
-        known.add_options(Option(Content(_line(takes))) for _path, takes in self._takes)
+        known.add_options(Option(Content(line)) for _path, line in self._takes)
         known.display = bool(self._takes)
         known.highlighted = min(marked, len(self._takes) - 1) if self._takes else None
         self._say(CHOOSE if self._takes else NONE_YET)
