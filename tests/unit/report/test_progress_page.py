@@ -153,7 +153,7 @@ def test_several_listeners_and_whoever_has_no_threshold(store: MemoryStore) -> N
 
 
 def test_the_class_in_rows(store: MemoryStore) -> None:
-    text = class_html(class_rows(store, NOW), at=NOW)
+    text = class_html(class_rows(store), at=NOW)
     assert [attributes["aria-label"] for tag, attributes in Elements(text).tags if tag == "svg"]
     said = words(text)
     for name in ("Ada", "Ben", "Silent"):
@@ -166,7 +166,7 @@ def test_the_class_in_rows(store: MemoryStore) -> None:
 def test_names_are_words_and_nothing_else(name: str) -> None:
     store = MemoryStore()
     practise(store, name, 1, trials=8, note=name)
-    for text in (page(store, name), class_html(class_rows(store, NOW), at=NOW)):
+    for text in (page(store, name), class_html(class_rows(store), at=NOW)):
         elements = Elements(text)
         assert "script" not in {tag for tag, _ in elements.tags}
         assert "\x1b" not in text
