@@ -6,10 +6,10 @@ Built from summaries alone, never from trials. Loads numpy, as `past` does.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from functools import lru_cache
 from itertools import groupby
 from typing import TYPE_CHECKING
 
+from centwise.drill.result import string_length_mm
 from centwise.ear.history import history_of
 from centwise.errors import CentwiseError
 from centwise.model import GOOD_ENOUGH_CENTS
@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from datetime import datetime
 
     from centwise.ear.history import History, Session
-    from centwise.model import BlockPlan, Condition, Listener
+    from centwise.model import Condition, Listener
     from centwise.ports import BlockSummary, StoredBench
     from centwise.strings.library import Instruments
 
@@ -229,22 +229,5 @@ def _condition(condition: Condition, found: list[tuple[BlockSummary, Session]]) 
         improvement_chance=chance,
         since=None if chance is None else instant_of(history.compared[0].days),
         trend=trend_word(chance),
-        good_enough_mm=bridge_offset_mm(-GOOD_ENOUGH_CENTS, _length_mm(sessions[-1].plan)),
+        good_enough_mm=bridge_offset_mm(-GOOD_ENOUGH_CENTS, string_length_mm(sessions[-1].plan)),
     )
-
-
-def _length_mm(plan: BlockPlan) -> float:
-    if plan.string_length_mm is not None:
-        return plan.string_length_mm
-    return _share_of_scale(plan.condition.instrument, plan.condition.string) * plan.scale_mm
-
-
-@lru_cache(maxsize=256)
-def _share_of_scale(instrument: str, string: int) -> float:
-    """Return a string's own length over the scale length; 1 for an instrument that is not known here."""
-    try:
-        known = BUILT_IN.named(instrument)
-        return known.string(string).length_mm / known.scale_mm
-    except CentwiseError:
-        # Somebody else's instrument, come in with their blocks: its strings are taken to run to the head.
-        return 1.0

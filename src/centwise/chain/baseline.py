@@ -9,12 +9,12 @@ import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from centwise.drill.result import string_length_mm
 from centwise.ear.history import history_of
 from centwise.past import days_of, session_of
 from centwise.progress import progress_of
 from centwise.standing import FEWEST_EARLIER
 from centwise.strings.geometry import bridge_offset_mm
-from centwise.strings.instrument import instrument_named
 
 if TYPE_CHECKING:
     from datetime import datetime
@@ -93,7 +93,7 @@ def _baseline(found: ConditionProgress, now: datetime) -> Baseline:
         if not (math.isfinite(low) and math.isfinite(high)):
             low = high = None
     plan = found.last.plan
-    string = instrument_named(plan.condition.instrument).with_scale(plan.scale_mm).string(plan.condition.string)
+    length_mm = string_length_mm(plan)
     return Baseline(
         condition=found.condition,
         blocks=len(found.sessions),
@@ -103,7 +103,7 @@ def _baseline(found: ConditionProgress, now: datetime) -> Baseline:
         threshold_cents=found.now.threshold_cents,
         low_cents=found.now.low_cents,
         high_cents=found.now.high_cents,
-        travel_mm=abs(bridge_offset_mm(-found.now.threshold_cents, string.length_mm)),
+        travel_mm=abs(bridge_offset_mm(-found.now.threshold_cents, length_mm)),
         expected_low_cents=low,
         expected_high_cents=high,
     )

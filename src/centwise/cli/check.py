@@ -9,7 +9,15 @@ import click
 
 from centwise.chain.line import PARTS, STATUSES, any_failed, not_checked
 from centwise.cli.diagnostics import ExitCode
-from centwise.cli.options import data_option, instrument_option, json_option, player_option, seed_option, settings_for
+from centwise.cli.options import (
+    data_option,
+    instrument_option,
+    json_option,
+    own_instruments,
+    player_option,
+    seed_option,
+    settings_for,
+)
 from centwise.cli.output import emit, say
 from centwise.cli.simulated import SimulatedRequest, run_simulated
 from centwise.errors import UsageError
@@ -100,10 +108,9 @@ def command(
         raise UsageError("--listener is for the sheet", "give --sheet FILE.html too, or leave it out")
     from centwise.bootstrap import SystemClock, new_seed  # noqa: PLC0415  start-up path
     from centwise.cli.check_run import ChainRun  # noqa: PLC0415
-    from centwise.strings.instrument import instrument_named  # noqa: PLC0415
 
     clock = SystemClock()
-    chosen = instrument_named(instrument)
+    chosen = own_instruments().named(instrument)
     settings = settings_for(data)
     paper = None if sheet is None else _paper(sheet, settings, listener, clock.now())
     drawn = new_seed() if seed is None else seed

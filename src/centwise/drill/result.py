@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from centwise.ear.estimate import estimate_trials
+from centwise.errors import UsageError
 from centwise.model import BlockPlan, BlockResult, Trial
 from centwise.strings.geometry import bridge_offset_mm
-from centwise.strings.instrument import instrument_named
+from centwise.strings.library import BUILT_IN
 from centwise.units import nearest_64ths
 
 if TYPE_CHECKING:
@@ -23,8 +25,18 @@ def string_length_mm(plan: BlockPlan) -> float:
     """Return the plan's string's own nominal length: the law of cents and travel holds for that length."""
     if plan.string_length_mm is not None:
         return plan.string_length_mm
-    instrument = instrument_named(plan.condition.instrument).with_scale(plan.scale_mm)
-    return instrument.string(plan.condition.string).length_mm
+    return _share_of_scale(plan.condition.instrument, plan.condition.string) * plan.scale_mm
+
+
+@lru_cache(maxsize=256)
+def _share_of_scale(instrument: str, string: int) -> float:
+    """Return a string's own length over the scale length; 1 for an instrument that is not known here."""
+    try:
+        known = BUILT_IN.named(instrument)
+        return known.string(string).length_mm / known.scale_mm
+    except UsageError:
+        # Somebody else's instrument, come in with their blocks: its strings are taken to run to the head.
+        return 1.0
 
 
 def block_interval_octaves(trials: Sequence[Trial]) -> float:

@@ -19,6 +19,7 @@ from centwise.planning import (
     listener_for_request,
     plan_block,
     request_on_their_instrument,
+    scale_for,
     with_instrument,
 )
 from centwise.practice import next_string, sides_of
@@ -149,6 +150,17 @@ class Desk:
             CentwiseError: it is described nowhere, or not as it should be.
         """
         return self.services.instruments.named(self.request.instrument)
+
+    def scale_mm(self) -> float:
+        """Return the scale length the listener has on the instrument of the next block.
+
+        Raises:
+            CentwiseError: the instrument is described nowhere, or the store cannot be read.
+        """
+        instrument, store = self.instrument, self.services.store
+        if self.request.scale_mm is not None or self.listener is None:
+            return self.request.scale_mm or instrument.scale_mm
+        return scale_for(instrument, self.listener, store.summaries(self.listener.id), self.services.instruments)
 
     def choose_instrument(self, name: str) -> None:
         """From here on play that instrument; the listener is kept with it.

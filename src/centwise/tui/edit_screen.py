@@ -10,6 +10,7 @@ from textual.containers import Horizontal, VerticalScroll
 from textual.widgets import Button, Footer, Input, Label, Static
 
 from centwise.errors import CentwiseError
+from centwise.planning import scale_for
 from centwise.progress_text import holdings_text
 from centwise.strings.geometry import check_scale_mm
 from centwise.tui.acts import EDIT, bindings
@@ -143,13 +144,20 @@ class EditScreen(Place):
         # What was shown in short is left as it was unless it was changed.
         same_scale = values["scale"] == f"{listener.scale_mm / MM_PER_INCH:.6g}in"
         same_note = values["note"] == " ".join(listener.note.split())
+        instrument = values["instrument"].strip()
+        if instrument != listener.instrument:
+            services = self.desk.services
+            # Another instrument has another length, unless one was written.
+            blocks = services.store.summaries(listener.id)
+            usual_mm = scale_for(services.instruments.named(instrument), listener, blocks, services.instruments)
+            scale_mm = usual_mm if same_scale else scale_mm
+        elif same_scale:
+            scale_mm = listener.scale_mm
         return replace(
             listener,
             name=values["name"].strip(),
-            scale_mm=listener.scale_mm if same_scale else scale_mm,
-            instrument=listener.instrument
-            if values["instrument"] == listener.instrument
-            else self.desk.services.instruments.named(values["instrument"].strip()).name,
+            scale_mm=scale_mm,
+            instrument=instrument,
             note=listener.note if same_note else values["note"],
         )
 

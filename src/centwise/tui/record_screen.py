@@ -127,10 +127,8 @@ class RecordScreen(Place):
 
     def on_mount(self) -> None:
         """Open the microphone, and keep the level moving."""
-        listener = self.desk.listener
-        scale_mm = listener.scale_mm if listener is not None else self.desk.settings.scale_mm
         try:
-            self._instrument = self.desk.instrument.with_scale(scale_mm)
+            self._instrument = self.desk.instrument.with_scale(self.desk.scale_mm())
             self._string = self.desk.usual_string()
         except CentwiseError as error:
             self._phase = "trouble"
