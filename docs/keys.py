@@ -1,0 +1,74 @@
+"""Writes docs/keys.md from the table that the app's footer, help pages and keys are made of.
+
+    python docs/keys.py
+
+A test in `tests/app/test_doc_pictures.py` fails once the page is behind the app.
+"""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+
+from centwise.tui import acts
+
+PAGE = Path(__file__).with_name("keys.md")
+
+PLACES = {
+    "EVERYWHERE": "Everywhere",
+    "LISTENERS": "Who listens",
+    "LEVEL": "The listening level",
+    "BLOCK": "The next block",
+    "DRILL": "Judging pairs",
+    "RESULT": "The result",
+    "LESSONS": "Lessons",
+    "PROGRESS": "One listener's progress",
+    "CLASS": "The class",
+    "EDIT": "Changing a listener",
+    "MERGE": "Merging two listeners",
+    "QUESTION": "A question before something goes",
+    "INSTRUMENTS": "Instruments",
+    "OWN": "Your own instrument",
+    "RECORD": "Recording",
+    "METER": "What the meter reads",
+    "TROUBLE": "When something did not work",
+    "TROUBLE_IN_A_BLOCK": "When something did not work in a block",
+}
+"""The places in the order in which one comes to them; any others follow by their names."""
+
+HEAD = """# Keys
+
+Every key of the app, place by place. `?` or F1 shows the same where you are, and the lowest line of the screen names
+the most useful ones. Only keys that every keyboard has are used; buttons can be clicked too. ctrl+c leaves the app from
+anywhere, and nothing that was answered is lost.
+"""
+
+LINES = """
+## In plain lines
+
+`centwise drill --plain` takes words and enter in place of keys: `flat`, `unison`, `sharp` (or `f`, `u`, `s`) to answer;
+`again`, `harmonic`, `fretted` (or `a`, `h`, `t`) to hear it once more; `help` tells the others; `quit` (or `q`) ends
+the block. The app's word line (`w`) takes the same words. The bench has words of its own: `centwise bench --plain`,
+then `help`.
+"""
+
+
+def page() -> str:
+    """Return the page."""
+    tables = {
+        name: value
+        for name, value in vars(acts).items()
+        if name.isupper() and not name.startswith("_") and isinstance(value, tuple)
+    }
+    ordered = [name for name in PLACES if name in tables] + sorted(tables.keys() - PLACES.keys())
+    parts = [HEAD]
+    for name in ordered:
+        title = PLACES.get(name, name.replace("_", " ").capitalize())
+        rows = "\n".join(f"| {act.keys_text} | {act.label} | {act.help} |" for act in tables[name])
+        parts.append(f"\n## {title}\n\n| key | | what it does |\n|---|---|---|\n{rows}\n")
+    return "".join((*parts, LINES))
+
+
+if __name__ == "__main__":
+    PAGE.write_text(page(), encoding="utf-8")
+    sys.stdout.write(f"{PAGE}\n")
