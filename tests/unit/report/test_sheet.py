@@ -63,7 +63,9 @@ class Page(HTMLParser):
             self.words.append(data)
 
 
-def kept_blocks(folder: Path, thresholds: list[tuple[bool, float]]) -> tuple[SqliteStore, Listener]:
+def kept_blocks(
+    folder: Path, thresholds: list[tuple[bool, float]], instrument: str = "five-string"
+) -> tuple[SqliteStore, Listener]:
     store = SqliteStore.open(folder)
     who = Listener("id-1", NASTY)
     store.add_listener(who)
@@ -72,7 +74,7 @@ def kept_blocks(folder: Path, thresholds: list[tuple[bool, float]]) -> tuple[Sql
         plan = BlockPlan(
             id=f"block-{n}",
             listener_id=who.id,
-            condition=Condition(string=4, order="both"),
+            condition=Condition(instrument, string=4, order="both"),
             rule="balanced",
             trials=40,
             assess=assess,
@@ -181,6 +183,15 @@ def test_the_baseline_is_the_history_and_the_band_that_of_the_assessments(tmp_pa
     assert f"{found.expected_low_cents:.1f} to {found.expected_high_cents:.1f}" in page.text
     assert "String 4, the others muted, both orders" in page.text
     assert "1 March 2026 to 5 March 2026" in page.text
+
+
+def test_an_instrument_that_is_not_known_here_has_its_baseline_too(tmp_path: Path) -> None:
+    store, who = kept_blocks(tmp_path, [(True, 9.0), (True, 8.0)], instrument="granny's banjo")
+    (found,) = baselines_of(store, who, AT)
+    store.close()
+    assert found.condition_text == "Granny's banjo, string 4, the others muted, both orders"
+    # At 26.25 in a cent is 0.385 mm of travel (derived).
+    assert found.travel_mm == pytest.approx(0.385 * found.threshold_cents, rel=0.02)
 
 
 def test_what_was_not_measured_of_a_listener_is_said(tmp_path: Path) -> None:
