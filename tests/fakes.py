@@ -121,6 +121,7 @@ class MemoryStore:
         self._called("remove_listener")
         del self._listeners[listener_id]
         self._blocks = {k: block for k, block in self._blocks.items() if block.plan.listener_id != listener_id}
+        self._benches = {k: bench for k, bench in self._benches.items() if bench.plan.listener_id != listener_id}
         return Path("copies", "removed-1") if keep_copy else None
 
     def merge_listeners(self, from_id: str, into_id: str) -> Path:
@@ -130,6 +131,9 @@ class MemoryStore:
         for key, block in self._blocks.items():
             if block.plan.listener_id == from_id:
                 self._blocks[key] = replace(block, plan=replace(block.plan, listener_id=into_id))
+        for key, bench in self._benches.items():
+            if bench.plan.listener_id == from_id:
+                self._benches[key] = replace(bench, plan=replace(bench.plan, listener_id=into_id))
         self._merged[from_id] = into_id
         return Path("copies", "merged-1")
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from centwise.errors import InputError, UsageError
 from centwise.model import BenchPlan, BridgeKind, Difficulty
 from centwise.planning import (
     BlockRequest,
@@ -119,6 +120,7 @@ def open_rehearsal(
         first_is_guided: whether somebody who never was at the bench is guided, on an easy one, unless asked otherwise.
 
     Raises:
+        InputError: the one that was left cannot be taken up again, or an instrument's file cannot be used.
         UsageError: there is no such instrument.
         StoreError: it cannot be kept; nothing has begun.
     """
@@ -144,17 +146,25 @@ def open_rehearsal(
         )
     else:
         plan = left.plan
-    instrument = instrument_of(plan, instruments)
-    rehearsal = Rehearsal(
-        store,
-        services.clock,
-        player,
-        plan,
-        instrument,
-        new_id=services.new_id,
-        thresholds=known_thresholds(blocks, instrument, now),
-        acts=None if left is None else left.acts,
-    )
+    try:
+        instrument = instrument_of(plan, instruments)
+        rehearsal = Rehearsal(
+            store,
+            services.clock,
+            player,
+            plan,
+            instrument,
+            new_id=services.new_id,
+            thresholds=known_thresholds(blocks, instrument, now),
+            acts=None if left is None else left.acts,
+        )
+    except (InputError, UsageError) as error:
+        if left is None:
+            raise
+        # Its instrument is gone, say, or it came from elsewhere with acts that cannot be done.
+        raise InputError(
+            f"the rehearsal that was left cannot be taken up again ({error.what})", "begin another with --new, or n"
+        ) from error
     return rehearsal, left is not None
 
 

@@ -9,8 +9,8 @@ import pytest
 
 from centwise.bench.acts import parse_act
 from centwise.bench_planning import BenchRequest, known_thresholds, left_rehearsal, open_rehearsal
-from centwise.errors import DeviceError, StoreError, UsageError
-from centwise.model import BlockResult, Listener
+from centwise.errors import DeviceError, InputError, StoreError, UsageError
+from centwise.model import BenchAct, BlockResult, Listener
 from centwise.ports import BlockSummary
 from centwise.rehearsal import Answer, Rehearsal
 from centwise.strings.instrument import instrument_named
@@ -191,3 +191,14 @@ def test_closing_stops_the_sound(world: FakeWorld) -> None:
     do(rehearsal, "chime 4")
     rehearsal.close()
     assert world.player.playbacks[-1].stopped_at_s is not None
+
+
+@pytest.mark.parametrize("words", ["undo", "chime 9", "bass back 99mm"])
+def test_one_that_cannot_be_taken_up_again_says_so_and_another_may_begin(world: FakeWorld, words: str) -> None:
+    rehearsal, _ = opened(world)
+    world.store.add_bench_act(rehearsal.bench.plan.id, BenchAct(1, words, START))
+    with pytest.raises(InputError, match="cannot be taken up again"):
+        opened(world)
+    another, taken_up = opened(world, anew=True)
+    assert not taken_up
+    assert another.bench.acts == 0
