@@ -88,6 +88,10 @@ class Sitting:
         trials: the answers so far of a block that was left and is taken up again; None for a new one.
         maker: makes the pairs; None for rendered tones.
         instruments: where the plan's instrument is found.
+
+    Raises:
+        InputError: the plan's instrument is not what it was when the block began.
+        UsageError: there is no such instrument any more.
     """
 
     def __init__(
@@ -107,6 +111,8 @@ class Sitting:
         self._draws = Draws(plan.seed)
         self._maker = maker
         self._instrument = instruments.named(plan.condition.instrument).with_scale(plan.scale_mm)
+        if plan.octave_hz is not None:
+            self._instrument.check_note(plan.condition.string, plan.octave_hz)
         self._pool = ThreadPoolExecutor(max_workers=1, thread_name_prefix="prepare")
         self._ready: dict[PairSpec, PairSound] = {}
         self._playback: Playback | None = None

@@ -7,13 +7,13 @@ from dataclasses import dataclass, replace
 from itertools import cycle, islice
 from typing import TYPE_CHECKING
 
-from centwise.errors import CentwiseError, InputError, UsageError
+from centwise.errors import CentwiseError, UsageError
 from centwise.model import BlockPlan, Condition, Listener, Order, Rule, Voice
 from centwise.practice import next_string, sides_of
 from centwise.strings.geometry import check_scale_mm
 from centwise.strings.library import BUILT_IN
 from centwise.strings.names import DEFAULT_NAME
-from centwise.units import cents_between, number_text
+from centwise.units import number_text
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from centwise.ports import BlockSummary, Store
-    from centwise.strings.instrument import Instrument, StringSpec
+    from centwise.strings.instrument import Instrument
     from centwise.strings.library import Instruments
     from centwise.takes.voice import OwnTake
 
@@ -31,8 +31,6 @@ MOST_TRIALS = 1000
 WARM_UP_PAIRS = 3
 MOST_WARM_UP = 20
 FIRST_LISTENER = "listener 1"
-SAME_NOTE_CENTS = 1.0
-"""An instrument whose string is further from what it was is another instrument."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -264,7 +262,7 @@ def plan_block(
     scale_mm = request.scale_mm or (None if take is None else take.scale_mm)
     scale_mm = scale_mm or scale_for(instrument, listener, blocks, instruments)
     string = instrument.with_scale(scale_mm).string(condition.string)
-    _check_same(string, instrument.name, blocks)
+    _check_same(instrument, condition.string, blocks)
     trials = request.trials
     if trials is None:
         trials = ASSESSMENT_TRIALS if request.assess else DRILL_TRIALS
@@ -294,18 +292,13 @@ def plan_block(
     )
 
 
-def _check_same(string: StringSpec, name: str, blocks: Sequence[BlockSummary]) -> None:
-    """Refuse a string that had another note in earlier blocks: they would be taken for blocks on the same string."""
+def _check_same(instrument: Instrument, number: int, blocks: Sequence[BlockSummary]) -> None:
+    """Refuse a string that had another note in earlier blocks."""
     for block in reversed(blocks):
         plan = block.plan
-        if (plan.condition.instrument, plan.condition.string) != (name, string.number) or plan.octave_hz is None:
+        if (plan.condition.instrument, plan.condition.string) != (instrument.name, number) or plan.octave_hz is None:
             continue
-        if abs(cents_between(string.octave_hz, plan.octave_hz)) > SAME_NOTE_CENTS:
-            raise InputError(
-                f"string {string.number} of {name!r} was tuned to {plan.octave_hz / 2.0:.1f} Hz in earlier blocks, "
-                f"now it is {string.open_hz:.1f} Hz",
-                "give the changed instrument a file name of its own, so that the two are not taken for one another",
-            )
+        instrument.check_note(number, plan.octave_hz)
         return
 
 

@@ -11,7 +11,7 @@ import pytest
 from centwise.conductor import Sitting
 from centwise.draws import Draws, Purpose
 from centwise.drill.words import Feedback, Noted
-from centwise.errors import DeviceError, StoreError
+from centwise.errors import DeviceError, InputError, StoreError
 from centwise.model import JUDGEMENTS, PairSpec
 from centwise.strings.instrument import FIVE_STRING
 from centwise.tones.pair import render_pair, tone_alone
@@ -335,3 +335,10 @@ def test_ctrl_c_while_the_result_is_written_ends_the_block_once(kept: bool) -> N
         with pytest.raises(KeyboardInterrupt):
             sitting.answer("flat")
         assert sitting.leave() == world.store.block("block-1").result
+
+
+def test_a_block_is_not_taken_up_on_a_string_tuned_otherwise(world: FakeWorld) -> None:
+    plan = block_plan(instrument="mandolin", string=3, octave_hz=2.0 * 261.6)
+    with pytest.raises(InputError, match=r"string 3 of 'mandolin' was tuned to 261\.6 Hz in earlier blocks, now"):
+        Sitting(world.store, world.clock, world.player, plan)
+    assert world.store.blocks(plan.listener_id) == ()

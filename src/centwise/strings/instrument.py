@@ -6,11 +6,13 @@ import math
 from dataclasses import dataclass, replace
 from typing import Literal
 
-from centwise.errors import UsageError
+from centwise.errors import InputError, UsageError
 from centwise.strings.geometry import check_scale_mm
 from centwise.strings.physics import STEEL_MODULUS_PA, inharmonicity, tension_n
+from centwise.units import cents_between
 
 BridgeKind = Literal["straight", "compensated"]
+SAME_NOTE_CENTS = 1.0
 BRIDGE_KINDS: tuple[BridgeKind, ...] = ("straight", "compensated")
 
 
@@ -160,6 +162,24 @@ class Instrument:
                 return spec
         numbers = sorted(spec.number for spec in self.strings)
         raise UsageError(f"the {self.title} has no string {number}", f"choose one from {numbers[0]} to {numbers[-1]}")
+
+    def check_note(self, number: int, octave_hz: float) -> None:
+        """Refuse a string that is tuned otherwise than it was in an earlier block.
+
+        Args:
+            number: the string.
+            octave_hz: the note of the comparison then.
+
+        Raises:
+            InputError: the two are more than a cent apart: blocks on either would be taken for blocks on one string.
+        """
+        string = self.string(number)
+        if abs(cents_between(string.octave_hz, octave_hz)) > SAME_NOTE_CENTS:
+            raise InputError(
+                f"string {number} of {self.name!r} was tuned to {octave_hz / 2.0:.1f} Hz in earlier blocks, "
+                f"now it is {string.open_hz:.1f} Hz",
+                "give the changed instrument a file name of its own, so that the two are not taken for one another",
+            )
 
     def with_scale(self, scale_mm: float) -> Instrument:
         """Return the same instrument at another scale length: same pitches and wire, so other tensions."""
