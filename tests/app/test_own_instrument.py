@@ -81,6 +81,13 @@ class OwnApp:
         await self._running.__aexit__(*error)
 
 
+async def click(app: CentwiseApp, pilot: Pilot[int], selector: str) -> None:
+    """Click a button once it has its place."""
+    await until(pilot, lambda: app.screen.query(selector) and app.screen.query_one(selector).region.width)
+    await pilot.pause()
+    await pilot.click(selector)
+
+
 async def record_all(app: CentwiseApp, pilot: Pilot[int]) -> None:
     await pilot.press("r")
     await until(pilot, lambda: isinstance(app.screen, RecordScreen) and "Microphone" in said(app, "#said"))
@@ -217,14 +224,14 @@ async def test_leaving_lets_the_microphone_go_and_keeps_the_notes(
 async def test_buttons_do_what_the_keys_do(world: FakeWorld, tmp_path: Path, played: Any) -> None:
     played(world, THREE)
     async with OwnApp(world, tmp_path) as (app, pilot):
-        await pilot.click("#do-record")
+        await click(app, pilot, "#do-record")
         await until(pilot, lambda: isinstance(app.screen, RecordScreen) and "Microphone" in said(app, "#said"))
-        await pilot.click("#do-fewer")
+        await click(app, pilot, "#do-fewer")
         await until(pilot, lambda: said(app, "#do").startswith("2 takes"))
-        await pilot.click("#do-more")
-        await pilot.click("#do-begin")
+        await click(app, pilot, "#do-more")
+        await click(app, pilot, "#do-begin")
         await until(pilot, lambda: said(app, "#said") == words.ALL_KEPT)
-        await pilot.click("#do-judge")
+        await click(app, pilot, "#do-judge")
         await until(pilot, lambda: phase(app) == "asking")
 
 
