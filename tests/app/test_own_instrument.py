@@ -243,7 +243,7 @@ async def test_a_take_named_on_the_command_line_comes_first(world: FakeWorld, tm
     app = make_app(world, take=folder)
     app.desk.settings = replace(app.desk.settings, data_dir=tmp_path / "elsewhere")
     async with running(app) as pilot:
-        await pilot.press("enter", "enter")
+        await pilot.press("enter")
         await until(pilot, lambda: isinstance(app.screen, OwnScreen) and "as named" in screen_text(app))
         await pilot.press("j")
         await until(pilot, lambda: phase(app) == "asking")
@@ -283,11 +283,19 @@ async def test_record_opens_the_app_at_the_microphone(world: FakeWorld, tmp_path
 
 
 def test_the_level_is_told_by_number_word_and_length() -> None:
-    assert words.meter_text(float("-inf")) == f"Level {'▯' * 24}  nothing"
-    assert words.meter_text(-90.0) == f"Level {'▯' * 24}  -90 dB  quiet"
-    assert words.meter_text(-20.0) == f"Level {'▮' * 16}{'▯' * 8}  -20 dB  good"
-    assert words.meter_text(0.0) == f"Level {'▮' * 24}    0 dB  too loud"
-    assert words.meter_text(3.0).count("▮") == 24
+    nothing = float("-inf")
+    assert words.meter_text(nothing, nothing) == f"Level {'▯' * 24}  nothing"
+    assert words.meter_text(-90.0, -90.0) == f"Level {'▯' * 24}  -90 dB  quiet"
+    assert words.meter_text(-20.0, -12.0) == f"Level {'▮' * 16}{'▯' * 8}  -12 dB  good"
+    assert words.meter_text(0.0, 0.0) == f"Level {'▮' * 24}    0 dB  too loud"
+    assert words.meter_text(3.0, 3.0).count("▮") == 24
+
+
+def test_the_loudest_is_held_long_enough_to_be_read() -> None:
+    assert words.held_level(float("-inf"), float("-inf"), 0.1) == float("-inf")
+    assert words.held_level(-12.0, -50.0, 0.5) == -16.0
+    assert words.held_level(-12.0, -10.0, 0.5) == -10.0
+    assert words.held_level(-59.0, float("-inf"), 1.0) == float("-inf")
 
 
 def test_many_takes_show_those_about_the_one_wanted() -> None:

@@ -179,6 +179,7 @@ class _Talk:
 
     def _open(self) -> None:
         from centwise.drill.advice import scale_text  # noqa: PLC0415  start-up path
+        from centwise.takes.telling import is_monitor  # noqa: PLC0415
 
         takes = self._folder.takes
         self._say(
@@ -186,6 +187,8 @@ class _Talk:
             f"scale {scale_text(takes.scale_mm)}, into {self._folder.path}."
         )
         self._say(f"Microphone: {takes.device}, {takes.rate_hz} Hz.")
+        if is_monitor(takes.device):
+            self._say("That is what this computer plays, not a microphone: plug one in, unless you mean it.")
         times = "once" if self._takes == 1 else f"{self._takes} times"
         self._say(
             f"Tune, and mute every other string with a cloth. Harmonic and fretted note follow each other, {times}. "

@@ -34,6 +34,11 @@ _FLAWS = {
 }
 
 
+def is_monitor(device: str) -> bool:
+    """Return whether a microphone is a sound server's monitor of its own output, by the name it gives that."""
+    return device.casefold().startswith("monitor of ")
+
+
 def asking_text(tone: Tone, spec: StringSpec) -> str:
     """Say what is to be played."""
     fret = spec.octave_fret

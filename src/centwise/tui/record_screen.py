@@ -110,6 +110,7 @@ class RecordScreen(Place):
         self._sounding = False
         self._may_pluck = False
         self._path: Path | None = None
+        self._held_dbfs = -math.inf
 
     def compose(self) -> ComposeResult:
         """Lay out the screen; 18 rows hold it."""
@@ -117,7 +118,7 @@ class RecordScreen(Place):
             yield Static("", classes="title", id="what", markup=False)
             yield Static("", id="do", markup=False)
             yield Static("", id="count", markup=False)
-            yield Static(words.meter_text(-math.inf), id="gauge", markup=False)
+            yield Static(words.meter_text(-math.inf, -math.inf), id="gauge", markup=False)
             yield Static("", id="rows", markup=False)
             yield Static(words.OPENING, id="said", markup=False)
             with Horizontal(classes="row", id="buttons"):
@@ -212,9 +213,12 @@ class RecordScreen(Place):
 
     @on(Opened)
     def _opened(self, event: Opened) -> None:
+        from centwise.takes.telling import is_monitor  # noqa: PLC0415  start-up path
+
         if self._phase == "opening":
             self._phase = "ready"
-            self._say(f"Microphone: {plain_text(event.device)[:44]}. {words.LISTENING}")
+            heed = words.MONITOR if is_monitor(event.device) else words.LISTENING
+            self._say(f"Microphone: {plain_text(event.device)[:44]}. {heed}")
             self._show()
 
     @on(Happened)
@@ -354,7 +358,9 @@ class RecordScreen(Place):
     def _draw_level(self) -> None:
         recorder = self._recorder
         if recorder is not None:
-            self.query_one("#gauge", Static).update(words.meter_text(recorder.level_dbfs()))
+            level_dbfs = recorder.level_dbfs()
+            self._held_dbfs = words.held_level(self._held_dbfs, level_dbfs, FRAME_S)
+            self.query_one("#gauge", Static).update(words.meter_text(level_dbfs, self._held_dbfs))
 
     def _change_takes(self, steps: int) -> None:
         if self._phase in {"opening", "ready"}:

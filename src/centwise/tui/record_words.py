@@ -12,6 +12,7 @@ if TYPE_CHECKING:
     from centwise.takes.session import Judged
 
 LISTENING = "See that the level moves when you pluck; then begin."
+MONITOR = "That is what this computer plays, not a microphone; begin if you mean it."
 OPENING = "One moment: the microphone is being opened."
 NONE_PLUGGED = "Press r to try again, or q to go back."
 STOPPED = "Stopped. What was recorded is kept."
@@ -19,20 +20,27 @@ ALL_KEPT = "All takes are kept. Judge them by ear, or see the meter."
 NOT_ONE = "No take is whole, so there is nothing to measure yet."
 METER_CELLS = 24
 METER_FLOOR_DB = -60.0
+FALL_DB_PER_S = 8.0
 QUIET_DB, LOUD_DB = -40.0, -3.0
 """Between these the level of a plucked note is good (judgement)."""
 NAMES: dict[Tone, str] = {"harmonic": "harmonic", "fretted": "fretted note"}
 
 
-def meter_text(level_dbfs: float) -> str:
-    """Draw the level of the microphone, with its number and a word."""
+def meter_text(level_dbfs: float, held_dbfs: float) -> str:
+    """Draw the level of the microphone; beside it the loudest of the last moments, with a word about that."""
     share = (max(level_dbfs, METER_FLOOR_DB) - METER_FLOOR_DB) / -METER_FLOOR_DB
     filled = min(round(share * METER_CELLS), METER_CELLS)
     bar = "▮" * filled + "▯" * (METER_CELLS - filled)
-    if level_dbfs == -math.inf:
+    if held_dbfs == -math.inf:
         return f"Level {bar}  nothing"
-    word = "quiet" if level_dbfs < QUIET_DB else "too loud" if level_dbfs > LOUD_DB else "good"
-    return f"Level {bar} {level_dbfs:4.0f} dB  {word}"
+    word = "quiet" if held_dbfs < QUIET_DB else "too loud" if held_dbfs > LOUD_DB else "good"
+    return f"Level {bar} {held_dbfs:4.0f} dB  {word}"
+
+
+def held_level(held_dbfs: float, level_dbfs: float, seconds: float) -> float:
+    """Return the loudest level as it is held: it falls slowly, so that an eye can read it."""
+    fallen = held_dbfs - FALL_DB_PER_S * seconds
+    return level_dbfs if fallen < METER_FLOOR_DB else max(level_dbfs, fallen)
 
 
 def count_text(left: int) -> str:
