@@ -18,8 +18,8 @@ BUSY_S = 5.0
 """How long a window waits for another's write, which takes milliseconds (our judgement)."""
 
 READ_WHOLE_BYTES = 4 << 20
-"""A store up to this size is read whole at each start, some 40 ms; of a larger one only its frame, and the rest by
-`centwise check`."""
+"""A store up to this size is read whole at each start, some 40 ms; of a larger one SQLite looks at the frame alone,
+its length too, and `centwise check` at the rest."""
 
 _TROUBLES = (
     ("SQLITE_NOTADB", "is not a database and was left as it is", "move it away, or name another folder with --data"),
@@ -95,8 +95,6 @@ def _check(connection: sqlite3.Connection, path: Path) -> None:
     if path.stat().st_size <= READ_WHOLE_BYTES:
         with closing(connection.execute("PRAGMA quick_check(1)")) as cursor:
             verdict = cursor.fetchone()[0]
-    else:
-        verdict = _cut_off(connection, path)
     if verdict != "ok":
         raise StoreError(
             f"the store {path} is damaged ({str(verdict).splitlines()[-1]}) and was left as it is",
@@ -109,15 +107,6 @@ def _check(connection: sqlite3.Connection, path: Path) -> None:
             f"the store {path} belongs to another program and was left as it is",
             "move it away, or name another folder with --data",
         )
-
-
-def _cut_off(connection: sqlite3.Connection, path: Path) -> str:
-    """Return "ok", or what is wrong with the size of a store too large to be read whole at each start."""
-    pages, page_bytes = (connection.execute(f"PRAGMA {name}").fetchone()[0] for name in ("page_count", "page_size"))
-    wal = path.with_name(f"{path.name}-wal")
-    missing = pages * page_bytes - path.stat().st_size
-    # What the log still holds may lie beyond the file's end.
-    return "ok" if missing <= 0 or (wal.exists() and wal.stat().st_size >= missing) else f"{missing} bytes are missing"
 
 
 def _check_writable(connection: sqlite3.Connection) -> None:

@@ -388,6 +388,39 @@ def test_a_cut_off_store_is_refused_and_left_alone(store: SqliteStore) -> None:
     assert store.path.read_bytes() == content
 
 
+def test_of_a_large_store_the_frame_is_looked_at_and_damage_is_told_when_it_is_met(
+    store: SqliteStore, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    store.begin_block(plan_of())
+    for n in range(1, 400):
+        store.add_trial("block", trial_of(n))
+    store.close()
+    monkeypatch.setattr(opening, "READ_WHOLE_BYTES", 0)
+    whole = store.path.read_bytes()
+    store.path.write_bytes(whole[: len(whole) // 2])
+    with pytest.raises(StoreError, match="is damaged and was left as it is"):
+        SqliteStore.open(store.path.parent)
+    content = bytearray(whole)
+    content[-4096 * 4 :] = b"\xa5" * (4096 * 4)
+    store.path.write_bytes(content)
+    opened_store = SqliteStore.open(store.path.parent)
+    with pytest.raises(StoreError, match="is damaged and was left as it is: put back a copy"):
+        opened_store.blocks("ann")
+    opened_store.close()
+    store.path.write_bytes(whole)
+    SqliteStore.open(store.path.parent).close()
+
+
+def test_a_large_store_opens_while_its_log_holds_its_end(store: SqliteStore, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(opening, "READ_WHOLE_BYTES", 0)
+    store.begin_block(plan_of())
+    for n in range(1, 200):
+        store.add_trial("block", trial_of(n))
+    second = SqliteStore.open(store.path.parent)
+    assert len(second.blocks("ann")[0].trials) == 199
+    second.close()
+
+
 def test_a_file_for_a_folder_is_told(tmp_path: Path) -> None:
     (tmp_path / "file").write_text("")
     for folder in (tmp_path / "file", tmp_path / "file" / "below"):
