@@ -5,6 +5,7 @@ Loads numpy: who must start fast imports it when it is needed.
 
 from __future__ import annotations
 
+import math
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING
 
@@ -34,9 +35,13 @@ def session_of(block: StoredBlock | BlockSummary) -> Session | None:
     plan, result = block.plan, block.result
     if not plan.heard or result is None:
         return None
-    if result.threshold_cents is None or result.low_cents is None or result.high_cents is None:
+    threshold, low, high = result.threshold_cents, result.low_cents, result.high_cents
+    if threshold is None or low is None or high is None:
         return None
-    return Session(days_of(plan.started_at), result.threshold_cents, result.low_cents, result.high_cents)
+    if not (0.0 < low < high < math.inf and 0.0 < threshold < math.inf):
+        # No estimate gives this: one such row, from wherever it came, must not hide everybody else's.
+        return None
+    return Session(days_of(plan.started_at), threshold, low, high)
 
 
 def sessions_of(

@@ -137,3 +137,13 @@ def test_a_row_of_the_class_says_what_the_page_says() -> None:
     assert row.improvement_chance == latest.improvement_chance
     nothing = class_row_of(BO, ())
     assert (nothing.blocks, nothing.last_seen, nothing.string, nothing.threshold_cents) == (0, None, None, None)
+
+
+@pytest.mark.parametrize("ends", [(-1.0, 4.0), (4.0, 4.0), (9.0, 4.0), (2.0, float("inf"))])
+def test_a_result_that_cannot_be_one_hides_nobody(ends: tuple[float, float]) -> None:
+    odd = block(8.0, 1)
+    assert odd.result is not None
+    odd = replace(odd, result=replace(odd.result, low_cents=ends[0], high_cents=ends[1]))
+    found = progress_of(ANN, [block(9.0, 0), odd], NOW)
+    assert [len(condition.sessions) for condition in found.conditions] == [1]
+    assert class_row_of(ANN, [block(9.0, 0), odd]).threshold_cents == 9.0

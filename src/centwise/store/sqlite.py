@@ -91,6 +91,11 @@ class SqliteStore:
         """
         name = cleaned_name(listener.name)
         with self._writing() as connection:
+            if self._with_id(connection, listener.id) is not None:
+                raise StoreError(
+                    f"the listener {name!r} cannot be added to {self.path} (the id {listener.id!r} is taken)",
+                    "give a new id",
+                )
             try:
                 connection.execute(
                     "INSERT INTO listeners (id, name, name_key, scale_mm, instrument, note) VALUES (?, ?, ?, ?, ?, ?)",

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import shutil
 import tempfile
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
@@ -12,10 +13,13 @@ from hypothesis import settings
 from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, invariant, rule
 
-from centwise.errors import StoreError
+from centwise.class_view import class_rows
+from centwise.errors import StoreError, UsageError
 from centwise.model import JUDGEMENTS, TONES, VOICES, BlockPlan, BlockResult, Condition, Listener, Trial
 from centwise.ports import StoredBlock
+from centwise.progress import class_row_of
 from centwise.store.sqlite import SqliteStore
+from fakes import summary_of
 
 ids = st.sampled_from(["a", "b", "c"])
 names = st.sampled_from(["Ann", "ann", "Bo", "Élan", "élan", "李"])
@@ -63,7 +67,8 @@ class StoreAndModel(RuleBasedStateMachine):
         self.folder = Path(tempfile.mkdtemp())
         self.store = SqliteStore.open(self.folder)
         self.listeners: dict[str, Listener] = {}
-        self.last_used: str | None = None
+        self.used: list[str] = []
+        self.merged: dict[str, str] = {}
         self.plans: dict[str, BlockPlan] = {}
         self.trials: dict[str, dict[int, Trial]] = {}
         self.results: dict[str, BlockResult] = {}
@@ -77,7 +82,7 @@ class StoreAndModel(RuleBasedStateMachine):
     def add_listener(self, id_: str, name: str, scale_mm: float) -> None:
         listener = Listener(id_, name, scale_mm)
         taken = {known.name.casefold() for known in self.listeners.values()}
-        if id_ in self.listeners or name.casefold() in taken:
+        if id_ in self.listeners or id_ in self.merged or name.casefold() in taken:
             with pytest.raises(StoreError):
                 self.store.add_listener(listener)
         else:
@@ -91,14 +96,79 @@ class StoreAndModel(RuleBasedStateMachine):
                 self.store.set_scale_mm(id_, scale_mm)
         else:
             self.store.set_scale_mm(id_, scale_mm)
-            self.listeners[id_] = Listener(id_, self.listeners[id_].name, scale_mm)
+            self.listeners[id_] = replace(self.listeners[id_], scale_mm=scale_mm)
 
-    @rule(id_=ids, listener_id=ids, condition=conditions, at=instants, until=maybe, assess=st.booleans())
+    @rule(id_=ids, name=names, note=st.sampled_from(["", "hears well", "two\nlines"]))
+    def change(self, id_: str, name: str, note: str) -> None:
+        changed = replace(self.listeners.get(id_, Listener(id_, name)), name=name, note=note)
+        taken = {known.name.casefold() for known in self.listeners.values() if known.id != id_}
+        if id_ not in self.listeners or name.casefold() in taken:
+            with pytest.raises(StoreError):
+                self.store.change_listener(changed)
+        else:
+            self.store.change_listener(changed)
+            self.listeners[id_] = changed
+
+    @rule(id_=ids, keep_copy=st.booleans())
+    def remove(self, id_: str, keep_copy: bool) -> None:
+        if id_ not in self.listeners:
+            with pytest.raises(StoreError):
+                self.store.remove_listener(id_, keep_copy=keep_copy)
+            return
+        folder = self.store.remove_listener(id_, keep_copy=keep_copy)
+        if folder is not None:
+            copy = SqliteStore.open(folder)
+            assert copy.listeners() == (self.listeners[id_],)
+            assert list(copy.blocks(id_)) == [self.stored(block) for block in self.of(id_)]
+            copy.close()
+        for block in self.of(id_):
+            del self.plans[block], self.trials[block]
+            self.results.pop(block, None)
+        del self.listeners[id_]
+        self.merged = {one: into for one, into in self.merged.items() if into != id_}
+        self.used = [one for one in self.used if one != id_]
+
+    @rule(goes=ids, stays=ids)
+    def merge(self, goes: str, stays: str) -> None:
+        if goes == stays or goes not in self.listeners or stays not in self.listeners:
+            with pytest.raises((StoreError, UsageError)):
+                self.store.merge_listeners(goes, stays)
+            return
+        self.store.merge_listeners(goes, stays)
+        notes = (self.listeners[stays].note, self.listeners.pop(goes).note)
+        joined = "\n".join(dict.fromkeys(note for note in notes if note))
+        self.listeners[stays] = replace(self.listeners[stays], note=joined)
+        for block in self.of(goes):
+            self.plans[block] = replace(self.plans[block], listener_id=stays)
+        self.used = [one for one in self.used if one != goes]
+        self.merged = {one: stays if into == goes else into for one, into in self.merged.items()} | {goes: stays}
+
+    def of(self, listener_id: str) -> list[str]:
+        """Return a listener's blocks, oldest first, those begun at one instant in the order they were begun in."""
+        mine = [id_ for id_, plan in self.plans.items() if plan.listener_id == listener_id]
+        return sorted(mine, key=lambda id_: self.plans[id_].started_at)
+
+    @rule(
+        id_=ids,
+        listener_id=ids,
+        condition=conditions,
+        at=instants,
+        until=maybe,
+        assess=st.booleans(),
+        player=st.sampled_from(["silent", "miniaudio"]),
+    )
     def begin(
-        self, id_: str, listener_id: str, condition: Condition, at: datetime, until: float | None, assess: bool
+        self,
+        id_: str,
+        listener_id: str,
+        condition: Condition,
+        at: datetime,
+        until: float | None,
+        assess: bool,
+        player: str,
     ) -> None:
         plan = BlockPlan(
-            id_, listener_id, condition, "weighted", 3, assess, 2**32 - 1, 650.0, "silent", at, 2, until, None, until
+            id_, listener_id, condition, "weighted", 3, assess, 2**32 - 1, 650.0, player, at, 2, until, None, until
         )
         if id_ in self.plans or listener_id not in self.listeners:
             with pytest.raises(StoreError):
@@ -107,7 +177,7 @@ class StoreAndModel(RuleBasedStateMachine):
             self.store.begin_block(plan)
             self.plans[id_] = plan
             self.trials[id_] = {}
-            self.last_used = listener_id
+            self.used.append(listener_id)
 
     @rule(id_=ids, trial=trials)
     def answer(self, id_: str, trial: Trial) -> None:
@@ -144,15 +214,12 @@ class StoreAndModel(RuleBasedStateMachine):
     @invariant()
     def the_same(self) -> None:
         by_name = sorted(self.listeners.values(), key=lambda known: known.name.casefold())
-        by_name.sort(key=lambda known: known.id != self.last_used)
+        last_used = self.used[-1] if self.used else None
+        by_name.sort(key=lambda known: known.id != last_used)
         assert list(self.store.listeners()) == by_name
         for listener in by_name:
             assert self.store.listener_named(listener.name.upper()) == listener
-            # sorted() is stable, so blocks begun at one instant keep the order they were begun in.
-            mine = sorted(
-                (id_ for id_, plan in self.plans.items() if plan.listener_id == listener.id),
-                key=lambda id_: self.plans[id_].started_at,
-            )
+            mine = self.of(listener.id)
             assert list(self.store.blocks(listener.id)) == [self.stored(id_) for id_ in mine]
             for condition in {self.plans[id_].condition for id_ in mine}:
                 of_condition = [self.stored(id_) for id_ in mine if self.plans[id_].condition == condition]
@@ -160,6 +227,17 @@ class StoreAndModel(RuleBasedStateMachine):
             unfinished = [id_ for id_ in mine if id_ not in self.results]
             expected = self.stored(unfinished[-1]) if unfinished else None
             assert self.store.unfinished_block(listener.id) == expected
+            summaries = self.store.summaries(listener.id)
+            assert [(found.plan, found.answered, found.last_answer_at) for found in summaries] == [
+                (one.plan, one.answered, one.last_answer_at) for one in map(summary_of, map(self.stored, mine))
+            ]
+        assert [row.listener for row in class_rows(self.store)] == by_name
+        assert [kept.row for kept in self.store.class_rows()] == [
+            class_row_of(listener, self.store.summaries(listener.id)) for listener in by_name
+        ]
+        assert self.store.stale_summaries() == 0
+        for id_, into in self.merged.items():
+            assert self.store.listener_with_id(id_) == self.listeners[into]
         for key in ("a", "b", "c"):
             assert self.store.setting(key) == self.settings.get(key)
 
