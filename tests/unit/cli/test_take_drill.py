@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+import hashlib
 import json
 import shutil
+import time
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pytest
 import soundfile
+from test_measure import LIES
 
 from centwise.model import Condition
 from centwise.store.sqlite import SqliteStore
@@ -215,3 +218,35 @@ def test_a_take_that_was_changed_is_refused(centwise: CommandLine, takes: Path, 
     centwise.refuses(
         "drill", "--plain", "--player", "silent:hurry", "--take", str(copy), code=3, words="is not what was recorded"
     )
+
+
+@pytest.mark.parametrize("lie", LIES)
+def test_a_take_that_lies_is_told_in_a_sentence_at_once_and_begins_nothing(
+    centwise: CommandLine, tmp_path: Path, lie: str
+) -> None:
+    make, words = LIES[lie]
+    path = tmp_path / "take.wav"
+    make(path)
+    centwise("measure", "missing.wav")  # numpy is loaded before the watch is started
+    start = time.perf_counter()
+    centwise.refuses("drill", "--plain", "--player", "silent:hurry", "--take", str(path), code=3, words=words)
+    assert time.perf_counter() - start < 1.0
+    store = SqliteStore.open(tmp_path / "data")
+    assert not store.listeners()
+    store.close()
+
+
+@pytest.mark.parametrize("lie", ["4 GB header", "NaN", "64 channels", "silence", "half a FLAC"])
+def test_a_folder_whose_manifest_vouches_for_a_lie(
+    centwise: CommandLine, takes: Path, tmp_path: Path, lie: str
+) -> None:
+    make, words = LIES[lie]
+    copy = tmp_path / "copy"
+    shutil.copytree(takes, copy)
+    manifest = json.loads((copy / MANIFEST).read_text())
+    path = copy / manifest["notes"][0]["file"]
+    make(path)
+    manifest["notes"][0]["sha256"] = hashlib.sha256(path.read_bytes()).hexdigest()
+    (copy / MANIFEST).write_text(json.dumps(manifest))
+    for command in (("measure", str(copy)), ("drill", "--plain", "--player", "silent:hurry", "--take", str(copy))):
+        centwise.refuses(*command, code=3, words=words)
