@@ -6,6 +6,8 @@ was done is lost, and a rehearsal that was left goes on where it was.
 
 from __future__ import annotations
 
+from concurrent.futures import ThreadPoolExecutor
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
@@ -14,6 +16,7 @@ from centwise.bench.acts import StartOver
 from centwise.bench.reckoning import with_thresholds
 from centwise.bench.sound import render_tone
 from centwise.bench.words import BenchTone, Done, Keep, Reckon, Ring
+from centwise.errors import UsageError
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Mapping
@@ -79,6 +82,8 @@ class Rehearsal:
         self._new_id = new_id
         self._thresholds = dict(thresholds)
         self._playback: Playback | None = None
+        self._pool = ThreadPoolExecutor(max_workers=1, thread_name_prefix="prepare")
+        self._ready: tuple[tuple[BenchTone, SingleSound], ...] = ()
         self._result: BenchResult | None = None
         self._instrument = instrument
         if acts is None:
@@ -129,14 +134,23 @@ class Rehearsal:
         self._result = answer.result or self._result
         return answer
 
+    def expect(self, *acts: Act) -> None:
+        """Prepare what may be asked for next, the likeliest first, so that its sound follows the key at once.
+
+        Acts that make no sound, or cannot be done here, are passed over.
+        """
+        with suppress(RuntimeError):  # closed meanwhile: nothing follows
+            self._pool.submit(self._look_ahead, self._bench, acts)
+
     def hush(self) -> None:
         """Stop what sounds."""
         if self._playback is not None:
             self._playback.stop()
 
     def close(self) -> None:
-        """Stop the sound. The rehearsal stays open in the store until its feet are marked."""
+        """Stop the sound and the preparing. The rehearsal stays open in the store until its feet are marked."""
         self.hush()
+        self._pool.shutdown(wait=False, cancel_futures=True)
 
     def _begin_again(self, act: Act) -> Answer:
         """Begin the same job once more, as a rehearsal of its own: the one that was marked is over and kept."""
@@ -147,6 +161,26 @@ class Rehearsal:
         return Answer(act)
 
     def _sound(self, tone: BenchTone) -> Heard:
-        sound = render_tone(tone, self._instrument, seed=self._bench.plan.seed, rate_hz=self._player.rate_hz)
+        sound = next((sound for ready, sound in self._ready if ready == tone), None) or self._rendered(tone)
         self._playback = self._player.play(sound.sound)
         return Heard(tone, sound, self._playback)
+
+    def _rendered(self, tone: BenchTone) -> SingleSound:
+        return render_tone(tone, self._instrument, seed=self._bench.plan.seed, rate_hz=self._player.rate_hz)
+
+    def _look_ahead(self, bench: machine.Bench, acts: Iterable[Act]) -> None:
+        """Run in the preparing thread: render what acts would sound like on that bench, while it is the present one."""
+        now = self._clock.now()
+        ready: tuple[tuple[BenchTone, SingleSound], ...] = ()
+        for act in acts:
+            try:
+                _, effects = machine.step(bench, act, now)
+            except UsageError:
+                continue
+            for effect in effects:
+                if isinstance(effect, Ring):
+                    if bench is not self._bench:
+                        return
+                    ready = (*ready, (effect.tone, self._rendered(effect.tone)))
+                    # One assignment, so whoever reads sees the sounds of before or these.
+                    self._ready = ready

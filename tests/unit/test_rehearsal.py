@@ -202,3 +202,34 @@ def test_one_that_cannot_be_taken_up_again_says_so_and_another_may_begin(world: 
     another, taken_up = opened(world, anew=True)
     assert not taken_up
     assert another.bench.acts == 0
+
+
+def test_what_was_prepared_sounds_as_it_would_have(world: FakeWorld) -> None:
+    prepared, _ = opened(world)
+    do(prepared, "mute", "chime 4")
+    prepared.expect(*map(parse_act, ("mute", "chime 9", "fret 4", "chime 4")))
+    prepared._pool.submit(lambda: None).result()
+    assert [tone.act for tone, _ in prepared._ready] == [parse_act("fret 4"), parse_act("chime 4")]
+    there = world_with_ada()
+    there.player.rate_hz = 22_050
+    plain, _ = opened(there, seed=prepared.bench.plan.seed)
+    do(plain, "mute", "chime 4")
+    for words in ("fret 4", "chime 4"):
+        one, other = (do(rehearsal, words)[0].heard for rehearsal in (prepared, plain))
+        assert one is not None
+        assert other is not None
+        assert one.tone == other.tone
+        assert np.array_equal(one.sound.sound.samples, other.sound.sound.samples)
+
+
+def test_what_was_prepared_for_a_bench_of_before_is_not_used(world: FakeWorld) -> None:
+    rehearsal, _ = opened(world)
+    rehearsal.expect(parse_act("fret 4"))
+    rehearsal._pool.submit(lambda: None).result()
+    (ready,) = rehearsal._ready
+    do(rehearsal, "bass back 1/16in")
+    (answer,) = do(rehearsal, "fret 4")
+    assert answer.heard is not None
+    assert answer.heard.sound is not ready[1]
+    rehearsal.close()
+    rehearsal.expect(parse_act("fret 4"))

@@ -79,6 +79,7 @@ class BenchScreen(Place):
         self._playback: Playback | None = None
         self._sounding: int | None = None
         self._asked_twice: type[Act] | None = None
+        self._expected: tuple[int, int, int | None] | None = None
 
     def compose(self) -> ComposeResult:
         """Lay out the screen."""
@@ -274,9 +275,20 @@ class BenchScreen(Place):
         spec = bench.setting.instrument.string(self._string)
         finger = spec.octave_fret if self._finger is None else self._finger
         self.board.status(words.status_line(bench, self._string, finger, self._foot, words.AMOUNTS[self._amount]))
+        self._expect(bench)
         self.board.draw(
             shown_of(bench, chosen=self._string, foot=self._foot, sounding=self._sounding, margins=self._margins)
         )
+
+    def _expect(self, bench: Bench) -> None:
+        """Have the chosen string's sounds prepared: after its harmonic the fretted note first, else the harmonic."""
+        here = (bench.acts, self._string, self._finger)
+        if self._rehearsal is None or self._expected == here:
+            return
+        self._expected = here
+        chime, fret = Chime(self._string, self._finger), Fret(self._string, self._finger)
+        first = (fret, chime) if isinstance(bench.last, Chime) else (chime, fret)
+        self._rehearsal.expect(*first, Open(self._string))
 
     def _answered(self, answer: Answer) -> None:
         bench = self.bench

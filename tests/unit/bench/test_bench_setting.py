@@ -6,12 +6,13 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import pytest
-from benches import bench_plan, found
+from benches import bench_plan, do, found
 
 from centwise.bench.setting import Setting, draw_setting
 from centwise.bench_planning import instrument_of
-from centwise.strings.bridge import Feet, feet_through
+from centwise.strings.bridge import Feet, feet_through, margins_mm
 from centwise.strings.fretted import null_contact_mm
+from centwise.strings.library import BUILT_IN
 
 if TYPE_CHECKING:
     from centwise.model import BridgeKind
@@ -95,3 +96,18 @@ def test_it_holds_for_other_scales_and_bridges(bridge: str, scale_mm: float) -> 
     setting = found(bridge=bridge, scale_mm=scale_mm).setting
     assert setting.instrument.scale_mm == scale_mm
     assert setting.cents(1, setting.right) == pytest.approx(0.0, abs=1e-9)
+
+
+@pytest.mark.parametrize("name", BUILT_IN.names())
+@pytest.mark.parametrize("difficulty", ["easy", "middle", "hard"])
+def test_every_instrument_can_be_set_from_wherever_it_was_knocked(name: str, difficulty: str) -> None:
+    for seed in range(10):
+        bench = found(instrument=name, scale_mm=BUILT_IN.named(name).scale_mm, difficulty=difficulty, seed=seed)
+        setting = bench.setting
+        for number in (setting.instrument.bass_string, setting.instrument.treble_string):
+            assert setting.cents(number, setting.right) == pytest.approx(0.0, abs=1e-9)
+        margins = margins_mm(setting.instrument, bench.feet.side_mm)
+        assert min(margins.bass_mm, margins.treble_mm) > 1.0
+        # Room on every side: nothing of a usual size is refused.
+        for words in ("bass back 1/8in", "treble forward 1/8in", "slide bass 0.5mm", "slide treble 0.5mm", "mark"):
+            do(bench, words)
