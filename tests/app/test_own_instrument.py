@@ -11,7 +11,7 @@ from driving import said as said_there
 
 from centwise.model import Condition, Sound
 from centwise.takes.folder import MANIFEST, read_takes
-from centwise.takes.session import PluckNow, RecordingSession
+from centwise.takes.session import PluckNow, RecordingRequest, RecordingSession
 from centwise.tui import record_words as words
 from centwise.tui.own_screen import OwnScreen
 from centwise.tui.record_screen import RecordScreen
@@ -79,6 +79,11 @@ class OwnApp:
 
     async def __aexit__(self, *error: object) -> None:
         await self._running.__aexit__(*error)
+
+
+def files(folder: Path, suffix: str) -> list[Path]:
+    """Return the files of the takes in a folder."""
+    return list(folder.glob(f"takes/*/*{suffix}"))
 
 
 async def click(app: CentwiseApp, pilot: Pilot[int], selector: str) -> None:
@@ -213,7 +218,7 @@ async def test_leaving_lets_the_microphone_go_and_keeps_the_notes(
         await pilot.press("r")
         await until(pilot, lambda: isinstance(app.screen, RecordScreen) and "Microphone" in said(app, "#said"))
         await pilot.press("3", "4", "minus", "enter")
-        await until(pilot, lambda: len(list((tmp_path / "takes").glob("*/*.wav"))) >= 2)
+        await until(pilot, lambda: len(files(tmp_path, ".wav")) >= 2)
         await pilot.press("q")
         await until(pilot, lambda: player.recorder.closed)
     (folder,) = (tmp_path / "takes").iterdir()
@@ -245,6 +250,7 @@ async def test_a_take_named_on_the_command_line_comes_first(world: FakeWorld, tm
     async with running(app) as pilot:
         await pilot.press("enter")
         await until(pilot, lambda: isinstance(app.screen, OwnScreen) and "as named" in screen_text(app))
+        assert "Judge the marked takes" in screen_text(app)
         await pilot.press("j")
         await until(pilot, lambda: phase(app) == "asking")
         assert said(app, "#where") == "Own string 4 · pair 1 of 3"
@@ -275,9 +281,13 @@ async def test_record_opens_the_app_at_the_microphone(world: FakeWorld, tmp_path
     played(world, THREE)
     desk = make_app(world).desk
     desk.settings = replace(desk.settings, data_dir=tmp_path)
-    app = CentwiseApp(desk, recording=True)
+    app = CentwiseApp(desk, recording=RecordingRequest(1, "flac"))
     async with running(app) as pilot:
         await until(pilot, lambda: isinstance(app.screen, RecordScreen) and "Microphone" in said(app, "#said"))
+        assert said(app, "#do").startswith("1 take;")
+        await pilot.press("enter")
+        await until(pilot, lambda: said(app, "#said") == words.ALL_KEPT)
+        assert len(files(tmp_path, ".flac")) == 2
         await pilot.press("q")
         await until(pilot, lambda: isinstance(app.screen, OwnScreen))
 

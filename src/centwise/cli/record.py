@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from centwise.planning import BlockRequest
     from centwise.strings.instrument import Instrument, StringSpec
     from centwise.takes.folder import FileKind, TakeFolder
-    from centwise.takes.session import Happening, Judged, RecordingSession
+    from centwise.takes.session import Happening, Judged, RecordingRequest, RecordingSession
 
 TONE_NAMES: dict[Tone, str] = {"harmonic": "the harmonic", "fretted": "the fretted note"}
 LOUD_ROOM_DBFS = -40.0
@@ -70,7 +70,7 @@ def command(
     from centwise.bootstrap import SystemClock  # noqa: PLC0415
     from centwise.planning import BlockRequest  # noqa: PLC0415
     from centwise.takes.folder import TakeFolder, TakeSet, check_free, default_folder  # noqa: PLC0415
-    from centwise.takes.session import MOST_TAKES, RecordingSession  # noqa: PLC0415
+    from centwise.takes.session import MOST_TAKES, RecordingRequest, RecordingSession  # noqa: PLC0415
 
     if not 1 <= takes <= MOST_TAKES:
         raise UsageError(f"{takes} takes cannot be recorded", f"ask for 1 to {MOST_TAKES} with --takes")
@@ -79,7 +79,8 @@ def command(
     if folder is None and not (plain or as_json or ear_first) and sys.stdin.isatty() and sys.stdout.isatty():
         asked = click.get_current_context().get_parameter_source("instrument") is ParameterSource.COMMANDLINE
         request = BlockRequest(instrument=instrument, string=string, scale_mm=scale)
-        return _in_the_app(request, listener, data, instrument_asked=asked)
+        wish = RecordingRequest(takes, kind)
+        return _in_the_app(request, wish, listener, data, instrument_asked=asked)
     clock = SystemClock()
     path = folder if folder is not None else default_folder(settings_for(data).data_dir, clock.now(), spec.number)
     check_free(path)
@@ -105,7 +106,9 @@ def command(
         recorder.close()
 
 
-def _in_the_app(request: BlockRequest, listener: str | None, data: Path | None, *, instrument_asked: bool) -> int:
+def _in_the_app(
+    request: BlockRequest, wish: RecordingRequest, listener: str | None, data: Path | None, *, instrument_asked: bool
+) -> int:
     from centwise.audio.open import open_player  # noqa: PLC0415  start-up path
     from centwise.bootstrap import build_services  # noqa: PLC0415
     from centwise.tui.app import run_app  # noqa: PLC0415
@@ -119,7 +122,7 @@ def _in_the_app(request: BlockRequest, listener: str | None, data: Path | None, 
             request,
             listener_name=listener,
             instrument_asked=instrument_asked,
-            recording=True,
+            recording=wish,
             silent_player=lambda: open_player("silent", services.clock),
         )
     finally:

@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     from centwise.pitch.records import Measurement
     from centwise.ports import Clock, Recorder
     from centwise.strings.instrument import Instrument
-    from centwise.takes.folder import KeptNote, TakeFolder
+    from centwise.takes.folder import FileKind, KeptNote, TakeFolder
 
 USUAL_TAKES = 3
 MOST_TAKES = 20
@@ -40,6 +40,14 @@ MOST_GAP_S = 0.004
 quarter of a cent (measured)."""
 MOST_TRIES = 5
 """A note that will not do so often is given up: something has to be put right first."""
+
+
+@dataclass(frozen=True, slots=True)
+class RecordingRequest:
+    """What is to be recorded: how many pairs, 1 to 20, and into which kind of file."""
+
+    takes: int = USUAL_TAKES
+    kind: FileKind = "wav"
 
 
 @dataclass(frozen=True, slots=True)

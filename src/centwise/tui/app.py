@@ -29,6 +29,7 @@ if TYPE_CHECKING:
     from centwise.planning import BlockRequest
     from centwise.ports import Player, Services
     from centwise.settings.load import Settings
+    from centwise.takes.session import RecordingRequest
 
 THEME_KEY = "theme"
 LEAST_COLUMNS, LEAST_ROWS = 60, 20
@@ -56,7 +57,12 @@ class CentwiseApp(App[int]):
     VERTICAL_BREAKPOINTS = [(0, "-short"), (ROOMY_ROWS, "-roomy")]  # noqa: RUF012  Textual declares it as no class variable
 
     def __init__(
-        self, desk: Desk, *, listener_name: str | None = None, resume: bool = False, recording: bool = False
+        self,
+        desk: Desk,
+        *,
+        listener_name: str | None = None,
+        resume: bool = False,
+        recording: RecordingRequest | None = None,
     ) -> None:
         super().__init__()
         self.desk = desk
@@ -109,8 +115,8 @@ class CentwiseApp(App[int]):
 
     def _open_first_screen(self) -> None:
         self.push_screen(ListenerScreen(self.desk.services.store.listeners()))
-        if self._recording:
-            self._open_recording()
+        if self._recording is not None:
+            self._open_recording(self._recording)
             return
         if self._listener_name is not None or self._resume:
             self.desk.choose_listener(self._listener_name)
@@ -121,14 +127,14 @@ class CentwiseApp(App[int]):
             self.desk.go_on()
             self.push_screen(DrillScreen())
 
-    def _open_recording(self) -> None:
+    def _open_recording(self, request: RecordingRequest) -> None:
         """Go straight to the microphone, as the listener named or the one last used."""
         from centwise.tui.block_screen import BlockScreen  # noqa: PLC0415  start-up path
         from centwise.tui.own_screen import OwnScreen  # noqa: PLC0415
         from centwise.tui.record_screen import RecordScreen  # noqa: PLC0415
 
         self.desk.choose_listener(self._listener_name)
-        for place in (BlockScreen(), OwnScreen(), RecordScreen()):
+        for place in (BlockScreen(), OwnScreen(), RecordScreen(request)):
             self.push_screen(place)
 
     def _end_in_order(self) -> None:
@@ -151,7 +157,7 @@ def run_app(
     listener_name: str | None,
     instrument_asked: bool = False,
     lesson: Lesson | None = None,
-    recording: bool = False,
+    recording: RecordingRequest | None = None,
     resume: bool = False,
     bench: BenchRequest | None = None,
     silent_player: Callable[[], Player],

@@ -82,8 +82,9 @@ class BlockScreen(Place):
             # Asked for on the command line: its place is one's own instrument.
             from centwise.tui.own_screen import OwnScreen  # noqa: PLC0415  start-up path
 
+            shifted = self.desk.request.shifted
             self.desk.ask_for(take=None, shifted=False)
-            self.app.push_screen(OwnScreen(take))
+            self.app.push_screen(OwnScreen(take, shifted=shifted))
 
     @on(Button.Pressed)
     def _pressed(self, event: Button.Pressed) -> None:

@@ -26,6 +26,7 @@ if TYPE_CHECKING:
 BUTTONS = (("record", "r record"), ("judge", "⏎ judge by ear"), ("drill", "d drill"), ("meter", "m meter"))
 NONE_YET = "No takes yet. Press r to record harmonic and fretted note of a string, three times."
 CHOOSE = "Judge the marked takes by ear first; then the meter tells."
+CHOOSE_SHIFTED = "Press d to drill the very notes of the marked takes, shifted by exact cents."
 
 
 class OwnScreen(Place):
@@ -33,6 +34,7 @@ class OwnScreen(Place):
 
     Args:
         asked: a take named on the command line, a file or a folder; it comes first.
+        shifted: whether its notes were asked for shifted.
     """
 
     ACTS = OWN
@@ -42,9 +44,10 @@ class OwnScreen(Place):
     )
     BINDINGS: ClassVar[list[BindingType]] = [*bindings(OWN)]
 
-    def __init__(self, asked: Path | None = None) -> None:
+    def __init__(self, asked: Path | None = None, *, shifted: bool = False) -> None:
         super().__init__()
         self._asked = asked
+        self._choose = CHOOSE_SHIFTED if shifted else CHOOSE
         self._takes: tuple[tuple[Path, str], ...] = ()
 
     def compose(self) -> ComposeResult:
@@ -151,7 +154,7 @@ class OwnScreen(Place):
         known.add_options(Option(Content(line)) for _path, line in self._takes)
         known.display = bool(self._takes)
         known.highlighted = min(marked, len(self._takes) - 1) if self._takes else None
-        self._say(CHOOSE if self._takes else NONE_YET)
+        self._say(self._choose if self._takes else NONE_YET)
 
     def _say(self, text: str) -> None:
         self.query_one("#said", Static).update(text)

@@ -29,15 +29,13 @@ if TYPE_CHECKING:
     from centwise.model import Tone
     from centwise.ports import Recorder
     from centwise.strings.instrument import Instrument
-    from centwise.takes.folder import TakeFolder
-    from centwise.takes.session import Happening, Judged
+    from centwise.takes.folder import FileKind, TakeFolder
+    from centwise.takes.session import Happening, Judged, RecordingRequest
 
 Phase = Literal["opening", "ready", "recording", "over", "trouble"]
 
 FRAME_S = 1 / 12
 READ_S = 0.05
-MOST_TAKES = 9
-"""As many as fit the screen's count; the line mode takes up to 20."""
 BUTTONS = (
     ("begin", "⏎ begin"),
     ("fewer", "- fewer"),
@@ -64,7 +62,11 @@ class Wish:
 
 
 class RecordScreen(Place):
-    """Records takes of one string."""
+    """Records takes of one string.
+
+    Args:
+        request: how many takes to begin with, and into which kind of file; None for the usual.
+    """
 
     ACTS = RECORD
     ABOUT = (
@@ -96,10 +98,11 @@ class RecordScreen(Place):
             self.pairs = pairs
             self.error = error
 
-    def __init__(self) -> None:
+    def __init__(self, request: RecordingRequest | None = None) -> None:
         super().__init__()
         self._phase: Phase = "opening"
-        self._takes = 3
+        self._kind: FileKind = "wav" if request is None else request.kind
+        self._takes = 3 if request is None else request.takes
         self._string = 0
         self._instrument: Instrument | None = None
         self._recorder: Recorder | None = None
@@ -313,6 +316,7 @@ class RecordScreen(Place):
                 device_rate_hz=recorder.device_rate_hz,
                 started_at=now,
             ),
+            self._kind,
         )
 
     # -- showing ---------------------------------------------------------------------------------------------------
@@ -363,6 +367,8 @@ class RecordScreen(Place):
             self.query_one("#gauge", Static).update(words.meter_text(level_dbfs, self._held_dbfs))
 
     def _change_takes(self, steps: int) -> None:
+        from centwise.takes.session import MOST_TAKES  # noqa: PLC0415  loads numpy
+
         if self._phase in {"opening", "ready"}:
             self._takes = min(max(self._takes + steps, 1), MOST_TAKES)
             self._show()
