@@ -25,7 +25,7 @@ class Mended:
     Attributes:
         summaries: how many were wrong and are right now.
         results: how many were of an earlier method and are of this one now.
-        left: how many results stay as they were, because their instrument is not known here.
+        left: how many results stay as they were, because their answers give none.
         copy: the folder of the store as it was, None where nothing was to be done.
     """
 

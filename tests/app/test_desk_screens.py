@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 import pytest
 from driving import make_app, running, said, screen_text, until
 from rich.cells import cell_len
+from test_colours import unreadable
 from textual.widgets import Input, OptionList
 
 from centwise.model import BlockResult, Listener, Trial
@@ -380,3 +381,43 @@ async def test_a_thousand_are_offered_a_hundred_at_a_time_and_found_by_typing(wo
         await until(pilot, lambda: isinstance(app.screen, BlockScreen))
         assert app.desk.listener is not None
         assert app.desk.listener.name == "Pupil 0777 Müller"
+
+
+@pytest.mark.parametrize("theme", ["light", "dark"])
+async def test_every_letter_of_these_pages_can_be_read(taught_world: FakeWorld, theme: str) -> None:
+    taught_world.store.set_setting("theme", theme)
+    app = make_app(taught_world)
+    seen = {}
+    async with running(app) as pilot:
+        await class_of(pilot, app)
+        await pilot.press("slash", "a", "d")
+        seen["class"] = unreadable(app)
+        await pilot.press("escape", "enter")
+        await at(pilot, app, ProgressScreen, "#now")
+        await until(pilot, lambda: "2 c┤" in screen_text(app))
+        seen["progress"] = unreadable(app)
+        await pilot.press("q")
+        await at(pilot, app, ClassScreen)
+        await pilot.press("e")
+        await at(pilot, app, EditScreen)
+        seen["edit"] = unreadable(app)
+        await pilot.press("f7")
+        await at(pilot, app, MergeScreen)
+        seen["merge"] = unreadable(app)
+        await pilot.press("enter")
+        await at(pilot, app, QuestionScreen, "#question-said")
+        seen["question"] = unreadable(app)
+    assert {place: words for place, words in seen.items() if words} == {}
+
+
+async def test_without_colours_the_marked_row_and_the_trend_have_signs(
+    taught_world: FakeWorld, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("NO_COLOR", "1")
+    app = make_app(taught_world)
+    async with running(app) as pilot:
+        await class_of(pilot, app)
+        assert " ▶ Ada" in screen_text(app)
+        assert "↓" in screen_text(app)
+        await pilot.press("down")
+        assert " ▶ Adam" in screen_text(app)

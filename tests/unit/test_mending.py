@@ -12,6 +12,7 @@ import pytest
 
 from centwise.chain.store import check_store
 from centwise.drill.result import block_result
+from centwise.errors import InputError
 from centwise.mending import mend
 from centwise.model import ESTIMATE_METHOD, JUDGEMENTS, Trial
 from centwise.store.sqlite import FILE_NAME, SqliteStore
@@ -86,8 +87,20 @@ def test_results_of_an_earlier_method_are_worked_out_anew_after_a_copy(store: Sq
         assert copy.execute("SELECT count(*) FROM blocks WHERE threshold_cents = 99.0").fetchone() == (4,)
 
 
-def test_a_block_of_an_instrument_not_known_here_keeps_its_result(store: SqliteStore) -> None:
+def test_a_block_of_an_instrument_not_known_here_is_mended_too(store: SqliteStore) -> None:
     changed(store, "UPDATE blocks SET method = 1, instrument = 'somebody''s own' WHERE number = 1")
+    assert mend(store).results == 1
+    assert store.outdated_blocks() == ()
+
+
+def test_a_result_that_cannot_be_worked_out_stays_as_it_was(
+    store: SqliteStore, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def refuse(plan: object, trials: object) -> object:
+        raise InputError("these answers make no estimate", "look at them")
+
+    monkeypatch.setattr("centwise.mending.block_result", refuse)
+    changed(store, "UPDATE blocks SET method = 1 WHERE number = 1")
     before = store.summaries()
     found = mend(store)
     assert (found.results, found.left) == (0, 1)
@@ -100,7 +113,7 @@ def test_from_the_command_line(store: SqliteStore, tmp_path: Path, capsys: pytes
     changed(store, "UPDATE blocks SET method = 1 WHERE number = 1")
     assert run(["check", "--mend", "--data", str(tmp_path)]) == 0
     said = capsys.readouterr().out
-    assert said.startswith("Worked out anew: 0 summaries and 1 results.\nThe store as it was is in ")
+    assert said.startswith("Worked out anew: the summaries of 0 blocks and 1 result.\nThe store as it was is in ")
     assert run(["check", "--mend", "--data", str(tmp_path)]) == 0
     assert capsys.readouterr().out.startswith("There is nothing to mend")
     assert run(["check", "--mend", "--loop"]) == 2

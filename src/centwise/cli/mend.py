@@ -6,7 +6,7 @@ import sys
 from typing import TYPE_CHECKING
 
 from centwise.cli.diagnostics import ExitCode
-from centwise.cli.output import emit, say
+from centwise.cli.output import emit, say, several
 
 if TYPE_CHECKING:
     from centwise.settings.load import Settings
@@ -44,8 +44,9 @@ def run_mend(settings: Settings, *, as_json: bool) -> int:
     elif mended.copy is None:
         say("There is nothing to mend: every summary and every result is as the answers say.")
     else:
-        say(f"Worked out anew: {mended.summaries:,} summaries and {mended.results:,} results.")
+        blocks, results = several(mended.summaries, "block"), several(mended.results, "result")
+        say(f"Worked out anew: the summaries of {blocks} and {results}.")
         if mended.left:
-            say(f"Left as they were: {mended.left:,} results, whose instrument or string is not known here.")
+            say(f"Left as it was, because the answers give none: {several(mended.left, 'result')}.")
         say(f"The store as it was is in {mended.copy}: delete it at will.")
     return ExitCode.DONE

@@ -209,7 +209,7 @@ class SqliteStore:
         """Return the ids of the blocks whose result came from an earlier method."""
         with self._reading() as connection:
             found = connection.execute("SELECT id FROM blocks WHERE method < ? ORDER BY number", (ESTIMATE_METHOD,))
-            return [str(row[0]) for row in found.fetchall()]
+            return tuple(str(row[0]) for row in found.fetchall())
 
     def block_with_id(self, block_id: str) -> StoredBlock | None:
         """Return one block, or None."""
