@@ -70,6 +70,31 @@ async def test_what_is_chosen_by_hand_leaves_the_lesson(known_world: FakeWorld, 
         assert app.desk.lesson is None
 
 
+async def test_a_lesson_is_taken_up_again_next_time_by_whoever_took_it(known_world: FakeWorld, tmp_path: Path) -> None:
+    app = app_with_lessons(known_world, tmp_path)
+    async with running(app) as pilot:
+        await pilot.press("l", "enter")
+        await until(pilot, lambda: "Lesson First week" in words(app))
+    assert await lesson_next_time(known_world, "Adam") is None
+    assert await lesson_next_time(known_world, "Ada") == "First week"
+    # What the command line says of the block goes before it.
+    assert await lesson_next_time(known_world, "Ada", string=2) is None
+    app = app_with_lessons(known_world, tmp_path)
+    async with running(app) as pilot:
+        await pilot.press("l", "down", "down", "down", "enter")
+        await until(pilot, lambda: app.desk.lesson is None)
+    assert await lesson_next_time(known_world, "Ada") is None
+
+
+async def lesson_next_time(world: FakeWorld, listener: str, **request: int) -> str | None:
+    app = make_app(world, listener=listener, **request)
+    async with running(app) as pilot:
+        await until(pilot, lambda: "your next block" in words(app))
+        lesson = app.desk.lesson
+        assert (lesson is not None) == ("Lesson First week" in words(app))
+    return None if lesson is None else lesson.title
+
+
 async def test_no_lesson_is_on_the_list_too(known_world: FakeWorld, tmp_path: Path) -> None:
     app = app_with_lessons(known_world, tmp_path)
     async with running(app) as pilot:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from centwise.ear.estimate import posterior_of
+from centwise.ear.estimate import estimate_of, posterior_of
 from centwise.ear.grid import standard_grid
 from centwise.ear.normal import normal_cdf
 from centwise.ear.summary import HIGH, LOW
@@ -18,6 +18,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import ArrayLike, NDArray
 
+    from centwise.ear.summary import Estimate
     from centwise.model import Judgement, Tone
 
     Array = NDArray[np.float64]
@@ -46,8 +47,8 @@ class Curve:
 
 def psychometric_curve(
     offsets_cents: ArrayLike, answers: Sequence[Judgement], firsts: Sequence[Tone], at_cents: ArrayLike
-) -> Curve:
-    """Return the curve that answers tell of.
+) -> tuple[Estimate, Curve]:
+    """Return what answers tell of an ear, as figures and as the curve.
 
     Args:
         offsets_cents: signed cents, shape (n,), n at least 5.
@@ -76,7 +77,10 @@ def psychometric_curve(
         chances += share * ((1.0 - lapse)[:, None, None] * attentive + lapse[:, None, None] / 3.0)
     low, high = np.quantile(chances, (LOW, HIGH), axis=0)
     mean = chances.mean(axis=0)
-    return Curve(at, mean, np.minimum(low, mean), np.maximum(high, mean))
+    return (
+        estimate_of(grid, errors, joint, tally),
+        Curve(at, mean, np.minimum(low, mean), np.maximum(high, mean)),
+    )
 
 
 def _at_even_steps(joint: Array) -> tuple[NDArray[np.intp], ...]:

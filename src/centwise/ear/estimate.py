@@ -62,7 +62,11 @@ def estimate_tally(grid: Grid, tally: Tally) -> Estimate:
         grid: the lattice with its prior.
         tally: the answers.
     """
-    close, errors, joint = posterior_of(grid, tally)
+    return estimate_of(*posterior_of(grid, tally), tally)
+
+
+def estimate_of(close: Grid, errors: Array, joint: Array, tally: Tally) -> Estimate:
+    """Return the estimate that a posterior of `posterior_of` holds."""
     order = (errors, joint.sum(axis=(1, 2, 3))) if tally.both_orders else None
     return summarised(close, joint.sum(axis=-1), tally.trials, order)
 

@@ -9,7 +9,6 @@ import numpy as np
 
 from centwise.drill.advice import scale_text
 from centwise.ear.curve import psychometric_curve
-from centwise.ear.estimate import estimate_trials
 from centwise.ear.trials import FEWEST_TRIALS
 from centwise.model import GOOD_ENOUGH_CENTS
 from centwise.progress_text import (
@@ -160,14 +159,15 @@ def _summary(progress: ListenerProgress) -> list[str]:
 
 def _condition(progress: ConditionProgress, trials: tuple[Trial, ...], key: str) -> dict[str, object]:
     rows = answer_rows(trials)
-    estimate, curve = _pooled(trials), None
-    if estimate is not None:
+    estimate, curve = None, None
+    if len(trials) >= FEWEST_TRIALS:
         reach = max(20.0, 1.3 * max(abs(row.mean_cents) for row in rows))
         reach = min(reach, WIDEST_SHOWN_CENTS)
         # Even steps on the picture's own scale.
         steps = np.linspace(-1.0, 1.0, CURVE_POINTS)
         at = np.sign(steps) * (np.exp(np.abs(steps) * np.log1p(reach)) - 1.0)
-        curve = curve_picture(psychometric_curve(*_columns(trials), at), rows, f"{key}-curve")
+        estimate, found = psychometric_curve(*_columns(trials), at)
+        curve = curve_picture(found, rows, f"{key}-curve")
     return {
         "title": condition_text(progress.condition),
         "sentences": [now_sentence(progress), good_enough_sentence(progress), trend_sentence(progress)],
@@ -186,10 +186,6 @@ def _columns(trials: Sequence[Trial]) -> tuple[Any, Any, Any]:
         [trial.answer for trial in trials],
         [trial.first for trial in trials],
     )
-
-
-def _pooled(trials: Sequence[Trial]) -> Estimate | None:
-    return estimate_trials(*_columns(trials)) if len(trials) >= FEWEST_TRIALS else None
 
 
 def _estimate(found: Estimate) -> list[tuple[str, str]]:

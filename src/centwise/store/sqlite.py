@@ -159,6 +159,7 @@ class SqliteStore:
             self._known(connection, listener_id)
             folder = copies.copy_of_one(connection, self.path, "removed", listener_id) if keep_copy else None
             belongings.remove(connection, listener_id)
+            connection.execute("DELETE FROM settings WHERE key = ?", (f"lesson {listener_id}",))
             settle_names(connection)
         return folder
 
@@ -172,6 +173,7 @@ class SqliteStore:
             note = "\n".join(dict.fromkeys(note for note in (stays.note, goes.note) if note))
             connection.execute("UPDATE listeners SET note = ? WHERE id = ?", (note, into_id))
             belongings.give(connection, from_id, into_id)
+            connection.execute("DELETE FROM settings WHERE key = ?", (f"lesson {from_id}",))
             settle_names(connection)
         return folder
 

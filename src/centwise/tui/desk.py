@@ -8,6 +8,7 @@ from __future__ import annotations
 import asyncio
 import threading
 from concurrent.futures import ThreadPoolExecutor
+from contextlib import suppress
 from dataclasses import replace
 from typing import TYPE_CHECKING, TypeVar
 
@@ -66,6 +67,11 @@ class Desk:
         self.settings = settings
         self.request = request
         self.lesson = lesson
+        # A lesson of last time gives way to whatever the command line says of the block.
+        said_nothing = BlockRequest(
+            instrument=request.instrument, rule=request.rule, seed=request.seed, warm_up=request.warm_up
+        )
+        self._recalls_lesson = lesson is None and request == said_nothing and not instrument_asked
         self.bench_first = bench is not None
         self.bench_request = BenchRequest() if bench is None else bench
         self.rehearsal: Rehearsal | None = None
@@ -122,7 +128,25 @@ class Desk:
                 raise
             self.listener, self.new_listener = listener_for(store, name, new_id, self.settings.scale_mm)
             self.request = replace(self.request, instrument=self.listener.instrument)
+        if self._recalls_lesson:
+            self.lesson = self._lesson_of(self.listener)
         return self.listener
+
+    def take_lesson(self, lesson: Lesson | None) -> None:
+        """Follow a lesson, or none, and remember it for this listener's next time if the store takes it."""
+        self.lesson = lesson
+        if self.listener is not None:
+            with suppress(CentwiseError):
+                self.services.store.set_setting(f"lesson {self.listener.id}", "" if lesson is None else lesson.name)
+
+    def _lesson_of(self, listener: Listener) -> Lesson | None:
+        """Return the lesson that the listener took last time, unless it is there no more."""
+        with suppress(CentwiseError):
+            if name := self.services.store.setting(f"lesson {listener.id}"):
+                from centwise.lessons.finding import lesson_named  # noqa: PLC0415  start-up path
+
+                return lesson_named(name, self.settings.lessons_dir, self.services.instruments)
+        return None
 
     def listener_changed(self, listener: Listener) -> None:
         """Take a listener's new data where they are the one who listens."""

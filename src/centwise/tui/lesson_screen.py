@@ -103,5 +103,5 @@ class LessonScreen(Place):
         self.app.pop_screen()
 
     def _take(self, place: int) -> None:
-        self.desk.lesson = self._lessons[place]
+        self.desk.take_lesson(self._lessons[place])
         self.app.pop_screen()

@@ -8,6 +8,7 @@ from scipy.stats import norm
 
 from centwise.ear import curve as curve_module
 from centwise.ear.curve import psychometric_curve
+from centwise.ear.estimate import estimate_trials
 from centwise.ear.observer import response_probabilities
 from centwise.errors import InputError
 from centwise.model import JUDGEMENTS
@@ -26,7 +27,7 @@ def judged(trials: int, seed: int, order_error: float = 0.0) -> tuple[np.ndarray
 
 
 def test_with_many_answers_it_is_the_true_curve_by_scipy() -> None:
-    found = psychometric_curve(*judged(5000, 1), AT)  # type: ignore[arg-type]
+    _, found = psychometric_curve(*judged(5000, 1), AT)  # type: ignore[arg-type]
     # The observer's own definition, by scipy's normal distribution.
     flat, sharp = norm.cdf((-AT - BIAS - WINDOW) / SIGMA), norm.cdf((AT + BIAS - WINDOW) / SIGMA)
     assert np.abs(found.chances[0] - flat).max() < 0.03
@@ -38,7 +39,7 @@ def test_the_band_holds_the_truth_nine_times_in_ten() -> None:
     truth = response_probabilities(AT, SIGMA, BIAS, WINDOW, 0.01).T
     inside = []
     for seed in range(60):
-        found = psychometric_curve(*judged(60, seed), AT)  # type: ignore[arg-type]
+        _, found = psychometric_curve(*judged(60, seed), AT)  # type: ignore[arg-type]
         inside.append((found.low <= truth) & (truth <= found.high))
     share = np.mean(inside, axis=0)[(0, 2), :]
     # The middle of the scale, where the curve is neither nought nor one; sd of a share of 60 is 0.04.
@@ -49,15 +50,16 @@ def test_the_band_holds_the_truth_nine_times_in_ten() -> None:
 @pytest.mark.parametrize("trials", [20, 200])
 def test_some_nodes_stand_for_all(monkeypatch: pytest.MonkeyPatch, trials: int, order_error: float) -> None:
     answers = judged(trials, 3, order_error)
-    few = psychometric_curve(*answers, AT)  # type: ignore[arg-type]
+    _, few = psychometric_curve(*answers, AT)  # type: ignore[arg-type]
     monkeypatch.setattr(curve_module, "NODES", 20_000)
-    many = psychometric_curve(*answers, AT)  # type: ignore[arg-type]
+    _, many = psychometric_curve(*answers, AT)  # type: ignore[arg-type]
     for name in ("chances", "low", "high"):
         assert np.abs(getattr(few, name) - getattr(many, name)).max() < 0.02
 
 
 def test_chances_are_chances() -> None:
-    found = psychometric_curve(*judged(40, 5, 4.0), AT)  # type: ignore[arg-type]
+    estimate, found = psychometric_curve(*judged(40, 5, 4.0), AT)
+    assert estimate == estimate_trials(*judged(40, 5, 4.0))  # type: ignore[arg-type]
     assert found.chances.sum(axis=0) == pytest.approx(np.ones(AT.size))
     assert np.all((found.low >= 0.0) & (found.low <= found.chances))
     assert np.all((found.high <= 1.0) & (found.high >= found.chances))
