@@ -59,6 +59,8 @@ def against_sentences(plan: BlockPlan, trials: Sequence[Trial]) -> tuple[str, ..
     said = [
         f"Ear and meter agree on {count}." if len(trials) > 1 or agreed else "Ear and meter do not agree on the pair."
     ]
+    if not plan.heard:
+        said.append("But these pairs made no sound, so that says nothing about your ear.")
     if plan.assess:
         said += [
             f"Pair {trial.n}: you said {trial.answer}, the meter reads {reading_text(trial, error_cents)}."

@@ -173,6 +173,9 @@ class RecordingSession:
         lag_s = self._recorder.lag_s()
         try:
             while catcher.state in {"waiting", "sounding"}:
+                if catcher.state == "waiting":
+                    # Only what is lost from here on counts: a card's clock drifts by a millisecond in ten seconds.
+                    lag_s = self._recorder.lag_s()
                 catcher.add(self._recorder.read(READ_S))
                 yield Heard(self._recorder.level_dbfs(), catcher.state == "sounding")
         except DeviceError:

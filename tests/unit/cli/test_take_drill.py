@@ -79,6 +79,7 @@ def test_the_ear_is_asked_before_the_meter_is_told(centwise: CommandLine, takes:
     before = said[: said.index(told[0])]
     assert not any("cents" in line or "flat by" in line or "sharp by" in line for line in before)
     assert "Ear and meter agree on 2 of 3 pairs." in said
+    assert "But these pairs made no sound, so that says nothing about your ear." in said
     assert any("standard error of" in line and "90 % sure" in line for line in said)
     (block,) = blocks(tmp_path)
     plan = block.plan
@@ -96,6 +97,7 @@ def test_an_assessment_tells_all_readings_at_its_end(centwise: CommandLine, take
     said = centwise.out.splitlines()
     end = said.index("Ear and meter agree on 1 of 3 pairs.")
     assert not any("meter reads" in line for line in said[:end])
+    end += 1  # the silent player's pairs say nothing
     assert said[end + 1].startswith("Pair 1: you said flat, the meter reads sharp by 5.00")
     assert said[end + 2].startswith("Pair 2: you said flat, the meter reads flat by 3.00")
     assert said[end + 3].startswith("Pair 3: you said flat, the meter reads unison within 0.1 cents")
