@@ -210,7 +210,8 @@ def _wrong(judgement: BenchJudgement) -> str:
     if judgement.heard == "unison":
         return f"You marked the feet with string {judgement.string} {truth}."
     way = "forward" if judgement.heard == "flat" else "back"
-    return f"At act {judgement.n} you moved {way} when string {judgement.string} was {truth}."
+    near = ", near enough to leave" if abs(judgement.truth_cents) <= GOOD_ENOUGH_CENTS else ""
+    return f"At act {judgement.n} you moved {way} when string {judgement.string} was {truth}{near}."
 
 
 def order_sentences(result: BenchResult) -> tuple[str, ...]:

@@ -68,6 +68,7 @@ class BenchEventsFace:
         else:
             record: dict[str, Any] = {
                 "event": "done",
+                "bench": rehearsal.bench.plan.id,
                 "act": act_word(answer.act),
                 "n": rehearsal.bench.acts,
                 **_amount(answer.act),

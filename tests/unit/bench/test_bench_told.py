@@ -117,3 +117,17 @@ def test_the_cautions_cover_what_can_hurt() -> None:
 def test_acts_without_sound_are_confirmed() -> None:
     for words in ("mute", "unmute", "bass back 1/16in", "slide bass 1mm", "retune", "mark", "start over"):
         assert done_sentence(parse_act(words), None).endswith(".")
+
+
+def test_a_wrong_move_is_named_kindly_where_it_was_near_enough_to_leave() -> None:
+    said = []
+    for seed in range(40):
+        bench = do(found(seed=seed, difficulty="hard"), "mute", "retune", "chime 4", "fret 4")
+        truth = bench.setting.cents(4, bench.feet)
+        way = "back" if truth < 0 else "forward"
+        result = reckon(bench.setting, bench.feet, do(bench, f"bass {way} 1/64in", "mark").log)
+        (wrong,) = [line for line in reckoning_sentences(result, bench.setting.instrument) if "you moved" in line]
+        assert f"you moved {way} when string 4 was {'♭ flat' if truth < 0 else '♯ sharp'}" in wrong
+        assert ("near enough to leave" in wrong) == (abs(truth) <= 2.0)
+        said.append(abs(truth) <= 2.0)
+    assert set(said) == {True, False}
