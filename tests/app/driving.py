@@ -91,8 +91,9 @@ async def still_text(pilot: Pilot[int]) -> str:
 
 
 def said(app: CentwiseApp, selector: str) -> str:
-    """Return the text of one widget."""
-    return str(app.screen.query_one(selector).render())
+    """Return the text of one widget; nothing while its page is not there yet."""
+    found = app.screen.query(selector)
+    return str(found.first().render()) if found else ""
 
 
 def drill_screen(app: CentwiseApp) -> DrillScreen:

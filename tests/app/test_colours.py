@@ -6,7 +6,7 @@ from itertools import product
 from typing import TYPE_CHECKING
 
 import pytest
-from driving import drilling, make_app, phase, running, until
+from driving import drilling, make_app, phase, running, screen_text, until
 from rich.color import Color, ColorType
 from test_result import RESULT
 from textual.color import Color as TextColour
@@ -86,8 +86,10 @@ async def test_every_letter_on_every_screen_can_be_read(known_world: FakeWorld, 
         await pilot.press("z")
         seen["a new name"] = unreadable(app)
         await pilot.press("enter")
+        await until(pilot, lambda: "quiet tone" in screen_text(app))
         seen["level"] = unreadable(app)
         await pilot.press("enter")
+        await until(pilot, lambda: "your next block" in screen_text(app))
         seen["block"] = unreadable(app)
         await pilot.press("tab")
         seen["block, a button in focus"] = unreadable(app)
@@ -109,10 +111,10 @@ async def test_every_letter_on_every_screen_can_be_read(known_world: FakeWorld, 
             await pilot.pause()
             seen[f"told, right {right}"] = unreadable(app)
         app.push_screen(TroubleScreen(DeviceError("no device", "plug one in"), may_go_silent=True))
-        await pilot.pause()
+        await until(pilot, lambda: "plug one in" in screen_text(app))
         seen["trouble"] = unreadable(app)
         app.push_screen(ResultScreen(RESULT, machine.begin(block_plan())))
-        await pilot.pause()
+        await until(pilot, lambda: "Another block" in screen_text(app))
         seen["result"] = unreadable(app)
     assert {place: words for place, words in seen.items() if words} == {}
 
@@ -120,7 +122,7 @@ async def test_every_letter_on_every_screen_can_be_read(known_world: FakeWorld, 
 async def test_without_colours_the_words_and_signs_stay(
     known_world: FakeWorld, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    from driving import KEYS, screen_text, truth
+    from driving import KEYS, truth
 
     monkeypatch.setenv("NO_COLOR", "1")
     async with drilling(known_world) as (app, pilot):
