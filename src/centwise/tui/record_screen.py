@@ -256,8 +256,8 @@ class RecordScreen(Place):
         self._count("")
         if event.error is not None:
             self._phase = "trouble"
-            kept = "" if event.path is None else f" {words.STOPPED}"
-            self._say(f"{sentence(event.error)}{kept} {words.NONE_PLUGGED}")
+            kept = "" if event.path is None else f" {words.STAYS}"
+            self._say(f"{sentence(event.error)}{kept}")
         elif event.pairs and event.path is not None:
             self._phase, self._path = "over", event.path
             self._say(words.ALL_KEPT)

@@ -14,8 +14,7 @@ if TYPE_CHECKING:
 LISTENING = "See that the level moves when you pluck; then begin."
 MONITOR = "That is what this computer plays, not a microphone; begin if you mean it."
 OPENING = "One moment: the microphone is being opened."
-NONE_PLUGGED = "Press r to try again, or q to go back."
-STOPPED = "Stopped. What was recorded is kept."
+STAYS = "What was recorded is kept."
 ALL_KEPT = "All takes are kept. Judge them by ear, or see the meter."
 NOT_ONE = "No take is whole, so there is nothing to measure yet."
 METER_CELLS = 24
