@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from centwise.ear.grid import Grid, closer, drawn_in, normalised, standard_grid
+from centwise.ear.grid import Grid, closer, drawn_in, mirrored, mixture_weights, normalised, standard_grid
 from centwise.ear.normal import normal_cdf
 from centwise.ear.summary import Estimate, summarised
 from centwise.ear.trials import Tally, tallied
@@ -22,8 +22,10 @@ if TYPE_CHECKING:
 
     Array = NDArray[np.float64]
 
-ORDER_SD = 0.4
-"""A stranger's prior for the time-order error over sigma, one standard deviation (a judgement)."""
+ORDER_ERRORS = ((0.8, 0.35), (0.2, 1.3))
+"""A stranger's time-order error over sigma: shares of normals and their standard deviations (a judgement)."""
+ORDER_NODES = (0.35, 0.8, 1.6, 3.0)
+"""Time-order errors over sigma that are looked at first, above 0."""
 
 
 def estimate_trials(
@@ -82,8 +84,8 @@ def posterior_of(grid: Grid, tally: Tally) -> tuple[Grid, Array, Array]:
         The lattice drawn in; the order's errors over sigma, shape (E,), one zero unless both orders were heard; the
         posterior, shape (S, K, B, L, E), summing to 1.
     """
-    errors = grid.biases if tally.both_orders else np.zeros(1)
-    density = np.exp(-0.5 * (errors / ORDER_SD) ** 2)
+    errors = mirrored(ORDER_NODES) if tally.both_orders else np.zeros(1)
+    density = mixture_weights(errors, ORDER_ERRORS) if tally.both_orders else np.ones(1)
     joint = normalised(grid.prior()[..., None] * density * _likelihood(grid, tally, errors))
     close = closer(grid, joint.sum(axis=-1))
     if tally.both_orders:

@@ -36,7 +36,7 @@ class Comfort:
 
     goal: float = 0.785
     horizon: float = 20.0
-    band: tuple[float, float] = (-0.20, 0.10)
+    band: tuple[float, float] = (-0.26, 0.10)
     hardest: float = 0.65
     easiest: float = 0.93
 

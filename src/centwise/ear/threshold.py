@@ -82,7 +82,7 @@ def estimate_threshold(
             grid,
             sigma_weights=normalised(np.ones_like(grid.octaves)),
             window_weights=normalised(np.diff(cell_edges(grid.windows))),
-            bias_weights=normalised(np.ones_like(grid.biases)),
+            bias_weights=normalised(np.diff(cell_edges(grid.biases))),
         )
     elif prior is not None:
         grid = replace(grid, sigma_weights=prior.weights(grid.sigma_cents))
