@@ -45,11 +45,15 @@ DIFFICULTIES: tuple[Difficulty, ...] = ("easy", "middle", "hard")
 GOOD_ENOUGH_CENTS = 2.0
 """Within this the outer strings count as set (common practice, a judgement: pressing alone scatters 1-3 cents)."""
 
-ESTIMATE_METHOD = 2
+ESTIMATE_METHOD = 3
 """Version of the way from a block's answers to its result, kept beside each result. Raise it when results change."""
 
-HISTORY_METHOD = 2
+HISTORY_METHOD = 3
 """Version of the way from results to what a row of the class view tells. Raise it when that changes: rows are kept."""
+
+Doubt = Literal["swapped", "one answer"]
+"""Why figures are not the ear's: flat was taken for sharp, or every pair was given one and the same answer."""
+DOUBTS: tuple[Doubt, ...] = ("swapped", "one answer")
 
 MAX_OFFSET_CENTS = 100.0
 """The largest offset that is rendered or drilled: one semitone."""
@@ -234,7 +238,8 @@ class BlockResult:
     choose. `low_cents` and `high_cents` enclose it with 90 % probability. The travel is what the threshold means at the
     listener's scale length. All None when there are too few trials to say anything. When both orders were heard, the
     bias is what follows the tones (a timbre shift) and the order error what follows their places, + for a second tone
-    that sounds sharp; else the order error is None.
+    that sounds sharp; else the order error is None. With a `doubt` the figures are not the ear's, and no history counts
+    them.
     """
 
     trials: int
@@ -253,6 +258,7 @@ class BlockResult:
     order_error_cents: float | None = None
     order_error_low_cents: float | None = None
     order_error_high_cents: float | None = None
+    doubt: Doubt | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -31,9 +31,9 @@ def instant_of(days: float) -> datetime:
 
 
 def session_of(block: StoredBlock | BlockSummary) -> Session | None:
-    """Return a block as a session, or None when it has no threshold or nobody can have heard it."""
+    """Return a block as a session, or None when it has no threshold of the ear: nobody heard it, or it is in doubt."""
     plan, result = block.plan, block.result
-    if not plan.heard or result is None:
+    if not plan.heard or result is None or result.doubt is not None:
         return None
     threshold, low, high = result.threshold_cents, result.low_cents, result.high_cents
     if threshold is None or low is None or high is None:
@@ -49,7 +49,8 @@ def sessions_of(
 ) -> list[Session]:
     """Return the blocks of one condition that say something of the ear, oldest first.
 
-    Left out are blocks without a threshold and those that nobody can have heard (the silent player).
+    Left out are blocks without a threshold, those that nobody can have heard (the silent player), and those whose
+    figures are in doubt.
     """
     found = [
         session

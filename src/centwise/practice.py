@@ -141,7 +141,9 @@ def _last_on(blocks: Sequence[BlockSummary], string: int) -> BlockSummary | None
 
 
 def _threshold(block: BlockSummary | None) -> float | None:
-    return None if block is None or block.result is None else block.result.threshold_cents
+    if block is None or block.result is None or block.result.doubt is not None:
+        return None
+    return block.result.threshold_cents
 
 
 def _clearly_above(one: BlockSummary, other: BlockSummary) -> bool:

@@ -31,7 +31,7 @@ class Standing:
         usual_low_cents: low end of the listener's own 95 % band for today, assessments only, or None.
         usual_high_cents: its high end.
         threshold_cents: today's threshold.
-        agreement: how assessments agree with the next, or None.
+        agreement: how earlier assessments agreed with the next, or None; today's is left out, to be held against it.
     """
 
     number: int
@@ -72,7 +72,7 @@ def standing_of(store: Store, plan: BlockPlan) -> Standing | None:
         since=since,
         usual_low_cents=low,
         usual_high_cents=high,
-        agreement=limits_of_agreement([session.threshold_cents for session in sessions[1:]]) if plan.assess else None,
+        agreement=limits_of_agreement([session.threshold_cents for session in sessions[1:-1]]) if plan.assess else None,
     )
 
 

@@ -87,14 +87,40 @@ def test_an_assessment_far_from_the_earlier_ones_is_flagged_with_what_to_look_at
 
 
 def test_an_assessment_like_the_earlier_ones_is_not_flagged_and_agreement_leaves_the_first_out() -> None:
-    found = standing(store_of(40.0, 6.0, 6.2, 5.9, 6.1, assess=True), 4, assess=True)
+    found = standing(store_of(40.0, 6.0, 6.2, 5.9, 6.1, 6.0, assess=True), 5, assess=True)
     assert found is not None
     assert not found.unusual
     assert found.agreement is not None
+    # Nor is today's among them: it is held against the limits.
     assert found.agreement.assessments == 4
     said = standing_sentences(found)
     assert said[0].startswith("Today lies within your usual range of ")
     assert said[-1].startswith("The next assessment has come to between ")
+
+
+def test_twice_as_coarse_an_ear_is_flagged_after_six_that_agreed() -> None:
+    found = standing(store_of(5.2, 4.7, 5.6, 5.0, 5.3, 4.9, 11.6, assess=True), 6, assess=True)
+    assert found is not None
+    assert found.unusual
+    said = standing_sentences(found)
+    assert "outside your usual range" in said[0]
+    # One verdict on the day, not two that quarrel.
+    assert not any("Your ear was finer" in sentence for sentence in said)
+
+
+def test_blocks_in_doubt_count_for_nothing() -> None:
+    store = store_of(5.5, 4.4, 6.5)
+    swapped = block_plan(id="swapped", started_at=START + timedelta(weeks=3))
+    store.begin_block(swapped)
+    store.end_block(swapped.id, replace(result(82.8), doubt="swapped"), swapped.started_at)
+    assert standing_of(store, swapped) is None
+    good = block_plan(id="good", started_at=START + timedelta(weeks=4))
+    store.begin_block(good)
+    store.end_block(good.id, result(5.6), good.started_at)
+    found = standing_of(store, good)
+    assert found is not None
+    assert found.number == 4
+    assert not any("Your ear was finer" in sentence for sentence in standing_sentences(found))
 
 
 def test_assessments_are_compared_with_assessments_alone() -> None:

@@ -174,7 +174,7 @@ class EventsFace:
     def over(self, sitting: Sitting, result: BlockResult) -> None:
         """Tell the result."""
         drill = sitting.drill
-        verdict = verdict_of(result, drill.trials, heard=drill.plan.heard)
+        verdict = verdict_of(result, heard=drill.plan.heard)
         record = {
             "event": "result",
             "block": drill.plan.id,

@@ -184,17 +184,17 @@ class PlainFace:
             sentences = against_sentences(drill.plan, drill.trials)
         else:
             self._say(f"The block is over: {result.correct} of {result.trials} right.")
-            sentences = result_sentences(result, drill.trials, heard=drill.plan.heard)
+            sentences = result_sentences(result, heard=drill.plan.heard)
         for sentence in sentences:
             self._say(sentence)
         if (meaning := error_sentence(drill.plan, result)) is not None:
             self._say(meaning)
         # Beside a number that is not the ear's yet, a comparison would only mislead.
-        if sitting.standing is not None and verdict_of(result, drill.trials) == "whole":
+        if sitting.standing is not None and verdict_of(result) == "whole":
             for sentence in standing_sentences(sitting.standing):
                 self._say(sentence)
         if self._as_json:
-            verdict = verdict_of(result, drill.trials, heard=drill.plan.heard)
+            verdict = verdict_of(result, heard=drill.plan.heard)
             emit({**result_record(result, verdict), **take_record(drill.plan, drill.trials)})
 
     def _wait(self, playback: Playback) -> None:

@@ -14,8 +14,6 @@ from centwise.model import GOOD_ENOUGH_CENTS, BlockResult, Travel, judgement_of
 from centwise.units import MM_PER_INCH, inches_64ths_text
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
     from centwise.drill.verdict import Verdict
     from centwise.drill.words import Feedback
     from centwise.model import Trial
@@ -83,10 +81,10 @@ def bridge_text(feedback: Feedback) -> str:
     return travel_text(travel)
 
 
-def result_sentences(result: BlockResult, trials: Sequence[Trial], *, heard: bool = True) -> tuple[str, ...]:
+def result_sentences(result: BlockResult, *, heard: bool = True) -> tuple[str, ...]:
     """Say a block's result: what it is worth, the number with its interval and travel, and last what to do next."""
-    verdict = verdict_of(result, trials, heard=heard)
-    step = next_step(result, trials, heard=heard)
+    verdict = verdict_of(result, heard=heard)
+    step = next_step(result, heard=heard)
     if verdict == "whole":
         return (threshold_sentence(result), travel_sentence(result), *beside_sentences(result), step)
     if verdict in {"few", "unheard"}:
@@ -102,6 +100,8 @@ def doubt_sentence(verdict: Verdict, result: BlockResult) -> str:
         return "These pairs made no sound: no number here is your ear's."
     if verdict == "swapped":
         return "Flat and sharp changed places in this block, so it has no number for your ear."
+    if verdict == "one answer":
+        return "Nearly every pair was given the same answer, so the block has no number for your ear."
     return f"{_pairs(result.trials)} are too few to say how small a difference you hear."
 
 
@@ -164,20 +164,11 @@ def _side(cents: float) -> str:
     return "unison" if cents == 0 else f"{_cents(abs(cents))} {judgement_of(cents)}"
 
 
-def next_step(result: BlockResult, trials: Sequence[Trial], *, heard: bool = True) -> str:  # noqa: PLR0911  one return a finding
+def next_step(result: BlockResult, *, heard: bool = True) -> str:  # noqa: PLR0911  one return a finding
     """Say the one thing to do next. The most telling finding comes first."""
-    verdict, threshold = verdict_of(result, trials, heard=heard), result.threshold_cents
-    if threshold is None:
-        return "Judge at least 20 pairs in one go; 40 take about six minutes."
-    if verdict == "unheard":
-        return NO_SOUND
-    if verdict == "swapped":
-        return (
-            "Several large differences were heard the wrong way round: flat is the lower fretted note, sharp the "
-            "higher one. Listen to a few large ones again before the next block."
-        )
-    if verdict == "few":
-        return f"{_pairs(result.trials)} leave a wide range: take a block of 40 before you trust the number."
+    verdict, threshold = verdict_of(result, heard=heard), result.threshold_cents
+    if threshold is None or verdict != "whole":
+        return _after_doubt(verdict, result)
     if threshold < SUSPECT_CENTS:
         return (
             "That is finer than ears are known to hear: look for anything but pitch that gives the answer away, "
@@ -209,6 +200,18 @@ def next_step(result: BlockResult, trials: Sequence[Trial], *, heard: bool = Tru
         lean = "sharp" if (result.order_error_cents or 0.0) > 0 else "flat"
         return f"At the bridge compare in both orders and take the middle: your second tone sounds {lean}."
     return _by_band(threshold)
+
+
+def _after_doubt(verdict: Verdict, result: BlockResult) -> str:
+    """Say what to do next after a block whose figures are not, or not yet, the ear's."""
+    return {
+        "no figures": "Judge at least 20 pairs in one go; 40 take about six minutes.",
+        "unheard": NO_SOUND,
+        "swapped": "Several large differences were heard the wrong way round: flat is the lower fretted note, sharp "
+        "the higher one. Listen to a few large ones again before the next block.",
+        "one answer": "Begin with a few large differences, where flat and sharp are plain, and say what you hear even "
+        "when you are not sure: a wrong answer costs nothing here.",
+    }.get(verdict, f"{_pairs(result.trials)} leave a wide range: take a block of 40 before you trust the number.")
 
 
 def _by_band(threshold: float) -> str:

@@ -10,7 +10,8 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from centwise.draws import Draws, Purpose
-from centwise.drill.result import FEWEST_TRIALS, block_interval_octaves, block_result, string_length_mm
+from centwise.drill.result import block_interval_octaves, block_result, string_length_mm
+from centwise.drill.verdict import FEW_TRIALS
 from centwise.drill.words import (
     Answered,
     Ask,
@@ -39,13 +40,17 @@ STRANGERS_START_CENTS = 40.0
 START_OVER_THRESHOLD = 3.0
 """A block starts at two to four times the last threshold; this is the middle."""
 
-WARM_UP_CENTS = (40.0, 30.0, 25.0)
-"""Clearly audible for nearly everyone: the usual first threshold lies between 15 and 40 cents (a judgement)."""
+WARM_UP_CENTS = (60.0, 0.0, -45.0)
+"""The three answers once each, the first side drawn: clearly audible for nearly everyone, for the usual first threshold
+lies between 15 and 40 cents (a judgement)."""
+PRACTICE_CENTS = (60.0, -45.0)
+"""Both directions, the first side drawn."""
 
 PRACTICE_PAIRS = 4
 """How many more large pairs come when the directions are practised."""
-SWAPPED_PAIRS = 2
-"""So many large differences, all of them heard the wrong way round, are no accident (a judgement)."""
+LOOK_EVERY = 4
+"""So many scored pairs from one look at the interval to the next, where a block may end by it: a look costs as much as
+many pairs, and both orders of the tones stay balanced."""
 REST_EVERY = 50
 """Scored pairs of an assessment between two rests: six to eight minutes (short blocks learn and last best, Molloy and
 others 2012)."""
@@ -175,9 +180,10 @@ def _between(drill: Drill) -> tuple[Effect, ...]:
 
 
 def _swapped(trials: Iterable[Trial]) -> bool:
-    """Whether large differences were taken for their opposites, every one that was called flat or sharp."""
-    sided = [trial for trial in trials if trial.answer != "unison"]
-    return len(sided) >= SWAPPED_PAIRS and not any(trial.correct for trial in sided)
+    """Whether large differences were taken for their opposites, in both directions and never otherwise."""
+    sided = [trial for trial in trials if trial.offset_cents and trial.answer != "unison"]
+    # One word alone proves nothing: whoever always says flat has swapped nothing.
+    return len({trial.answer for trial in sided}) == 2 and not any(trial.correct for trial in sided)
 
 
 def _taken(drill: Drill, trial: Trial) -> Drill:
@@ -191,8 +197,9 @@ def _finished(drill: Drill) -> bool:
     if len(drill.trials) >= drill.total:
         return True
     until = None if drill.plan.given_cents else drill.plan.until_octaves
-    # What earlier blocks said may be narrow enough already; a block of its own says something all the same.
-    if until is None or len(drill.trials) - drill.warm_up < FEWEST_TRIALS or drill.track.interval_octaves > until:
+    scored = len(drill.trials) - drill.warm_up
+    # However narrow: fewer pairs would be told to be too few.
+    if until is None or scored < FEW_TRIALS or scored % LOOK_EVERY or drill.track.interval_octaves > until:
         return False
     # The running posterior leans on earlier blocks and passes over the order of the tones: the result decides.
     return block_interval_octaves(drill.trials) <= until
@@ -204,13 +211,23 @@ def _asking(drill: Drill) -> Drill:
     rng = draws.stream(Purpose.PLACEMENT, n)
     if drill.plan.given_cents:
         offset_cents = drill.plan.given_cents[n - 1]
+    elif n <= drill.plan.warm_up:
+        offset_cents = _large(draws, WARM_UP_CENTS, 1, n)
     elif n <= drill.warm_up:
-        size = WARM_UP_CENTS[(n - 1) % len(WARM_UP_CENTS)]
-        offset_cents = size if rng.random() < 0.5 else -size
+        offset_cents = _large(draws, PRACTICE_CENTS, drill.plan.warm_up + 1, n)
     else:
-        offset_cents = min(max(drill.track.next_offset(rng), -MAX_OFFSET_CENTS), MAX_OFFSET_CENTS)
+        before = tuple(trial.offset_cents for trial in drill.trials if not trial.scored)
+        offset_cents = min(max(drill.track.next_offset(rng, before), -MAX_OFFSET_CENTS), MAX_OFFSET_CENTS)
     pair = PairSpec(n=n, condition=drill.plan.condition, offset_cents=offset_cents, first=_first(drill.plan, n))
     return replace(drill, pair=pair)
+
+
+def _large(draws: Draws, sizes_cents: tuple[float, ...], first: int, n: int) -> float:
+    """Return the offset of a pair that does not count: the sizes in their order, all turned round by one coin."""
+    place = (n - first) % len(sizes_cents)
+    heads = draws.stream(Purpose.PLACEMENT, n - place).random() < 0.5
+    # Plain 0.0, not -0.0.
+    return sizes_cents[place] if heads else 0.0 - sizes_cents[place]
 
 
 def _first(plan: BlockPlan, n: int) -> Tone:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from functools import lru_cache
 from typing import TYPE_CHECKING
 
+from centwise.drill.verdict import doubt_of
 from centwise.ear.estimate import estimate_trials
 from centwise.errors import UsageError
 from centwise.model import BlockPlan, BlockResult, Trial
@@ -87,4 +88,5 @@ def block_result(plan: BlockPlan, trials: Sequence[Trial]) -> BlockResult:
         order_error_cents=estimate.order_error_cents,
         order_error_low_cents=estimate.order_error_low_cents,
         order_error_high_cents=estimate.order_error_high_cents,
+        doubt=doubt_of(trials),
     )

@@ -2,7 +2,9 @@
 
 J. M. Bland and D. G. Altman 1986, The Lancet 327:307-310: the mean difference and 1.96 standard deviations either side
 hold 95 % of the differences. Here the differences are of log2 thresholds, one assessment and the next, so the limits
-are ratios (recalled; the arithmetic is held against numpy by a test).
+are ratios. Of few differences neither mean nor deviation is known: the limits are a prediction interval, Student's t
+with n - 1 degrees of freedom times sqrt(1 + 1/n) deviations, which comes to 1.96 for many (recalled; the arithmetic is
+held against scipy by a test).
 """
 
 from __future__ import annotations
@@ -13,7 +15,7 @@ from dataclasses import dataclass
 from statistics import fmean, stdev
 from typing import TYPE_CHECKING
 
-from centwise.ear.history import Z_95_TWO_SIDED
+from centwise.ear.student import t_95_two_sided
 from centwise.errors import InputError
 
 if TYPE_CHECKING:
@@ -55,5 +57,5 @@ def limits_of_agreement(thresholds_cents: Sequence[float]) -> Agreement | None:
     if len(thresholds_cents) < FEWEST_ASSESSMENTS:
         return None
     steps = [math.log2(after / before) for before, after in itertools.pairwise(thresholds_cents)]
-    middle, half = fmean(steps), Z_95_TWO_SIDED * stdev(steps)
+    middle, half = fmean(steps), t_95_two_sided(len(steps) - 1) * math.sqrt(1.0 + 1.0 / len(steps)) * stdev(steps)
     return Agreement(2.0**middle, 2.0 ** (middle - half), 2.0 ** (middle + half), len(thresholds_cents))

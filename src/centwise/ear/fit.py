@@ -103,6 +103,11 @@ def log_likelihood(offsets_cents: Array, counts: Array, lapse_rate: float, param
     return np.asarray((counts * np.log(np.maximum(chances, _LEAST_CHANCE))).sum(axis=(1, 2)))
 
 
+def chances_of(offsets_cents: Array, lapse_rate: float, parameters_cents: Array) -> Array:
+    """Return the chances of flat, unison and sharp, shape (m, u, 3), for offsets (u,) and parameters (m, 3)."""
+    return _chances(offsets_cents, lapse_rate, parameters_cents)[0]
+
+
 def _chances(offsets_cents: Array, lapse_rate: float, parameters_cents: Array) -> tuple[Array, Array, Array]:
     sigma, bias, window = (parameters_cents[:, i, None] for i in range(3))
     below, above = (-offsets_cents - bias - window) / sigma, (offsets_cents + bias - window) / sigma

@@ -199,9 +199,9 @@ def standard_grid() -> Grid:
 
 
 CONSTANT_ERRORS = ((0.75, 0.25), (0.20, 0.7), (0.05, 2.0))
-"""A stranger's constant error over sigma: shares of normals and their standard deviations. Most ears are hardly off, and
-an unbiased listener's errors should be left to sigma; a fine ear is off by several sigmas where the timbres differ, which
-shifts the pitch by 10 to 20 cents between instruments (a judgement, held to by the benchmark)."""
+"""A stranger's constant error over sigma: shares of normals and their standard deviations. Most ears are hardly off,
+and an unbiased listener's errors should be left to sigma; a fine ear is off by several sigmas where the timbres differ,
+which shifts the pitch by 10 to 20 cents between instruments (a judgement, held to by the benchmark)."""
 
 
 def mixture_weights(nodes: Array, normals: tuple[tuple[float, float], ...]) -> Array:

@@ -16,10 +16,12 @@ from __future__ import annotations
 import itertools
 import math
 from dataclasses import dataclass
+from statistics import fmean, stdev
 from typing import TYPE_CHECKING
 
 from centwise.ear.normal import Z_90_TWO_SIDED
 from centwise.ear.prior import OCTAVES_PER_ROOT_DAY, Prior, prior_from
+from centwise.ear.student import t_95_two_sided
 from centwise.errors import InputError
 
 if TYPE_CHECKING:
@@ -28,6 +30,8 @@ if TYPE_CHECKING:
 Z_95_TWO_SIDED = 1.959963984540054
 GOOD_AND_BAD_DAYS_OCTAVES = 0.1
 """What a threshold scatters from block to block beside what its interval says, one standard deviation (a judgement)."""
+OWN_SCATTER_SESSIONS = 5
+"""So many sessions tell how far they scatter (a judgement: fewer make Student's t wider than the walk of a month)."""
 PRACTICE_OCTAVES = 0.4
 """How far a threshold wanders from the first compared block to the next by practice alone, one standard deviation. A
 judgement, by simulation: with it the last band holds a listener who goes from 24 to 8 cents in 14 days as often as it
@@ -106,22 +110,30 @@ class History:
         return prior_from(2.0**self.level_octaves, spread, self._gone(days))
 
     def foreseen_cents(self, days: float, sd_octaves: float) -> tuple[float, float]:
-        """Return the two thresholds between which a block on a later day lies with 95 % probability, as things go.
+        """Return the two thresholds between which a block on a later day lies with 95 % probability, if all is as ever.
+
+        The ear is taken to have stayed where it was, but for the walk of the days gone by: practice is left out, for
+        the question is whether something is amiss. From five compared sessions on, their own scatter about their mean
+        tells, however long ago they were; it is never taken for smaller than what a block's interval stands for.
 
         Args:
             days: when the block was, on or after the last session's day.
             sd_octaves: the block's own standard error.
         """
-        spread = math.sqrt(
-            self.level_sd_octaves**2
-            + step_variance(self._gone(days), max(len(self.compared), 1))
-            + sd_octaves**2
-            + GOOD_AND_BAD_DAYS_OCTAVES**2
-        )
-        return (
-            2.0 ** (self.level_octaves - Z_95_TWO_SIDED * spread),
-            2.0 ** (self.level_octaves + Z_95_TWO_SIDED * spread),
-        )
+        gone = self._gone(days)
+        used = self.compared or self.sessions
+        octaves = [session.octaves for session in used]
+        own = math.hypot(sd_octaves, GOOD_AND_BAD_DAYS_OCTAVES)
+        seen = [session.sd_octaves**2 + GOOD_AND_BAD_DAYS_OCTAVES**2 for session in used]
+        if len(used) >= OWN_SCATTER_SESSIONS:
+            middle = fmean(octaves)
+            scatter = max(stdev(octaves), math.sqrt(fmean(seen)), own)
+            half = t_95_two_sided(len(used) - 1) * scatter * math.sqrt(1.0 + 1.0 / len(used))
+        else:
+            certainty = sum(1.0 / variance for variance in seen)
+            middle = sum(octave / variance for octave, variance in zip(octaves, seen, strict=True)) / certainty
+            half = Z_95_TWO_SIDED * math.sqrt(1.0 / certainty + own**2 + OCTAVES_PER_ROOT_DAY**2 * gone)
+        return 2.0 ** (middle - half), 2.0 ** (middle + half)
 
     def improvement_chance(self, since_days: float, by_octaves: float = 0.0) -> float | None:
         """Return the probability that the ear has really become finer since a day.

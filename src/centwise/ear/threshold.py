@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, fields, replace
+from numbers import Real
 from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
 from centwise.draws import Draws, Purpose
 from centwise.ear.estimate import estimate_tally
-from centwise.ear.fit import Best, best_of, most_likely
+from centwise.ear.fit import Best, best_of, chances_of, most_likely
 from centwise.ear.grid import cell_edges, normalised, standard_grid
 from centwise.ear.observer import response_probabilities
 from centwise.ear.prior import Prior
@@ -21,6 +22,10 @@ if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
 
 
+STARTS = np.array([(1, 1, 1), (0.5, 1, 1), (0.25, 0.5, 0.8), (2, 1, 1), (0.6, 0, 0.6)])
+"""Factors on the posterior's sigma, bias and window, from which the search for the maximum begins."""
+GROUP_TRIALS = 5
+"""Offsets beside each other are taken together until there are so many trials: fewer show no share to be held to."""
 SIMULATIONS = 400
 """Simulated blocks behind the goodness of fit: its standard error is at most 0.025."""
 
@@ -34,7 +39,8 @@ class ThresholdFit(Estimate):
     Attributes:
         log_likelihood_at_best: natural logarithm of the chance of these answers, in their order, under `best`.
         best: the parameters of maximum likelihood at the lapse rate given.
-        deviance: twice the log-likelihood that is lost against observed shares, 0 or more.
+        deviance: twice the log-likelihood that is lost against observed shares, 0 or more; offsets beside each other
+            are taken together until each group has 5 trials.
         fit_p_value: share of simulated listeners of the parameters `best` whose answers fit as badly or worse: below
             0.05 the answers do not look like this observer's.
         lapse_rate: as it was given.
@@ -69,11 +75,12 @@ def estimate_threshold(
         InputError: wrong shapes, unknown words, NaN, what is no number, cents beyond an octave, fewer than 5 trials, a
             lapse rate outside its range, no prior.
     """
-    if not isinstance(lapse_rate, int | float) or isinstance(lapse_rate, bool):
+    if not isinstance(lapse_rate, Real) or isinstance(lapse_rate, bool):
         raise InputError(f"a lapse rate of {lapse_rate!r} is no number", "give one from 0 up to below 1")
     if not 0.0 <= lapse_rate < 1.0:
         raise InputError(f"a lapse rate of {lapse_rate:g} is not possible", "give one from 0 up to below 1")
-    if prior is not None and prior != "flat" and not isinstance(prior, Prior):
+    lapse_rate = float(lapse_rate)
+    if not (prior is None or isinstance(prior, Prior) or (isinstance(prior, str) and prior == "flat")):
         raise InputError(f"{prior!r} is no prior", 'give None, "flat" or a Prior')
     tally = tallied(offsets_cents, answers)
     grid = replace(standard_grid(), lapses=np.array([lapse_rate]), lapse_weights=np.ones(1))
@@ -84,11 +91,14 @@ def estimate_threshold(
             window_weights=normalised(np.diff(cell_edges(grid.windows))),
             bias_weights=normalised(np.diff(cell_edges(grid.biases))),
         )
-    elif prior is not None:
+    elif isinstance(prior, Prior):
         grid = replace(grid, sigma_weights=prior.weights(grid.sigma_cents))
     estimate = estimate_tally(grid, tally)
-    start = np.array([estimate.sigma_cents, estimate.bias_cents, estimate.window_cents])
-    best, value = most_likely(tally.offsets_cents, tally.counts[None].astype(np.float64), lapse_rate, start)
+    # With lapses the likelihood can have several hills: climb from several places and keep the highest top.
+    starts = np.array([estimate.sigma_cents, estimate.bias_cents, estimate.window_cents]) * STARTS
+    counts = np.broadcast_to(tally.counts, (len(starts), *tally.counts.shape)).astype(np.float64)
+    tops, values = most_likely(tally.offsets_cents, counts, lapse_rate, starts)
+    best, value = tops[[values.argmax()]], values[[values.argmax()]]
     stream = rng if rng is not None else Draws(0).stream(Purpose.LISTENER)
     deviance, p_value = _goodness(tally, lapse_rate, best[0], stream)
     return ThresholdFit(
@@ -109,9 +119,24 @@ def _goodness(
     chances = response_probabilities(tally.offsets_cents, best[0], best[1], best[2], lapse_rate)
     simulated = rng.multinomial(asked, chances / chances.sum(axis=1, keepdims=True), size=(SIMULATIONS, asked.size))
     counts = np.concatenate((tally.counts[None], simulated)).astype(np.float64)
-    _, values = most_likely(tally.offsets_cents, counts, lapse_rate, best)
-    shares = counts / asked[None, :, None]
-    saturated = (counts * np.log(np.where(counts > 0, shares, 1.0))).sum(axis=(1, 2))
-    deviances = np.round(2.0 * (saturated - values), 9)
+    fitted, values = most_likely(tally.offsets_cents, counts, lapse_rate, best)
+    again, others = most_likely(tally.offsets_cents, counts, lapse_rate, best * STARTS[1])
+    fitted = np.where((others > values)[:, None], again, fitted)
+    expected = asked[None, :, None] * chances_of(tally.offsets_cents, lapse_rate, fitted)
+    firsts = _groups(asked)
+    seen, expected = (np.add.reduceat(each, firsts, axis=1) for each in (counts, expected))
+    lost = seen * np.log(np.where(seen > 0, seen, 1.0) / np.maximum(expected, 1e-12))
+    deviances = np.round(2.0 * np.where(seen > 0, lost, 0.0).sum(axis=(1, 2)), 9)
     as_bad = int(np.count_nonzero(deviances[1:] >= deviances[0]))
     return float(max(deviances[0], 0.0)), (1 + as_bad) / (1 + SIMULATIONS)
+
+
+def _groups(asked: NDArray[np.int64]) -> list[int]:
+    """Return where groups of neighbouring offsets begin, each with trials enough; the last takes what is left over."""
+    firsts, held = [0], 0
+    for place, trials in enumerate(asked):
+        if held >= GROUP_TRIALS and asked[place:].sum() >= GROUP_TRIALS:
+            firsts.append(place)
+            held = 0
+        held += int(trials)
+    return firsts

@@ -61,17 +61,19 @@ class Track:
         low, _, high = sigma_interval(standard_grid(), self._weights.sum(axis=(1, 2, 3)))
         return float(high - low)
 
-    def next_offset(self, rng: np.random.Generator) -> float:
+    def next_offset(self, rng: np.random.Generator, before: tuple[float, ...] = ()) -> float:
         """Return the offset to ask next: signed cents, 0.0 in a catch trial.
 
         The last one never comes again, but for a unison after a unison where truths are independent.
 
         Args:
             rng: a stream of this trial's own; the same stream gives the same offset.
+            before: what was asked in the block before the track began, such as a warm-up; it counts among the truths
+                that must not come too often running, and in nothing else.
         """
         grid = standard_grid()
         uniforms = rng.random((1, UNIFORMS))
-        last, run = runs_of(self.offsets_cents)
+        last, run = runs_of((*before, *self.offsets_cents))
         sides = (
             draw_independent_sides(uniforms)
             if self.independent

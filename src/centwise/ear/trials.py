@@ -79,6 +79,8 @@ def _numbers(offsets_cents: ArrayLike) -> NDArray[np.float64]:
         ) from error
     if given.ndim != 1:
         raise InputError(f"the offsets have the shape {given.shape}", "give one row of signed cents, one a trial")
+    if np.ma.is_masked(offsets_cents):
+        raise InputError("some of the offsets are masked", "leave those trials out, and their answers")
     # Of mixed kinds numpy makes one: look at the things themselves. Digits in quotes are no numbers, nor is True.
     things = offsets_cents if isinstance(offsets_cents, list | tuple) else given.tolist()
     for number, thing in enumerate(things, start=1):
@@ -95,11 +97,14 @@ def _numbers(offsets_cents: ArrayLike) -> NDArray[np.float64]:
 
 
 def _codes(what: str, words: ArrayLike, known: Sequence[str], trials: int) -> NDArray[np.int64]:
-    rows = np.asarray(words)
+    try:
+        rows = np.asarray(words)
+    except ValueError as error:
+        raise InputError(f"the {what}s are not one row of words ({error})", f"give one {what} a trial") from error
     if rows.shape != (trials,):
         raise InputError(f"there are {trials} offsets but {what}s of shape {rows.shape}", f"give one {what} a trial")
     places = {word: place for place, word in enumerate(known)}
     for number, word in enumerate(rows.tolist(), start=1):
-        if word not in places:
+        if not isinstance(word, str) or word not in places:
             raise InputError(f"the {what} of trial {number} is {word!r}", f"use {', '.join(known[:-1])} or {known[-1]}")
     return np.array([places[word] for word in rows.tolist()], dtype=np.int64)

@@ -12,7 +12,19 @@ from centwise.draws import MAX_SEED
 from centwise.exchange import values
 from centwise.exchange.bench_reading import bench_record
 from centwise.exchange.records import FORMAT, FORMAT_VERSION, RESULT_KEYS, BlockRecord, End, Header, ListenerRecord
-from centwise.model import JUDGEMENTS, ORDERS, RULES, TONES, VOICES, BlockPlan, BlockResult, Condition, Listener, Trial
+from centwise.model import (
+    DOUBTS,
+    JUDGEMENTS,
+    ORDERS,
+    RULES,
+    TONES,
+    VOICES,
+    BlockPlan,
+    BlockResult,
+    Condition,
+    Listener,
+    Trial,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -202,12 +214,15 @@ def _result(data: Any) -> BlockResult:  # noqa: ANN401  JSON holds anything
     found: dict[str, Any] = {
         key: values.maybe(data, key, -values.WIDEST_RESULT, values.WIDEST_RESULT)
         for key in RESULT_KEYS
-        if key not in {"trials", "correct", "travel_sixty_fourths"}
+        if key not in {"trials", "correct", "travel_sixty_fourths", "doubt"}
     }
     sixty_fourths = data["travel_sixty_fourths"]
     found["travel_sixty_fourths"] = (
         None if sixty_fourths is None else values.whole(data, "travel_sixty_fourths", -(10**6), 10**6)
     )
+    if data["doubt"] not in {None, *DOUBTS}:
+        values.wrong(data, "doubt", f"{' or '.join(DOUBTS)}, or null")
+    found["doubt"] = data["doubt"]
     threshold, low, high = (found[key] for key in ("threshold_cents", "low_cents", "high_cents"))
     if not (threshold is None) == (low is None) == (high is None):
         values.wrong(

@@ -230,7 +230,19 @@ _LENGTHS = (
 )
 """What the string was like, kept with the block: instruments of one's own may change or go."""
 
-MIGRATIONS: tuple[tuple[str, ...], ...] = (_FIRST, _RECORDED, _SUMMARIES, _CLASS, _BENCHES, _EXCHANGE, _LENGTHS)
+_DOUBTS = ("ALTER TABLE blocks ADD COLUMN doubt TEXT",)
+"""Why a block's figures are not the ear's, or null. Earlier blocks get it when they are worked out anew."""
+
+MIGRATIONS: tuple[tuple[str, ...], ...] = (
+    _FIRST,
+    _RECORDED,
+    _SUMMARIES,
+    _CLASS,
+    _BENCHES,
+    _EXCHANGE,
+    _LENGTHS,
+    _DOUBTS,
+)
 
 VERSION = len(MIGRATIONS)
 """The version this program reads and writes."""

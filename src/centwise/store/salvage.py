@@ -1,8 +1,8 @@
 """A damaged store brought over into a new one: set aside whole, then read row by row as far as it can be read.
 
 Nothing of the damaged files is written to: they are copied aside byte for byte, and another copy is read. SQLite fails
-at a broken page and at every row on it, so a table is read from its beginning up to the first failure, from its end down
-to the last, and between them row by row.
+at a broken page and at every row on it, so a table is read from its beginning up to the first failure, from its end
+down to the last, and between them row by row.
 """
 
 from __future__ import annotations
@@ -127,9 +127,7 @@ def _copy_table(source: sqlite3.Connection, into: sqlite3.Connection, table: str
     key = [row[1] for row in sorted(info, key=lambda row: row[5]) if row[5]]
     if not columns or not set(key) <= theirs:
         return
-    insert = (
-        f"INSERT OR IGNORE INTO {table} ({', '.join(columns)}) VALUES ({', '.join('?' * len(columns))})"  # noqa: S608
-    )
+    insert = f"INSERT OR IGNORE INTO {table} ({', '.join(columns)}) VALUES ({', '.join('?' * len(columns))})"  # noqa: S608
     for row in _readable(source, table, columns, key):
         # A row that the rules of a table refuse is damaged too.
         try:

@@ -38,6 +38,7 @@ TITLES: dict[Verdict, str] = {
     "no figures": "Too few pairs for a number",
     "unheard": "No sound, no number",
     "swapped": "Flat and sharp changed places",
+    "one answer": "One answer to every pair",
     "few": "Too few pairs to say",
     "whole": "You hear {:.1f} cents",
 }
@@ -65,7 +66,7 @@ class ResultScreen(Place):
     def compose(self) -> ComposeResult:
         """Lay out the screen: what is longer than the terminal scrolls, and what comes next stays in sight."""
         result, drill = self._result, self._drill
-        verdict = verdict_of(result, drill.trials, heard=drill.plan.heard)
+        verdict = verdict_of(result, heard=drill.plan.heard)
         with Vertical(classes="page"):
             with VerticalScroll(id="result"):
                 if drill.plan.given_cents:
@@ -75,7 +76,7 @@ class ResultScreen(Place):
                     yield Static(title, classes="title", id="number", markup=False)
                     yield from self._figures() if verdict == "whole" else self._doubts(verdict)
             with Vertical(id="after"):
-                step = next_step(result, drill.trials, heard=drill.plan.heard)
+                step = next_step(result, heard=drill.plan.heard)
                 if drill.plan.given_cents:
                     step = AFTER_THE_METER
                 yield Static(f"Next: {step}", id="next-step", markup=False)

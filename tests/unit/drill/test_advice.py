@@ -52,12 +52,18 @@ def trial(offset_cents: float, answer: Judgement, n: int = 1) -> Trial:
     return Trial(n, offset_cents, "harmonic", answer, START)
 
 
+def step_after(found: BlockResult, answers: list[Trial]) -> str:
+    """The next step, the doubt taken from the answers as a block's result does."""
+    return advice.next_step(replace(found, doubt=verdict.doubt_of(answers)))
+
+
 WRONG_WAY = [trial(offset, "sharp" if offset < 0 else "flat") for offset in (40.0, -40.0, 47.6, -33.6, 56.6)]
 
 CASES: dict[str, tuple[BlockResult, list[Trial], str]] = {
     "nothing can be said": (result(None), [], "Judge at least 20 pairs"),
     "directions confused": (result(50.0), WRONG_WAY, "heard the wrong way round"),
     "confused, though few": (result(50.0, trials=8), WRONG_WAY, "heard the wrong way round"),
+    "one answer": (result(58.9), [trial(o, "unison") for o in (40.0, -40.0, 0.0) * 4], "a few large differences"),
     "finer than ears hear": (result(1.4), [], "anything but pitch that gives the answer away"),
     "few trials": (result(8.0, trials=19), [], "19 pairs leave a wide range"),
     "few, and suspiciously fine": (result(0.9, trials=6), [], "6 pairs leave a wide range"),
@@ -94,15 +100,15 @@ CASES: dict[str, tuple[BlockResult, list[Trial], str]] = {
 @pytest.mark.parametrize("case", CASES)
 def test_each_finding_has_its_own_next_step(case: str) -> None:
     found, answers, words = CASES[case]
-    step = advice.next_step(found, answers)
+    step = step_after(found, answers)
     assert words in step
-    assert not any(words in advice.next_step(*CASES[other][:2]) for other in CASES if CASES[other][2] != words)
+    assert not any(words in step_after(*CASES[other][:2]) for other in CASES if CASES[other][2] != words)
 
 
 @pytest.mark.parametrize("case", CASES)
 def test_every_sentence_ends_with_a_full_stop_and_leaks_no_jargon(case: str) -> None:
     found, answers, _ = CASES[case]
-    for sentence in advice.result_sentences(found, answers):
+    for sentence in advice.result_sentences(replace(found, doubt=verdict.doubt_of(answers))):
         assert sentence.endswith(".")
         assert not sentence.endswith("..")
         assert sentence[:1].isupper() or sentence[:1].isdigit()
@@ -115,29 +121,29 @@ def test_a_bias_matters_only_beyond_two_standard_errors() -> None:
     half = 1.645 * 2.0
     for bias, matters in ((3.9, False), (4.1, True), (-3.9, False), (-4.1, True)):
         found = result(8.0, bias_cents=bias, bias_low_cents=bias - half, bias_high_cents=bias + half)
-        assert ("Mind that lean" in advice.next_step(found, [])) == matters
+        assert ("Mind that lean" in advice.next_step(found)) == matters
 
 
 def test_a_bias_nobody_could_use_is_not_told() -> None:
-    assert "Unison" not in advice.next_step(result(8.0, bias_cents=0.4, bias_low_cents=0.39, bias_high_cents=0.41), [])
+    assert "Unison" not in advice.next_step(result(8.0, bias_cents=0.4, bias_low_cents=0.39, bias_high_cents=0.41))
 
 
 def test_the_window_is_wide_beyond_one_and_a_half_sigma() -> None:
     sigma = 8.0 / 0.6745
-    assert "more than you say" in advice.next_step(result(8.0, unison_window_cents=1.51 * sigma), [])
-    assert "more than you say" not in advice.next_step(result(8.0, unison_window_cents=1.49 * sigma), [])
+    assert "more than you say" in advice.next_step(result(8.0, unison_window_cents=1.51 * sigma))
+    assert "more than you say" not in advice.next_step(result(8.0, unison_window_cents=1.49 * sigma))
 
 
 def test_directions_are_confused_only_when_wrong_outweighs_right() -> None:
     right = [trial(offset, "sharp" if offset > 0 else "flat") for offset in (40.0, -40.0, 47.6, -33.6, 56.6)]
-    assert "wrong way round" not in advice.next_step(result(50.0), WRONG_WAY[:3])
-    assert "wrong way round" not in advice.next_step(result(50.0), WRONG_WAY + right)
+    assert "wrong way round" not in step_after(result(50.0), WRONG_WAY[:3])
+    assert "wrong way round" not in step_after(result(50.0), WRONG_WAY + right)
     small = [trial(offset / 4, "sharp" if offset < 0 else "flat") for offset in (40.0, -40.0, 47.6, -33.6, 56.6)]
-    assert "wrong way round" not in advice.next_step(result(50.0), small)
+    assert "wrong way round" not in step_after(result(50.0), small)
 
 
 def test_the_threshold_is_told_with_its_interval_and_its_travel() -> None:
-    threshold, travel, *_ = advice.result_sentences(result(8.0), [])
+    threshold, travel, *_ = advice.result_sentences(result(8.0))
     assert "three times in four at 8.0 cents; 90 % sure between 5.7 and 11.2 cents" in threshold
     # 8 c at 26.25 in: d = S(r-1)/(2-r), r = 2^(8/1200), is 3.102 mm, 7.82/64 in; 2 c are 0.771 mm.
     assert "3.1 mm (1/8 in) of bridge" in travel
@@ -177,7 +183,7 @@ def test_feedback_says_verdict_truth_and_bridge(offset: float, answer: Judgement
 
 @pytest.mark.parametrize(("count", "words"), [(0, "No pairs judged"), (1, "1 pair judged"), (4, "4 pairs judged")])
 def test_pairs_are_counted_in_words_that_fit(count: int, words: str) -> None:
-    assert advice.result_sentences(result(None, trials=count), [])[0].startswith(words)
+    assert advice.result_sentences(result(None, trials=count))[0].startswith(words)
 
 
 def test_travel_is_said_both_ways() -> None:
@@ -222,7 +228,7 @@ def test_an_interval_of_a_lean_is_said_in_words(low: float, high: float, words: 
 
 
 def sentences(found: BlockResult, answers: list[Trial], *, heard: bool = True) -> tuple[str, ...]:
-    return advice.result_sentences(found, answers, heard=heard)
+    return advice.result_sentences(replace(found, doubt=verdict.doubt_of(answers)), heard=heard)
 
 
 def test_few_pairs_lead_with_that_and_give_the_figure_as_provisional() -> None:
@@ -240,6 +246,16 @@ def test_directions_taken_for_each_other_give_no_number_at_all() -> None:
         told = sentences(result(73.4, trials=trials), WRONG_WAY)
         assert told[0] == "Flat and sharp changed places in this block, so it has no number for your ear."
         assert not any("73.4" in sentence for sentence in told)
+
+
+def test_one_word_alone_is_no_swap_and_no_number() -> None:
+    always_flat = [trial(offset, "flat") for offset in (40.0, -40.0, 56.6, 33.6) * 5]
+    told = sentences(result(60.0), always_flat)
+    assert told[0] == "Nearly every pair was given the same answer, so the block has no number for your ear."
+    assert not any("60.0" in sentence for sentence in told)
+    assert verdict.doubt_of(always_flat[:9]) is None
+    mixed = [*always_flat[:18], trial(-40.0, "sharp"), trial(0.0, "unison")]
+    assert verdict.doubt_of(mixed) is None
 
 
 def test_a_block_without_sound_gives_no_number_of_the_ear() -> None:
@@ -262,6 +278,7 @@ def test_a_number_is_given_as_the_ears_only_where_it_may_be(
     answers = WRONG_WAY if swapped else []
     found = result(threshold, trials=trials)
     lead = sentences(found, answers, heard=heard)[0]
+    found = replace(found, doubt=verdict.doubt_of(answers))
     whole = trials >= verdict.FEW_TRIALS and not swapped and heard
     assert lead.startswith("You tell flat from sharp") == whole
-    assert (verdict.verdict_of(found, answers, heard=heard) == "whole") == whole
+    assert (verdict.verdict_of(found, heard=heard) == "whole") == whole

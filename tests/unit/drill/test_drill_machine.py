@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from collections import Counter
 from dataclasses import replace
 from datetime import timedelta
@@ -13,7 +14,19 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from centwise.drill import machine
-from centwise.drill.words import Answered, Ask, Conclude, Feedback, HeardAgain, Keep, Left, Noted
+from centwise.drill.verdict import verdict_of
+from centwise.drill.words import (
+    Answered,
+    Ask,
+    Conclude,
+    Feedback,
+    HeardAgain,
+    Keep,
+    Left,
+    Noted,
+    PractiseDirections,
+    Swapped,
+)
 from centwise.errors import UsageError
 from centwise.model import JUDGEMENTS, MAX_OFFSET_CENTS, ORDERS, RULES, direction_of
 from fakes import START, block_plan
@@ -185,10 +198,14 @@ def test_warm_up_pairs_are_large_unscored_and_left_out_of_the_result() -> None:
     plan = block_plan(warm_up=3, trials=6)
     drill = machine.begin(plan)
     assert drill.total == 9
+    asked = []
     for _ in range(3):
         assert drill.pair is not None
-        assert abs(drill.pair.offset_cents) >= 25.0
+        asked.append(drill.pair.offset_cents)
         drill, _ = machine.step(drill, Answered("unison", START))
+    # Each of the three answers once, the differences clearly audible.
+    assert sorted(np.sign(asked)) == [-1, 0, 1]
+    assert sorted(np.abs(asked)) == [0.0, 45.0, 60.0]
     assert drill.track == machine.begin(plan).track
     effects: tuple[Effect, ...] = ()
     while not drill.over:
@@ -196,6 +213,36 @@ def test_warm_up_pairs_are_large_unscored_and_left_out_of_the_result() -> None:
     assert [trial.scored for trial in drill.trials] == [False] * 3 + [True] * 6
     assert isinstance(effects[-1], Conclude)
     assert (effects[-1].result.trials, effects[-1].result.correct) == (6, 6)
+
+
+@pytest.mark.parametrize("practise", [False, True])
+@pytest.mark.parametrize("seed", range(40))
+def test_the_limits_hold_from_the_warm_up_into_the_block(seed: int, practise: bool) -> None:
+    drill = machine.begin(block_plan(warm_up=3, trials=12, seed=seed))
+    swapped: dict[str, Judgement] = {"flat": "sharp", "sharp": "flat", "unison": "unison"}
+    for _ in range(3):
+        drill, effects = machine.step(drill, Answered(swapped[truth(drill)], START))
+    assert Swapped() in effects
+    if practise:
+        drill, _ = machine.step(drill, PractiseDirections())
+    while not drill.over:
+        drill, _ = machine.step(drill, Answered(truth(drill), START))
+    offsets = [trial.offset_cents for trial in drill.trials]
+    assert len(offsets) == 15 + (machine.PRACTICE_PAIRS if practise else 0)
+    assert all(a != b for a, b in itertools.pairwise(offsets))
+    assert max(len(list(group)) for _, group in itertools.groupby(np.sign(offsets))) <= 4
+    practised = offsets[3 : len(offsets) - 12]
+    assert [abs(offset) for offset in practised] == [60.0, 45.0] * (len(practised) // 2)
+    assert all(a * b < 0 for a, b in zip(practised[::2], practised[1::2], strict=True))
+
+
+def test_whoever_says_one_word_alone_has_swapped_nothing() -> None:
+    for seed in range(30):
+        for word in JUDGEMENTS:
+            drill = machine.begin(block_plan(warm_up=3, trials=6, seed=seed))
+            for _ in range(3):
+                drill, effects = machine.step(drill, Answered(word, START))
+            assert Swapped() not in effects
 
 
 def test_leaving_concludes_with_what_was_answered_and_once_more_when_asked_again() -> None:
@@ -218,7 +265,7 @@ def test_a_block_ends_once_its_interval_is_narrow_enough() -> None:
         heard = drill.pair.offset_cents + rng.normal(0.0, 8.0)
         answer = "flat" if heard < -5 else "sharp" if heard > 5 else "unison"
         drill, effects = machine.step(drill, Answered(answer, START))
-        if len(drill.trials) >= 5:
+        if len(drill.trials) >= machine.FEW_TRIALS and len(drill.trials) % machine.LOOK_EVERY == 0:
             widths.append(max(drill.track.interval_octaves, machine.block_interval_octaves(drill.trials)))
     assert len(drill.trials) < 200
     # What is told at the end is as narrow as was asked, not only what was kept on the way.
@@ -227,11 +274,11 @@ def test_a_block_ends_once_its_interval_is_narrow_enough() -> None:
     assert all(width > 1.5 for width in widths[:-1])
 
 
-def test_a_block_that_may_end_at_any_width_still_has_five_scored_pairs() -> None:
-    drill, effects = answered(machine.begin(block_plan(warm_up=2, until_octaves=50.0)), ["flat"] * 40)
-    assert len(drill.trials) == 7
+def test_a_block_that_may_end_at_any_width_still_has_pairs_enough_for_its_number() -> None:
+    drill, effects = answered(machine.begin(block_plan(warm_up=2, until_octaves=50.0)), ["flat", "sharp"] * 20)
+    assert len(drill.trials) == 2 + machine.FEW_TRIALS
     assert isinstance(effects[-1], Conclude)
-    assert effects[-1].result.threshold_cents is not None
+    assert verdict_of(effects[-1].result) != "few"
 
 
 @pytest.mark.parametrize(

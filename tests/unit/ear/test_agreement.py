@@ -7,6 +7,7 @@ from typing import Any
 
 import numpy as np
 import pytest
+from scipy import stats
 
 from centwise.draws import Draws, Purpose
 from centwise.ear import estimate_threshold
@@ -18,11 +19,12 @@ from centwise.errors import InputError
 THRESHOLDS = [8.0, 7.1, 9.0, 6.4, 7.7]
 
 
-def test_limits_are_the_mean_step_and_two_standard_deviations_either_side() -> None:
+def test_limits_are_the_prediction_interval_of_one_more_step() -> None:
     found = limits_of_agreement(THRESHOLDS)
     assert found is not None
     steps = np.diff(np.log2(THRESHOLDS))
-    middle, half = steps.mean(), 1.959964 * steps.std(ddof=1)
+    # Student's t of scipy; for many steps this is Bland and Altman's mean and 1.96 standard deviations.
+    middle, half = steps.mean(), stats.t.ppf(0.975, 3) * np.sqrt(1 + 1 / 4) * steps.std(ddof=1)
     assert np.log2([found.middle_ratio, found.low_ratio, found.high_ratio]) == pytest.approx(
         [middle, middle - half, middle + half], abs=1e-6
     )

@@ -14,6 +14,7 @@ from centwise.ear.history import (
     step_variance,
 )
 from centwise.ear.prior import OCTAVES_PER_ROOT_DAY
+from centwise.ear.student import t_95_two_sided
 from centwise.errors import InputError
 
 Z_90 = stats.norm.ppf(0.95)
@@ -171,10 +172,48 @@ def test_the_next_block() -> None:
     assert late.sd_octaves == pytest.approx(
         np.sqrt(history.level_sd_octaves**2 + OCTAVES_PER_ROOT_DAY**2 * 401 + practised**2)
     )
-    low, high = history.foreseen_cents(56.0, 0.25)
-    spread = np.sqrt(history.level_sd_octaves**2 + practised**2 + 0.25**2 + GOOD_AND_BAD_DAYS_OCTAVES**2)
-    assert np.log2(high / low) == pytest.approx(2 * stats.norm.ppf(0.975) * spread)
-    assert history.foreseen_cents(90.0, 0.25)[1] > high
+
+
+def test_the_usual_range_of_few_sessions_is_their_mean_and_the_walk_since() -> None:
+    few = history_of([session(7.0 * i, 3.0 + 0.1 * i, 0.25) for i in range(4)])
+    low, high = few.foreseen_cents(28.0, 0.2)
+    good = GOOD_AND_BAD_DAYS_OCTAVES**2
+    spread = np.sqrt((0.25**2 + good) / 3 + 0.2**2 + good + OCTAVES_PER_ROOT_DAY**2 * 7.0)
+    assert np.log2([low, high]) == pytest.approx(3.2 + np.array([-1, 1]) * stats.norm.ppf(0.975) * spread)
+    assert few.foreseen_cents(90.0, 0.2)[1] > high
+
+
+def test_the_usual_range_of_many_sessions_is_students_prediction_interval() -> None:
+    # scipy's t: mean and scatter of the sessions that are compared, for one more of the same.
+    octaves = np.array([9.0, 3.0, 3.9, 2.6, 3.3, 2.8, 3.6])
+    many = history_of([session(7.0 * i, float(x), 0.2) for i, x in enumerate(octaves)])
+    half = stats.t.ppf(0.975, 5) * octaves[1:].std(ddof=1) * np.sqrt(1 + 1 / 6)
+    found = np.log2(many.foreseen_cents(60.0, 0.2))
+    assert found == pytest.approx(octaves[1:].mean() + np.array([-half, half]), abs=1e-6)
+    # Sessions that happen to agree are not taken for a steadier ear than their intervals stand for.
+    alike = history_of([session(7.0 * i, 3.0, 0.2) for i in range(7)])
+    half = stats.t.ppf(0.975, 5) * np.hypot(0.2, GOOD_AND_BAD_DAYS_OCTAVES) * np.sqrt(1 + 1 / 6)
+    assert np.log2(alike.foreseen_cents(60.0, 0.1)) == pytest.approx(3.0 + np.array([-half, half]), abs=1e-6)
+
+
+@pytest.mark.parametrize("earlier", [3, 6, 11])
+def test_the_usual_range_flags_a_coarser_ear_and_seldom_a_steady_one(earlier: int) -> None:
+    # Assessments of 100 pairs scatter by 0.22 octave in the study; a week between them.
+    rng = np.random.default_rng(earlier)
+    steady, doubled = 0, 0
+    for _ in range(400):
+        seen = 3.0 + rng.normal(0.0, np.hypot(0.22, GOOD_AND_BAD_DAYS_OCTAVES), earlier + 1)
+        history = history_of([session(7.0 * i, float(x), 0.22) for i, x in enumerate(seen[:-1])])
+        low, high = np.log2(history.foreseen_cents(7.0 * earlier, 0.22))
+        steady += not low <= seen[-1] <= high
+        doubled += seen[-1] + 1.0 > high
+    assert steady / 400 < 0.05
+    assert doubled / 400 > 0.65
+
+
+@pytest.mark.parametrize("degrees", [1, 2, 3, 4, 7, 30, 200])
+def test_students_t_is_scipys(degrees: int) -> None:
+    assert t_95_two_sided(degrees) == pytest.approx(stats.t.ppf(0.975, degrees), rel=1e-6)
 
 
 @pytest.mark.parametrize(

@@ -2,7 +2,7 @@ from __future__ import annotations
 
 import sqlite3
 from contextlib import closing
-from pathlib import Path
+from typing import TYPE_CHECKING
 
 import numpy as np
 import pytest
@@ -12,6 +12,9 @@ from centwise.model import Listener, Trial
 from centwise.store.salvage import salvage
 from centwise.store.sqlite import FILE_NAME, SqliteStore
 from fakes import START, block_plan
+
+if TYPE_CHECKING:
+    from pathlib import Path
 
 PAGE = 4096
 
@@ -36,10 +39,7 @@ def filled(folder: Path, listeners: int = 6, blocks: int = 4, trials: int = 50) 
 
 def everything(path: Path) -> dict[str, set[tuple[object, ...]]]:
     with closing(sqlite3.connect(path)) as connection:
-        return {
-            table: set(connection.execute(f"SELECT * FROM {table}"))
-            for table in ("listeners", "blocks", "trials")
-        }
+        return {table: set(connection.execute(f"SELECT * FROM {table}")) for table in ("listeners", "blocks", "trials")}
 
 
 @pytest.fixture(scope="module")
@@ -150,6 +150,8 @@ def test_a_store_that_cannot_be_set_aside_stays_as_it_is(
         raise OSError(28, "No space left on device")
 
     monkeypatch.setattr("centwise.store.salvage.shutil.copyfile", full)
-    with pytest.raises(StoreError, match=r"no new one could be written beside it \(no space left on device\): make room"):
+    with pytest.raises(
+        StoreError, match=r"no new one could be written beside it \(no space left on device\): make room"
+    ):
         salvage(path)
     assert path.read_bytes() == before
