@@ -102,7 +102,7 @@ class PlainFace:
                 self._say(sentence)
         self._say(
             "You hear the harmonic over the octave fret and the note fretted there. "
-            "Is the fretted note flat, unison or sharp?"
+            "Is the fretted note flat, which is lower than the harmonic, in unison with it, or sharp, which is higher?"
         )
         words = words_now(sitting, heard=True)
         self.help(words if plan.assess else (*words, "last"))
