@@ -183,5 +183,7 @@ def known_thresholds(blocks: Sequence[BlockSummary], instrument: Instrument, at:
             and block.result is not None
             and block.result.threshold_cents is not None
         ]
-        known[number] = earlier_threshold(blocks, conditions[-1], at)[0] if conditions else None
+        # The latest first; one that says nothing (a block without sound, say) hides none of before.
+        found = (earlier_threshold(blocks, condition, at)[0] for condition in dict.fromkeys(reversed(conditions)))
+        known[number] = next((threshold for threshold in found if threshold is not None), None)
     return known

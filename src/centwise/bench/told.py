@@ -229,10 +229,10 @@ def share_sentences(result: BenchResult) -> tuple[str, ...]:
 
 
 def _share(share: BenchShare) -> str:
-    said = (
-        f"String {share.string}: {_signed(share.hand_cents)} came from the hand, whose last moves went otherwise "
-        f"than asked; {_signed(share.ear_cents)} was left by what was asked."
-    )
+    hand = "nothing came from the hand"
+    if round(share.hand_cents, 1):
+        hand = f"{_signed(share.hand_cents)} came from the hand, whose last moves went otherwise than asked"
+    said = f"String {share.string}: {hand}; {_signed(share.ear_cents)} was left by what was asked."
     if not share.rechecked:
         return f"{said} It was not compared after the last move, so your ear had no say in that."
     if share.threshold_cents is None:
