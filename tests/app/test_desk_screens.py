@@ -126,6 +126,12 @@ async def test_the_class_is_found_by_typing(taught_world: FakeWorld) -> None:
         assert "The class: 1 of 3 listeners" in screen_text(app)
         await pilot.press("x")
         assert "No name holds that" in screen_text(app)
+        await pilot.press("backspace", "enter")
+        await at(pilot, app, ProgressScreen, "#now")
+        assert said(app, "#who").startswith("Béla")
+        await pilot.press("q")
+        await at(pilot, app, ClassScreen)
+        assert names(app) == ["Béla"]
         await pilot.press("escape")
         assert names(app) == ["Ada", "Adam", "Béla"]
         await pilot.press("escape")

@@ -79,7 +79,7 @@ CLASS = (
     Act("page(-1)", ("left",), "Page up", "Go up by a page.", shown=False),
     Act("page(1)", ("right",), "Page down", "Go down by a page.", shown=False),
     Act("open", ("enter",), "Progress", "See the progress of the listener marked."),
-    Act("find", ("slash", "f"), "Find", "Find listeners by typing; enter keeps what is found, esc shows everybody."),
+    Act("find", ("slash", "f"), "Find", "Find listeners by typing; enter opens the one marked, esc shows everybody."),
     Act("sort('name')", ("n",), "By name", "Sort by name; the same key again turns the order round.", shown=False),
     Act("sort('threshold')", ("t",), "By threshold", "Sort by threshold, the finest first.", shown=False),
     Act("sort('trend')", ("r",), "By trend", "Sort by trend, the best first.", shown=False),

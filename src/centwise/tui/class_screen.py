@@ -91,6 +91,7 @@ class ClassScreen(Place):
     @on(Input.Submitted)
     def _found(self) -> None:
         self.set_focus(None)
+        self.action_open()
 
     @on(ClassHead.Wanted)
     def _head_clicked(self, event: ClassHead.Wanted) -> None:
