@@ -11,7 +11,7 @@ import numpy as np
 from centwise.drill import machine
 from centwise.drill.words import Answered, Conclude, Keep
 from centwise.ear.simulated import SimulatedListener
-from centwise.model import Listener
+from centwise.model import BenchAct, BenchPlan, BenchResult, BenchShare, Listener, OrderPoint
 from centwise.planning import BlockRequest, plan_block
 
 if TYPE_CHECKING:
@@ -67,3 +67,32 @@ def practise(
                 elif isinstance(effect, Conclude):
                     store.end_block(plan.id, effect.result, effect.at)
     return listener
+
+
+def rehearse(store: Store, listener: Listener, *left: tuple[float, float]) -> None:
+    """Keep rehearsals that left so many cents on the bass and the treble side, and one that goes on."""
+    for number, (bass, treble) in enumerate((*left, (0.0, 0.0)), start=1):
+        at = BEGIN + timedelta(days=number)
+        plan = BenchPlan(
+            f"bench-{listener.id}-{number}",
+            listener.id,
+            "five-string",
+            "straight",
+            "easy",
+            True,
+            7,
+            666.75,
+            "miniaudio",
+            at,
+        )
+        store.begin_bench(plan)
+        if number > len(left):
+            store.add_bench_act(plan.id, BenchAct(1, "chime 4", at))
+            return
+        shares = tuple(
+            BenchShare(string, cents, 0.5, cents - 0.5, None, True) for string, cents in ((4, bass), (1, treble))
+        )
+        order = (OrderPoint("bass first", True, "It is."), OrderPoint("marked", False, "It was not."))
+        cents = {1: treble, 2: 0.5, 3: 0.2, 4: bass, 5: 1.0}
+        result = BenchResult(cents, {}, {}, 0.5, -0.5, 0.1, 4, 9, (), order, shares, 14.0)
+        store.add_bench_act(plan.id, BenchAct(1, "mark", at), result)

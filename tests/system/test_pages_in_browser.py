@@ -13,7 +13,7 @@ from browser import Browser, axe_script, chromium, running_browser
 
 from centwise.cli.main import run
 from centwise.store.sqlite import SqliteStore
-from practised import HOSTILE_NAMES, practise
+from practised import HOSTILE_NAMES, practise, rehearse
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -38,7 +38,8 @@ def pages(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
     folder = tmp_path_factory.mktemp("pages")
     data = folder / "data"
     with closing(SqliteStore.open(data)) as store:
-        practise(store, "Ada", 12, trials=30, note="left-handed\n" + "mutes " * 60)
+        ada = practise(store, "Ada", 12, trials=30, note="left-handed\n" + "mutes " * 60)
+        rehearse(store, ada, (6.4, -3.0), (-1.2, 0.4), (0.5, -0.5))
         for name in HOSTILE_NAMES:
             practise(store, name, 1, trials=12, note=name * 9)
         practise(store, "Nobody yet", 0)
@@ -51,10 +52,14 @@ def pages(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
     }.items():
         found[kind] = folder / f"{kind}.html"
         assert run(["progress", "--data", str(data), "--html", str(found[kind]), *options]) == 0
+    found["sheet"] = folder / "sheet.html"
+    sheet = ["--sheet", str(found["sheet"]), "--listener", "Ada"]
+    assert run(["check", "--data", str(data), "--only", "store", *sheet]) == 0
     return found
 
 
-KINDS = ("one", "several", "class")
+DRAWN = ("one", "several", "class")
+KINDS = (*DRAWN, "sheet")
 
 
 @pytest.mark.parametrize("kind", KINDS)
@@ -71,7 +76,7 @@ def test_quiet_complete_and_no_wider_than_the_screen(
         "Array.from(document.querySelectorAll('svg')).map(s => [s.getBoundingClientRect().width,"
         " s.getAttribute('aria-label').length])"
     )
-    assert pictures
+    assert bool(pictures) == (kind in DRAWN)
     for drawn_px, words in pictures:
         assert 200 < drawn_px <= width
         assert words > 40
@@ -141,7 +146,7 @@ def test_it_prints(browser: Browser, pages: dict[str, Path], kind: str, paper: t
 
 
 def test_hostile_names_are_words_and_nothing_else(browser: Browser, pages: dict[str, Path]) -> None:
-    for kind in ("several", "class"):
+    for kind in DRAWN[1:]:
         browser.open(pages[kind], width=1280)
         assert browser.evaluate("document.scripts.length") == 0
         text = browser.evaluate("document.body.innerText")

@@ -30,10 +30,12 @@ if TYPE_CHECKING:
     from centwise.ports import ClassRow
     from centwise.progress import ConditionProgress
     from centwise.report.answers import AnswerRow
+    from centwise.report.rehearsals import Left
 
 OFFSET_TICKS = (-100, -50, -20, -10, -5, -2, 0, 2, 5, 10, 20, 50, 100)
 CENTS_TICKS = (0.5, 1, 2, 3, 5, 7, 10, 15, 20, 30, 50, 70, 100, 200)
 LINEAR_CENTS = 2.0
+FEWEST_REHEARSALS = 2
 
 
 @dataclass(frozen=True, slots=True)
@@ -197,6 +199,39 @@ def lean_picture(progress: ConditionProgress, name: str) -> Picture | None:
             name,
             f"Bias and unison window of {len(blocks)} block{'s' if len(blocks) != 1 else ''}; the last has a bias of "
             f"{bias:+.1f} cents, between {low:+.1f} and {high:+.1f}, and a unison window of {window:.1f} cents.",
+        )
+
+
+def bench_picture(left: Sequence[Left], name: str) -> Picture | None:
+    """Draw what rehearsals left on the outer strings, one after the other; None for fewer than two."""
+    known = [one for one in left if one.bass_cents is not None and one.treble_cents is not None]
+    if len(known) < FEWEST_REHEARSALS:
+        return None
+    numbers = np.arange(1, len(known) + 1)
+    bass, treble = (
+        np.array([getattr(one, side) for one in known], dtype=float) for side in ("bass_cents", "treble_cents")
+    )
+    with mpl.rc_context(style()):
+        figure = new_figure()
+        axes = figure.add_subplot()
+        axes.axhspan(-GOOD_ENOUGH_CENTS, GOOD_ENOUGH_CENTS, color=GOOD, alpha=0.18, linewidth=0, label="good enough")
+        axes.axhline(0.0, color=SOFT, linewidth=0.8)
+        axes.plot(numbers - 0.08, bass, "o", color=ONE, markersize=5, label="bass side")
+        axes.plot(numbers + 0.08, treble, "^", color=TWO, markersize=5, label="treble side")
+        reach = 1.15 * max(float(np.abs(bass).max()), float(np.abs(treble).max()), 3.0)
+        axes.set_ylim(-reach, reach)
+        axes.set_xlim(0.5, len(known) + 0.5)
+        axes.xaxis.set_major_locator(MaxNLocator(integer=True))
+        axes.yaxis.set_major_formatter(FuncFormatter(lambda cents, _place: f"{cents:+g}" if cents else "0"))
+        axes.set_xlabel("rehearsal, the first left")
+        axes.set_ylabel("left, cents (flat below, sharp above)")
+        figure.legend(loc="outside upper center", ncols=3, columnspacing=1.2)
+        within = int(((np.abs(bass) <= GOOD_ENOUGH_CENTS) & (np.abs(treble) <= GOOD_ENOUGH_CENTS)).sum())
+        return _picture(
+            figure,
+            name,
+            f"What {len(known)} rehearsals left on the outer strings; the last {bass[-1]:+.1f} cents on the bass side "
+            f"and {treble[-1]:+.1f} on the treble side; in {within} of them both were within {GOOD_ENOUGH_CENTS:g} cents.",
         )
 
 

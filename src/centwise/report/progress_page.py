@@ -22,9 +22,9 @@ from centwise.progress_text import (
     trend_text,
 )
 from centwise.report.answers import answer_rows, pooled_trials
-from centwise.report.figures import class_picture, curve_picture, history_picture, lean_picture
+from centwise.report.figures import bench_picture, class_picture, curve_picture, history_picture, lean_picture
 from centwise.report.page import page_html
-from centwise.report.rehearsals import rehearsal_rows
+from centwise.report.rehearsals import left_by, rehearsal_rows
 from centwise.trend import trend_word
 
 if TYPE_CHECKING:
@@ -137,6 +137,7 @@ def _listener(heard: Heard, key: str) -> dict[str, object]:
         "overview": [_overview(found) for found in progress.conditions],
         "left_out": len(progress.conditions) - len(shown),
         "rehearsals": rehearsal_rows(heard.benches),
+        "bench": bench_picture(left_by(heard.benches), f"{key}-bench"),
         "technical": _technical(progress),
     }
 

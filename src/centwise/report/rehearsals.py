@@ -2,14 +2,40 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from centwise.progress_text import short_day
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
+    from datetime import datetime
 
     from centwise.ports import StoredBench
+
+
+@dataclass(frozen=True, slots=True)
+class Left:
+    """What a rehearsal left on the two outer strings, in cents; None where it is not known."""
+
+    started_at: datetime
+    bass_cents: float | None
+    treble_cents: float | None
+
+
+def left_by(benches: Iterable[StoredBench]) -> list[Left]:
+    """Return what the rehearsals whose feet were marked left, oldest first."""
+    return [Left(bench.plan.started_at, *_outer(bench)) for bench in benches if bench.result is not None]
+
+
+def _outer(bench: StoredBench) -> tuple[float | None, float | None]:
+    """Return what the bass side and the treble side were left with."""
+    result = bench.result
+    if result is None:
+        return None, None
+    # The strings the bridge is set by, whatever instrument it was: the bass side has the higher number.
+    strings = sorted(share.string for share in result.shares) or sorted(result.cents)
+    return (result.cents.get(strings[-1]), result.cents.get(strings[0])) if strings else (None, None)
 
 
 def rehearsal_rows(benches: Iterable[StoredBench]) -> list[dict[str, str]]:
@@ -21,13 +47,12 @@ def _row(bench: StoredBench) -> dict[str, str]:
     plan, result = bench.plan, bench.result
     if result is None:
         raise ValueError("a rehearsal that is shown has a reckoning")
-    # The strings the bridge is set by, whatever instrument it was: the bass side has the higher number.
-    outer = sorted(share.string for share in result.shares) or sorted(result.cents)
+    bass_cents, treble_cents = _outer(bench)
     return {
         "day": short_day(plan.started_at),
         "bridge": f"{plan.bridge}, {plan.difficulty}{', guided' if plan.guided else ''}",
-        "bass": _left(result.cents.get(outer[-1]) if outer else None),
-        "treble": _left(result.cents.get(outer[0]) if outer else None),
+        "bass": _left(bass_cents),
+        "treble": _left(treble_cents),
         "moves": str(result.moves),
         "comparisons": str(result.comparisons),
         "order": f"{sum(point.kept for point in result.order)} of {len(result.order)}",

@@ -15,7 +15,7 @@ from centwise.model import Listener
 from centwise.progress import progress_of
 from centwise.report.progress_page import class_html, heard_by, listeners_html
 from fakes import MemoryStore
-from practised import BEGIN, HOSTILE_NAMES, practise
+from practised import BEGIN, HOSTILE_NAMES, practise, rehearse
 
 if TYPE_CHECKING:
     from datetime import datetime
@@ -150,6 +150,27 @@ def test_several_listeners_and_whoever_has_no_threshold(store: MemoryStore) -> N
     assert "No block with a threshold yet." in words(text)
     targets = {str(a["href"])[1:] for tag, a in elements.tags if tag == "a"}
     assert targets == {"l1", "l2", "l3"} <= set(ids)
+
+
+def test_rehearsals_stand_beside_the_blocks() -> None:
+    store = MemoryStore()
+    ada = practise(store, "Ada", 0)
+    rehearse(store, ada, (6.4, -3.0), (-1.2, 0.04))
+    text = page(store, "Ada")
+    said = words(text)
+    assert "What 2 rehearsals left on the outer strings; the last -1.2 cents on the bass side and +0.0" in said
+    assert "in 1 of them both were within 2 cents" in said
+    rows = re.findall(r"<tr><th scope=\"row\" class=\"day\">(.*?)</tr>", text)
+    cells = [re.sub(r"<[^>]+>", "|", row) for row in rows]
+    assert cells == [
+        "3 Mar 2026||straight, easy, guided||-1.2 flat||+0.0 unison||4||9||1 of 2||14 %|",
+        "2 Mar 2026||straight, easy, guided||+6.4 sharp||-3.0 flat||4||9||1 of 2||14 %|",
+    ]
+    store = MemoryStore()
+    rehearse(store, practise(store, "Ben", 0), (1.0, 1.0))
+    # One alone is told in the table.
+    assert "<svg" not in page(store, "Ben")
+    assert "+1.0 sharp" in words(page(store, "Ben"))
 
 
 def test_the_class_in_rows(store: MemoryStore) -> None:
