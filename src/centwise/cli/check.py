@@ -51,7 +51,9 @@ if TYPE_CHECKING:
     help="Write a technician's sheet, one page of HTML to read or print.",
 )
 @click.option(
-    "--mend", is_flag=True, help="Work out anew what the store keeps beside the answers; the answers stay as they are."
+    "--mend",
+    is_flag=True,
+    help="Set a damaged store aside and bring over what can be read; work out anew what is kept beside the answers.",
 )
 @click.option("--listener", metavar="NAME", help="Whose baseline stands on the sheet. Else the last one's.")
 @instrument_option

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from centwise.errors import StoreError
 from centwise.model import ESTIMATE_METHOD
 from centwise.store.migrations import APPLICATION_ID, VERSION, version_of
-from centwise.store.opening import BUSY_S, told
+from centwise.store.opening import BUSY_S, MEND, DamagedStoreError, told
 from centwise.store.upkeep import stale_summaries
 
 if TYPE_CHECKING:
@@ -57,10 +57,7 @@ def look_at_store(path: Path) -> StoreLook | None:
         troubles = [str(row[0]) for row in store.execute("PRAGMA integrity_check(3)") if row[0] != "ok"]
         troubles += [f"a row of {row[0]} belongs to nothing" for row in store.execute("PRAGMA foreign_key_check")][:3]
         if troubles:
-            raise StoreError(
-                f"the store {path} is damaged ({' '.join(troubles[0].split())})",
-                "copy the file away, then put back a copy, or name another folder with --data",
-            )
+            raise DamagedStoreError(f"the store {path} is damaged ({' '.join(troubles[0].split())})", MEND)
         if store.execute("PRAGMA application_id").fetchone()[0] != APPLICATION_ID:
             raise StoreError(f"the store {path} belongs to another program", "name another folder with --data")
         if version > VERSION:

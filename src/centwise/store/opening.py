@@ -21,9 +21,11 @@ READ_WHOLE_BYTES = 4 << 20
 """A store up to this size is read whole at each start, some 40 ms; of a larger one SQLite looks at the frame alone,
 its length too, and `centwise check` at the rest."""
 
+MEND = "close other windows, then type centwise check --mend to bring over what can be read"
+
 _TROUBLES = (
     ("SQLITE_NOTADB", "is not a database and was left as it is", "move it away, or name another folder with --data"),
-    ("SQLITE_CORRUPT", "is damaged and was left as it is", "put back a copy, or name another folder with --data"),
+    ("SQLITE_CORRUPT", "is damaged and was left as it is", MEND),
     ("SQLITE_READONLY", "cannot be written to", "give yourself permission, or name another folder with --data"),
     ("SQLITE_PERM", "cannot be opened", "give yourself permission, or name another folder with --data"),
     ("SQLITE_CANTOPEN", "cannot be opened", "check its permissions, or name another folder with --data"),
@@ -32,6 +34,13 @@ _TROUBLES = (
     ("SQLITE_FULL", "cannot grow, the disk is full", "make room and try again"),
     ("SQLITE_IOERR", "cannot be read or written", "check the disk it lies on"),
 )
+
+
+class DamagedStoreError(StoreError):
+    """A store that is not, or no longer, what SQLite wrote; `salvage` brings over what can be read."""
+
+
+_DAMAGE = ("SQLITE_NOTADB", "SQLITE_CORRUPT")
 
 
 @contextmanager
@@ -43,7 +52,8 @@ def told(path: Path) -> Iterator[None]:
         name = getattr(error, "sqlite_errorname", None) or ""
         for start, what, to_do in _TROUBLES:
             if name.startswith(start):
-                raise StoreError(f"the store {path} {what}", to_do) from error
+                kind = DamagedStoreError if start in _DAMAGE else StoreError
+                raise kind(f"the store {path} {what}", to_do) from error
         raise StoreError(f"the store {path} refused this ({error})", "check what was to be kept") from error
 
 
@@ -96,9 +106,8 @@ def _check(connection: sqlite3.Connection, path: Path) -> None:
         with closing(connection.execute("PRAGMA quick_check(1)")) as cursor:
             verdict = cursor.fetchone()[0]
     if verdict != "ok":
-        raise StoreError(
-            f"the store {path} is damaged ({str(verdict).splitlines()[-1]}) and was left as it is",
-            "put back a copy, or name another folder with --data",
+        raise DamagedStoreError(
+            f"the store {path} is damaged ({str(verdict).splitlines()[-1]}) and was left as it is", MEND
         )
     application = connection.execute("PRAGMA application_id").fetchone()[0]
     tables = connection.execute("SELECT count(*) FROM sqlite_master").fetchone()[0]

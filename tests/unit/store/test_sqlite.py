@@ -373,7 +373,7 @@ def test_a_damaged_store_is_refused_and_left_alone(store: SqliteStore) -> None:
     content = bytearray(store.path.read_bytes())
     content[4096 * 2 : 4096 * 5] = b"\xa5" * (4096 * 3)
     store.path.write_bytes(content)
-    with pytest.raises(StoreError, match=r"centwise\.sqlite3 is damaged.* and was left as it is: put back a copy"):
+    with pytest.raises(StoreError, match=r"is damaged.* and was left as it is: close other windows, then"):
         SqliteStore.open(store.path.parent)
     assert store.path.read_bytes() == bytes(content)
 
@@ -404,7 +404,7 @@ def test_of_a_large_store_the_frame_is_looked_at_and_damage_is_told_when_it_is_m
     content[-4096 * 4 :] = b"\xa5" * (4096 * 4)
     store.path.write_bytes(content)
     opened_store = SqliteStore.open(store.path.parent)
-    with pytest.raises(StoreError, match="is damaged and was left as it is: put back a copy"):
+    with pytest.raises(StoreError, match="is damaged and was left as it is: close other windows, then"):
         opened_store.blocks("ann")
     opened_store.close()
     store.path.write_bytes(whole)
