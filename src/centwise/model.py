@@ -37,6 +37,7 @@ VOICES: tuple[Voice, ...] = ("rendered", "recorded", "shifted")
 Direction = Literal["forward", "back", "leave"]
 
 BridgeKind = Literal["straight", "compensated"]
+BRIDGE_KINDS: tuple[BridgeKind, ...] = ("straight", "compensated")
 
 Difficulty = Literal["easy", "middle", "hard"]
 DIFFICULTIES: tuple[Difficulty, ...] = ("easy", "middle", "hard")

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import click
 
 from centwise.cli.options import (
+    complete_instrument,
     data_option,
     json_option,
     player_option,
@@ -16,7 +17,7 @@ from centwise.cli.options import (
     settings_for,
 )
 from centwise.errors import UsageError
-from centwise.model import DIFFICULTIES
+from centwise.model import BRIDGE_KINDS, DIFFICULTIES
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -28,8 +29,13 @@ if TYPE_CHECKING:
 
 
 @click.command(name="bench")
-@click.option("--instrument", metavar="NAME", help="The instrument.  [the listener's own; five-string]")
-@click.option("--bridge", type=click.Choice(["straight", "compensated"]), help="What bridge stands on it.  [straight]")
+@click.option(
+    "--instrument",
+    metavar="NAME",
+    shell_complete=complete_instrument,
+    help="The instrument, as in centwise drill --help.  [the listener's own; five-string]",
+)
+@click.option("--bridge", type=click.Choice(BRIDGE_KINDS), help="What bridge stands on it.  [straight]")
 @click.option(
     "--difficulty",
     type=click.Choice(DIFFICULTIES),

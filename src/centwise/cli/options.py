@@ -75,12 +75,12 @@ def instrument_option(command: F) -> F:
         default=DEFAULT_NAME,
         show_default=True,
         metavar="NAME",
-        shell_complete=_complete_instrument,
+        shell_complete=complete_instrument,
         help=f"{', '.join(BUILT_IN_NAMES[1:-1])} or {BUILT_IN_NAMES[-1]}, or one of your own.",
     )(command)
 
 
-def _complete_instrument(_context: click.Context, _parameter: click.Parameter, begun: str) -> list[str]:
+def complete_instrument(_context: click.Context, _parameter: click.Parameter, begun: str) -> list[str]:
     """Return the names a shell can complete; one's own cannot be looked at, those of the package."""
     try:
         names = own_instruments().names()

@@ -4,16 +4,17 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 from centwise.errors import InputError, UsageError
 from centwise.strings.geometry import check_scale_mm
 from centwise.strings.physics import STEEL_MODULUS_PA, inharmonicity, tension_n
 from centwise.units import cents_between
 
-BridgeKind = Literal["straight", "compensated"]
+if TYPE_CHECKING:
+    from centwise.model import BridgeKind
+
 SAME_NOTE_CENTS = 1.0
-BRIDGE_KINDS: tuple[BridgeKind, ...] = ("straight", "compensated")
 
 
 @dataclass(frozen=True, slots=True)

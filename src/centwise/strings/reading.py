@@ -12,8 +12,9 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, NoReturn
 
 from centwise.errors import InputError, UsageError
+from centwise.model import BRIDGE_KINDS, BridgeKind
 from centwise.strings.geometry import MAX_SCALE_MM, MIN_SCALE_MM
-from centwise.strings.instrument import BRIDGE_KINDS, Bridge, BridgeKind, Instrument, Neck, StringSpec, Top
+from centwise.strings.instrument import Bridge, Instrument, Neck, StringSpec, Top
 from centwise.strings.physics import STEEL_DENSITY_KG_M3, linear_density_kg_m
 from centwise.strings.toml_lines import line_of
 from centwise.units import note_hz, parse_length_mm
