@@ -46,7 +46,8 @@ def test_worked_values_at_the_usual_scale(offset_mm: float, cents: float) -> Non
 
 
 @pytest.mark.parametrize(
-    ("inches", "mm_per_cent"), [(22.5, 0.33011), (26.25, 0.38513), (26.5, 0.3888), (27.0, 0.39613)]
+    ("inches", "mm_per_cent"),
+    [(22.5, 0.33011), (24.0, 0.3521), (25.5, 0.3741), (26.25, 0.38513), (26.5, 0.3888), (27.0, 0.39613)],
 )
 def test_millimetres_per_cent_near_unison(inches: float, mm_per_cent: float) -> None:
     scale_mm = inches * 25.4
