@@ -21,6 +21,7 @@ from centwise.tui.bench_board import ACTIONS, BenchBoard, BenchPicture
 from centwise.tui.bench_choice_screen import BenchChoiceScreen
 from centwise.tui.bench_screen import BenchScreen
 from centwise.tui.desk import Desk
+from centwise.tui.page_screen import PageScreen
 from fakes import FakeWorld, ManualClock
 
 if TYPE_CHECKING:
@@ -157,6 +158,13 @@ async def test_every_act_by_mouse(world: FakeWorld) -> None:
         await pilot.click(BenchPicture, offset=(30, 6))
         await until(pilot, lambda: "bass foot" in said(app, "#bench-status"))
         assert app.focused is None
+        # Neither keys nor buttons are needed for the footer's acts and to close their pages.
+        await pilot.press("n")
+        await until(pilot, lambda: "At a real instrument" in screen_text(app))
+        await pilot.click("#help")
+        assert isinstance(app.screen, PageScreen)
+        await pilot.click(offset=(1, 1))
+        await until(pilot, lambda: isinstance(app.screen, BenchScreen))
     assert len(words(world)) == len(ACTIONS) - 5
 
 
