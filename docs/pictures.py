@@ -22,8 +22,10 @@ ROOT = Path(__file__).resolve().parents[1]
 for place in ("tests", "tests/app"):
     sys.path.insert(0, str(ROOT / place))
 
+import numpy as np  # noqa: E402
 from driving import answer_all, make_app, phase, running, screen_text, truth, until  # noqa: E402
 
+from centwise.ear.simulated import SimulatedListener  # noqa: E402
 from centwise.tui.block_screen import BlockScreen  # noqa: E402
 from centwise.tui.class_screen import ClassScreen  # noqa: E402
 from centwise.tui.lesson_screen import LessonScreen  # noqa: E402
@@ -94,15 +96,16 @@ async def result(app: CentwiseApp, pilot: Pilot[int]) -> None:
     await block(app, pilot)
     await pilot.press("minus", "enter")
     await until(pilot, lambda: phase(app) == "asking")
-    await answer_all(app, pilot, 20, lambda app: truth(app) if hears(app) else "unison")
+    ear = SimulatedListener(sigma_cents=13.0, window_cents=8.0, bias_cents=1.0)
+    rng = np.random.default_rng(3)
+
+    def judged(app: CentwiseApp) -> str:
+        sitting = app.desk.sitting
+        pair = None if sitting is None else sitting.drill.pair
+        return "unison" if pair is None else ear.judge(pair.offset_cents, rng)
+
+    await answer_all(app, pilot, 20, judged)
     await until(pilot, lambda: isinstance(app.screen, ResultScreen))
-
-
-def hears(app: CentwiseApp) -> bool:
-    """Say whether an ear of six cents is right about the present pair."""
-    sitting = app.desk.sitting
-    pair = None if sitting is None else sitting.drill.pair
-    return pair is not None and abs(pair.offset_cents) > 6.0
 
 
 async def lessons(app: CentwiseApp, pilot: Pilot[int]) -> None:

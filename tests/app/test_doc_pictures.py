@@ -43,6 +43,11 @@ def words_of(svg: str) -> str:
     return " ".join(" ".join(text for _y, _x, text in sorted(pieces)).replace("\xa0", " ").split())
 
 
+def without_figures(text: str) -> str:
+    """Return a text in which every number is the same: what an ear comes to is no label."""
+    return re.sub(r"[0-9]+([.,][0-9]+)?", "0", text)
+
+
 def _is_text(element: Any) -> bool:
     return str(element.tag).rpartition("}")[2] == "text"
 
@@ -50,7 +55,7 @@ def _is_text(element: Any) -> bool:
 @pytest.mark.usefixtures("slow_feedback")
 @pytest.mark.parametrize("name", PICTURES.PICTURES)
 async def test_a_picture_has_the_labels_of_the_present_app(name: str) -> None:
-    kept = words_of((DOCS / "pictures" / f"{name}.svg").read_text(encoding="utf-8"))
+    kept = without_figures(words_of((DOCS / "pictures" / f"{name}.svg").read_text(encoding="utf-8")))
     async with PICTURES.shown(name) as (app, _pilot):
         labels = {str(button.label) for button in app.screen.query(Button) if button.display and button.region}
         labels |= {f"{key.key_display} {key.description}" for key in app.screen.query(FooterKey) if key.region}
@@ -59,7 +64,9 @@ async def test_a_picture_has_the_labels_of_the_present_app(name: str) -> None:
     assert labels
     for label in labels:
         for piece in label.splitlines():
-            assert " ".join(piece.split()) in kept, f"{piece!r} is not in it: run python docs/pictures.py {name}"
+            assert without_figures(" ".join(piece.split())) in kept, (
+                f"{piece!r} is not in it: run python docs/pictures.py {name}"
+            )
 
 
 @pytest.mark.parametrize("name", PICTURES.NAMES)

@@ -231,7 +231,8 @@ def bench_picture(left: Sequence[Left], name: str) -> Picture | None:
             figure,
             name,
             f"What {len(known)} rehearsals left on the outer strings; the last {bass[-1]:+.1f} cents on the bass side "
-            f"and {treble[-1]:+.1f} on the treble side; in {within} of them both were within {GOOD_ENOUGH_CENTS:g} cents.",
+            f"and {treble[-1]:+.1f} on the treble side; in {within} of them both were within "
+            f"{GOOD_ENOUGH_CENTS:g} cents.",
         )
 
 
