@@ -104,3 +104,9 @@ def test_progress_loads_what_draws_pages_only_for_a_page(tmp_path: Path, monkeyp
     for options in ((), ("--json",), ("--csv", str(tmp_path / "answers.csv"))):
         assert not loaded_after(running("progress", *options)) & drawing
     assert drawing <= loaded_after(running("progress", "--html", str(tmp_path / "page.html")))
+
+
+def test_no_two_test_files_have_the_same_name() -> None:
+    # Without packages among the tests, pytest takes the second for the first and collects nothing.
+    names = [path.name for path in (ROOT / "tests").rglob("*.py") if path.name != "conftest.py"]
+    assert {name for name in names if names.count(name) > 1} == set()
