@@ -1,6 +1,6 @@
 """From the key to the answer of every act at the bench, with the real store on the real disk.
 
-Skipped by default; run with `pytest tests/benchmarks/test_bench_acts.py --benchmark-only -s`. A sounding act is
+Skipped by default; run with `pytest tests/benchmarks/test_bench_acts_speed.py --benchmark-only -s`. A sounding act is
 answered when the player is handed its sound, any other when it is on disk and its answer is back. The bar is 30 ms at
 the 95th percentile of every kind of act, the other strings unmuted, which takes longest.
 """
