@@ -35,21 +35,24 @@ class Killed:
         stored: answers the store holds, number and word, in their order.
         sound: whether SQLite finds nothing wrong with the file.
         stage: the last event that was read.
+        goes_on_at: number of the pair that is asked when the block is taken up again.
     """
 
     told: tuple[tuple[int, str], ...]
     stored: tuple[tuple[int, str], ...]
     sound: bool
     stage: str
+    goes_on_at: int
 
     @property
     def kept(self) -> bool:
-        """Whether every answer that was told is there, in its place, and at most one more."""
+        """Whether every answer told is there, in its place, and at most one more, and the block goes on after them."""
         return (
             self.sound
             and self.stored[: len(self.told)] == self.told
             and len(self.stored) <= len(self.told) + 1
             and [n for n, _ in self.stored] == list(range(1, len(self.stored) + 1))
+            and self.goes_on_at == len(self.stored) + 1
         )
 
 
@@ -97,7 +100,23 @@ def kill_once(folder: Path, seed: int, *arguments: str) -> Killed:
         if timer is not None:
             timer.cancel()
     assert process.returncode == -signal.SIGKILL, f"it ended by itself with {process.returncode} after {stage}"
-    return Killed(tuple(told), *_stored(folder / "data", block), stage)
+    found = _stored(folder / "data", block)
+    return Killed(tuple(told), *found, stage, _taken_up(folder, environment))
+
+
+def _taken_up(folder: Path, environment: dict[str, str]) -> int:
+    """Take the block up again, and return the number of the pair it asks; it is ended, so that the next begins anew."""
+    command = [sys.executable, "-m", "centwise", "drill", "--events", "--resume", "--listener", "Mara"]
+    done = subprocess.run(
+        [*command, "--player", f"file:{folder / 'wav'}"],
+        input="quit\n",
+        capture_output=True,
+        text=True,
+        env=environment,
+        check=False,
+    )
+    pairs = [event for event in map(json.loads, done.stdout.splitlines()) if event["event"] == "pair"]
+    return int(pairs[0]["n"]) if done.returncode == 0 and pairs else 0
 
 
 def _stored(data: Path, block: str) -> tuple[tuple[tuple[int, str], ...], bool]:
@@ -124,6 +143,8 @@ def main(arguments: list[str]) -> int:
     one_more = sum(len(each.stored) > len(each.told) for each in found)
     lost = sum(not each.kept for each in found)
     print(f"{len(found)} kills of one store, {told} answers told before them: {lost} kills lost something.")
+    went_on = sum(each.goes_on_at == len(each.stored) + 1 for each in found)
+    print(f"{went_on} of the blocks went on with the pair after their last answer.")
     print(f"In {one_more} an answer was on disk whose feedback had not been read yet.")
     stages = {stage: sum(each.stage == stage for each in found) for stage in sorted({each.stage for each in found})}
     print("Last event read: " + ", ".join(f"{stage} {count}" for stage, count in stages.items()))
