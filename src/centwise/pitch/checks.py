@@ -23,9 +23,10 @@ TUNING_CENTS = 110.0
 """Strings are looked for within a semitone of open G, and a tenth of one more for a string out of tune."""
 APART_CENTS = 110.0
 """A fretted note further from its harmonic than a semitone is another fret or string."""
-MOST_GLIDE_CENTS = 2.0
-"""A pitch that moves more than this while it is strong is refused: by about as much the reading is too high (judgement;
-the recorded notes of a real instrument stay within 1.3, measured)."""
+MOST_GLIDE_CENTS = 1.6
+"""A pitch that moves more than this while it is strong is refused: the reading is too high by half as much again
+(judgement; the recorded notes of a real instrument stay within 1.3, measured). A pluck that begins 7 cents sharp and
+settles in a third of a second moves so much."""
 SURE = 3.0
 OWN_SHARE = 0.94
 LEAST_FOREIGN = 3

@@ -29,6 +29,8 @@ UNISON_CENTS = 0.1
 """What counts as unison: 0.04 mm of bridge, a tenth of what a hand can place (judgement)."""
 SURE_OF_GLIDE = 5.0
 """So many standard errors a glide must be to be taken for one."""
+GLIDE_READS = 1.5
+"""By so many times its glide a note is read too high (measured on glides that settle in 0.1 to 0.5 s)."""
 LEAST_ERROR_CENTS = 1e-6
 """No error is stated below this: what 24 bits and float32 leave of a phase."""
 
@@ -223,11 +225,11 @@ def _of_plucks(level: Array, variance: Array, fretted: NDArray[np.bool_], *, pai
 def _glide_apart(notes: tuple[Note, ...], fretted: NDArray[np.bool_]) -> float:
     """Return by how much more the one tone glides than the other, 0 where that cannot be told from nothing.
 
-    A gliding note is read about as much too high as it glides, so this is an error of its own.
+    A gliding note is read too high by half as much again as it glides, so this is an error of its own.
     """
     glides, errors = np.array([glide_cents(note) for note in notes]).T
     apart = float(glides[fretted].mean() - glides[~fretted].mean())
-    return apart if abs(apart) > SURE_OF_GLIDE * float(np.sqrt(_of_mean(errors**2) * len(notes))) else 0.0
+    return GLIDE_READS * apart if abs(apart) > SURE_OF_GLIDE * float(np.sqrt(_of_mean(errors**2) * len(notes))) else 0.0
 
 
 def _first_hz(reference: Array, numbers: list[int]) -> float:

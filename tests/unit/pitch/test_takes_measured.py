@@ -176,7 +176,7 @@ def test_notes_that_are_too_short_are_refused() -> None:
     refused(take(note(D5_HZ, seconds=0.3), note(D5_HZ, seconds=0.3)), "is too short, 0.3")
 
 
-@pytest.mark.parametrize("glide_cents", [9.0, 15.0, 30.0, -12.0])
+@pytest.mark.parametrize("glide_cents", [7.5, 9.0, 15.0, 30.0, -12.0])
 def test_a_glide_is_refused(glide_cents: float) -> None:
     refused(take(note(D5_HZ), note(D5_HZ, glide_cents=glide_cents)), "the fretted note at 2.3 s in take.wav glides")
 
