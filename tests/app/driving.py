@@ -58,9 +58,18 @@ async def drilling(
     """Run the app up to the first pair, as a listener who is known."""
     app = make_app(world, **request)
     async with running(app, size) as pilot:
-        await pilot.press("enter", "enter", "enter")
+        while not isinstance(app.screen, DrillScreen):
+            await through(pilot, "enter")
         await until(pilot, lambda: phase(app) == "asking")
         yield app, pilot
+
+
+async def through(pilot: Pilot[int], *keys: str) -> None:
+    """Press keys that each lead to another place, the next once that place stands: a hand does no better."""
+    for key in keys:
+        before = pilot.app.screen
+        await pilot.press(key)
+        await until(pilot, lambda before=before: pilot.app.screen is not before and pilot.app.screen.query("*"))
 
 
 async def until(pilot: Pilot[int], condition: Callable[[], object]) -> None:

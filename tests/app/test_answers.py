@@ -18,6 +18,7 @@ from driving import (
     said,
     screen_text,
     still_text,
+    through,
     truth,
     until,
 )
@@ -137,7 +138,7 @@ async def test_nothing_on_the_screen_depends_on_the_offset_before_the_answer() -
         world = FakeWorld(seed=seed_for(word))
         app = make_app(world)
         async with running(app) as pilot:
-            await pilot.press("enter", "enter", "enter")
+            await through(pilot, "enter", "enter", "enter")
             await until(pilot, lambda app=app: phase(app) == "asking")
             assert truth(app) == word
             screens.add(await still_text(pilot))

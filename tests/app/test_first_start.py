@@ -8,7 +8,7 @@ import sys
 from typing import TYPE_CHECKING
 
 import pytest
-from driving import drill, make_app, phase, running, said, screen_text, until
+from driving import drill, make_app, phase, running, said, screen_text, through, until
 from textual.widgets import Input, OptionList
 
 from centwise.model import Listener
@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 async def test_first_pair_is_handed_over_within_five_keys(world: FakeWorld) -> None:
     app = make_app(world)
     async with running(app) as pilot:
-        await pilot.press("enter", "enter", "enter")
+        await through(pilot, "enter", "enter", "enter")
         await until(pilot, lambda: world.player.sounds)
         assert drill(app).pair is not None
         assert world.store.listener_named("listener 1") is not None

@@ -6,7 +6,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 import pytest
-from driving import make_app, phase, running, screen_text, until
+from driving import make_app, phase, running, screen_text, through, until
 from driving import said as said_there
 
 from centwise.model import Condition, Sound
@@ -73,7 +73,7 @@ class OwnApp:
     async def __aenter__(self) -> tuple[CentwiseApp, Pilot[int]]:
         self._running = running(self.app, self.size)
         pilot = await self._running.__aenter__()
-        await pilot.press("enter", "enter", "o")
+        await through(pilot, "enter", "enter", "o")
         await until(pilot, lambda: isinstance(self.app.screen, OwnScreen) and said(self.app, "#said"))
         return self.app, pilot
 

@@ -6,7 +6,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import pytest
-from driving import drill_screen, make_app, phase, until
+from driving import drill_screen, make_app, phase, through, until
 from test_result import RESULT
 from textual.widgets import Input, ProgressBar
 
@@ -48,7 +48,7 @@ async def still(pilot: Pilot[int]) -> None:
 
 async def first_pair(pilot: Pilot[int]) -> None:
     """Go to the first pair."""
-    await pilot.press("enter", "enter")
+    await through(pilot, "enter", "enter")
     await until(pilot, lambda: phase(pilot.app) == "asking")  # type: ignore[arg-type]
 
 

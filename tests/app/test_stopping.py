@@ -7,7 +7,7 @@ import threading
 from typing import TYPE_CHECKING, Any
 
 import pytest
-from driving import drill, drilling, make_app, phase, running, said, screen_text, until
+from driving import drill, drilling, make_app, phase, running, said, screen_text, through, until
 from test_result import RESULT
 
 from centwise.drill import machine
@@ -173,7 +173,8 @@ async def test_ctrl_c_while_the_device_is_opening_begins_no_block(known_world: F
     known_world._open_player = slow_opening  # type: ignore[method-assign]
     app = make_app(known_world)
     async with running(app) as pilot:
-        await pilot.press("enter", "enter", "ctrl+c")
+        await through(pilot, "enter", "enter")
+        await pilot.press("ctrl+c")
         await until(pilot, lambda: not app.is_running)
         threading.Timer(0.3, gate.set).start()
         assert "type centwise to go on" in str(stopped(app))

@@ -5,7 +5,20 @@ from __future__ import annotations
 import asyncio
 
 import pytest
-from driving import KEYS, answer_all, drill, drilling, make_app, phase, running, said, screen_text, truth, until
+from driving import (
+    KEYS,
+    answer_all,
+    drill,
+    drilling,
+    make_app,
+    phase,
+    running,
+    said,
+    screen_text,
+    through,
+    truth,
+    until,
+)
 
 from centwise.tui.block_screen import BlockScreen
 from centwise.tui.drill_screen import DrillScreen
@@ -25,7 +38,7 @@ async def test_no_device_then_retry_finds_one(known_world: FakeWorld) -> None:
     known_world.no_device = True
     app = make_app(known_world, seed=77, string=2)
     async with running(app, (60, 20)) as pilot:
-        await pilot.press("enter", "enter")
+        await through(pilot, "enter", "enter")
         await until(pilot, lambda: in_trouble(app))
         assert "There is no sound device: plug one in" in " ".join(said(app, "#trouble-said").split())
         assert not known_world.store._blocks
@@ -42,7 +55,7 @@ async def test_no_device_then_on_without_sound(known_world: FakeWorld, by: str) 
     known_world.no_device = True
     app = make_app(known_world)
     async with running(app, (60, 20)) as pilot:
-        await pilot.press("enter", "enter")
+        await through(pilot, "enter", "enter")
         await until(pilot, lambda: in_trouble(app))
         await (pilot.press("n") if by == "key" else pilot.click("#silent"))
         await until(pilot, lambda: phase(app) == "asking")
@@ -53,7 +66,7 @@ async def test_no_device_then_leave(known_world: FakeWorld) -> None:
     known_world.no_device = True
     app = make_app(known_world)
     async with running(app) as pilot:
-        await pilot.press("enter", "enter")
+        await through(pilot, "enter", "enter")
         await until(pilot, lambda: in_trouble(app))
         assert "q back" in screen_text(app)
         assert "leave" not in screen_text(app)
@@ -201,7 +214,7 @@ async def test_leaving_while_the_device_is_opening_begins_no_block(known_world: 
     known_world._open_player = slow_opening  # type: ignore[method-assign]
     app = make_app(known_world)
     async with running(app) as pilot:
-        await pilot.press("enter", "enter")
+        await through(pilot, "enter", "enter")
         assert isinstance(app.screen, DrillScreen)
         await pilot.press("f", "a", "enter", "q")
         assert isinstance(app.screen, BlockScreen)

@@ -156,6 +156,9 @@ class ListenerScreen(Place):
             self._offered.append(new)
 
     def _go_on(self, name: str | None) -> None:
+        # A second enter, pressed before the next place stands, must not lead there twice.
+        if not self.is_current:
+            return
         try:
             self.desk.choose_listener(name)
         except CentwiseError as error:
