@@ -13,7 +13,7 @@ from centwise.drill.result import string_length_mm
 from centwise.ear.history import history_of
 from centwise.errors import CentwiseError
 from centwise.model import GOOD_ENOUGH_CENTS
-from centwise.past import instant_of, session_of
+from centwise.past import days_of, instant_of, session_of
 from centwise.ports import ClassRow
 from centwise.practice import NextPractice, Sides, next_practice, sides_of
 from centwise.strings.geometry import bridge_offset_mm
@@ -124,6 +124,28 @@ def progress_of(
         )
     )
     return replace(_progress(listener, theirs, now, instruments), benches=tuple(benches))
+
+
+def counted_from(progress: ListenerProgress, day: datetime) -> ListenerProgress:
+    """Return the same progress with the chance of improvement counted from a day on, not from the second block.
+
+    Args:
+        progress: a listener's.
+        day: aware; the first compared block at or after it is the one that the last is held against.
+    """
+    conditions = tuple(_counted_from(each, days_of(day)) for each in progress.conditions)
+    return replace(progress, conditions=conditions)
+
+
+def _counted_from(progress: ConditionProgress, days: float) -> ConditionProgress:
+    chance = progress.history.improvement_chance(days)
+    first = next((session.days for session in progress.history.compared if session.days >= days), None)
+    return replace(
+        progress,
+        improvement_chance=chance,
+        since=None if chance is None or first is None else instant_of(first),
+        trend=trend_word(chance),
+    )
 
 
 def progress_of_all(

@@ -24,6 +24,8 @@ _ORDERS = {"harmonic-first": "harmonic first", "fretted-first": "fretted first",
 _VOICES = {"rendered": "", "recorded": "your recorded pairs", "shifted": "your recorded notes"}
 _MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 USUAL_INSTRUMENT = "five-string"
+TREND_BLOCKS = 2
+"""So many blocks have no trend whichever day it is counted from: the first is not compared."""
 
 
 def short_day(instant: datetime | None) -> str:
@@ -79,6 +81,8 @@ def trend_sentence(progress: ConditionProgress) -> str:
     """Say how it moved since the first block that is compared."""
     count = len(progress.sessions)
     if progress.improvement_chance is None or progress.since is None:
+        if count > TREND_BLOCKS:
+            return f"{count} blocks, but not two compared ones since that day: count from an earlier one."
         said = "1 block so far" if count == 1 else f"{count} blocks so far"
         return f"{said}: a trend is told from the third on, because the first is mostly learning the task."
     chance = round(100 * progress.improvement_chance)

@@ -12,6 +12,7 @@ from centwise.class_view import SORT_KEYS, SortKey, class_rows, sorted_rows
 from centwise.cli.listeners import at_the_desk
 from centwise.cli.options import data_option, json_option, own_instruments
 from centwise.cli.output import emit, say
+from centwise.errors import UsageError
 from centwise.ports import ClassRow
 
 if TYPE_CHECKING:
@@ -39,6 +40,12 @@ NOBODY = "Nobody has been listening yet: begin with centwise, or centwise drill 
     metavar="FILE",
     help="Write a page to read and print, with pictures.",
 )
+@click.option(
+    "--since",
+    type=click.DateTime(formats=["%Y-%m-%d"]),
+    metavar="YYYY-MM-DD",
+    help="Say how likely the ear has become finer since that day. Else since the second block.",
+)
 @click.option("--chart", is_flag=True, help="Draw each threshold over time, too.")
 @click.option("--csv", "sheet", metavar="FILE", help="Write every answer as a row for a spreadsheet; - for stdout.")
 @data_option
@@ -49,6 +56,7 @@ def command(
     whole_class: bool,
     sort: SortKey,
     reverse: bool,
+    since: datetime | None,
     chart: bool,
     page: Path | None,
     sheet: str | None,
@@ -60,6 +68,10 @@ def command(
     Without --listener the class is shown in rows, or the only listener there is. --html writes the same as a page of
     its own: the class in rows, or with --listener each in full.
     """
+    # A day begins at midnight where the listener is.
+    day = None if since is None else since.astimezone()
+    if day is not None and (page is not None or sheet is not None):
+        raise UsageError("--since counts in the terminal and as JSON", "leave it out, or --html and --csv")
     with at_the_desk(data) as services:
         store, now = services.store, services.clock.now()
         if page is not None or sheet is not None:
@@ -79,14 +91,14 @@ def command(
             )
             return
         if as_json:
-            emit(_all_records(store, names, now, sort=sort, reverse=reverse))
+            emit(_all_records(store, names, now, sort=sort, reverse=reverse, day=day))
             return
         listeners = chosen_listeners(store, names)
         if names or (len(listeners) == 1 and not whole_class):
             for number, listener in enumerate(listeners):
                 if number:
                     say()
-                _say_progress(_progress(store, listener, now), chart=chart)
+                _say_progress(_progress(store, listener, now, day), chart=chart)
             return
         _say_class(store, sort, reverse=reverse)
 
@@ -105,32 +117,35 @@ def chosen_listeners(store: Store, names: Sequence[str]) -> list[Listener]:
     return list({listener.id: listener for listener in found}.values())
 
 
-def _progress(store: Store, listener: Listener, now: datetime) -> ListenerProgress:
-    from centwise.progress import progress_of  # noqa: PLC0415  loads numpy, which a class of kept rows does not need
+def _progress(store: Store, listener: Listener, now: datetime, day: datetime | None) -> ListenerProgress:
+    # Loads numpy, which a class of kept rows does not need.
+    from centwise.progress import counted_from, progress_of  # noqa: PLC0415
 
-    return progress_of(
+    found = progress_of(
         listener,
         store.summaries(listener.id),
         now,
         instruments=own_instruments(),
         benches=store.benches(listener.id),
     )
+    return found if day is None else counted_from(found, day)
 
 
 def _all_records(
-    store: Store, names: Sequence[str], now: datetime, *, sort: SortKey, reverse: bool
+    store: Store, names: Sequence[str], now: datetime, *, sort: SortKey, reverse: bool, day: datetime | None
 ) -> dict[str, object]:
     from centwise.cli.progress_record import progress_record  # noqa: PLC0415  start-up path
-    from centwise.progress import progress_of_all  # noqa: PLC0415  loads numpy
+    from centwise.progress import counted_from, progress_of_all  # noqa: PLC0415  loads numpy
 
     if names:
-        everybody = [_progress(store, listener, now) for listener in chosen_listeners(store, names)]
+        everybody = [_progress(store, listener, now, day) for listener in chosen_listeners(store, names)]
     else:
         # The store's own order needs no row worked out.
         rows = [ClassRow(who, 0, 0, 0.0, None) for who in store.listeners()] if sort == "last" else class_rows(store)
         listeners = [row.listener for row in sorted_rows(rows, sort, reverse=reverse)]
         found = progress_of_all(listeners, store.summaries(), now, instruments=own_instruments())
         everybody = [replace(one, benches=tuple(store.benches(one.listener.id))) for one in found]
+        everybody = everybody if day is None else [counted_from(one, day) for one in everybody]
     return {"at": now.isoformat(timespec="seconds"), "listeners": [progress_record(one) for one in everybody]}
 
 

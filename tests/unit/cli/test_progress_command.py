@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import pytest
 
 from centwise.model import Listener
+from centwise.past import days_of, instant_of
 from centwise.progress import progress_of
 from centwise.store.sqlite import SqliteStore
 from made_class import MadeClass, make_class
@@ -134,3 +135,28 @@ def test_rehearsals_stand_beside_the_blocks(centwise: CommandLine) -> None:
     (found,) = json.loads(centwise.out)["listeners"][0]["rehearsals"]
     assert found["ended"]
     assert set(found["left_cents"]) == {"1", "2", "3", "4", "5"}
+
+
+@pytest.mark.usefixtures("made")
+def test_the_chance_counts_from_a_day_that_is_named(centwise: CommandLine, tmp_path: Path) -> None:
+    assert centwise("progress", "--listener", "Listener 00001", "--json") == 0
+    ever = json.loads(centwise.out)["listeners"][0]["conditions"][0]
+    store = SqliteStore.open(tmp_path / "data")
+    listener = store.listener_named("Listener 00001")
+    assert listener is not None
+    found = progress_of(listener, store.summaries(listener.id), datetime(2030, 1, 1, tzinfo=UTC)).conditions[0]
+    store.close()
+    middle = found.history.compared[len(found.history.compared) // 2]
+    day = instant_of(middle.days)
+    assert centwise("progress", "--listener", "Listener 00001", "--since", f"{day:%Y-%m-%d}", "--json") == 0
+    later = json.loads(centwise.out)["listeners"][0]["conditions"][0]
+    # Midnight of that day where the test runs.
+    midnight = datetime(day.year, day.month, day.day).astimezone()
+    expected = found.history.improvement_chance(days_of(midnight))
+    assert later["improvement_chance"] == pytest.approx(expected, abs=1e-4)
+    assert later["improvement_chance"] != ever["improvement_chance"]
+    assert later["since"] > ever["since"]
+    assert centwise("progress", "--listener", "Listener 00001", "--since", "2999-01-01") == 0
+    assert "not two compared ones since that day" in centwise.out
+    centwise.refuses("progress", "--since", "soon", code=2, words="does not match the format")
+    centwise.refuses("progress", "--since", "2026-01-01", "--html", "x.html", code=2, words="--since counts in the")
