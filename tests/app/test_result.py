@@ -10,6 +10,7 @@ from driving import answer_all, drill, drilling, make_app, phase, running, said,
 
 from centwise.drill import machine
 from centwise.drill.advice import length_text
+from centwise.drill.verdict import doubt_of
 from centwise.model import BlockResult, Trial
 from centwise.standing import Standing
 from centwise.tui.block_screen import BlockScreen
@@ -122,7 +123,7 @@ async def test_no_number_leads_where_flat_was_taken_for_sharp(world: FakeWorld, 
     app = make_app(world)
     async with running(app, (60, 20)) as pilot:
         drill = replace(machine.begin(block_plan()), trials=SWAPPED)
-        app.push_screen(ResultScreen(replace(RESULT, trials=trials, correct=1), drill))
+        app.push_screen(ResultScreen(replace(RESULT, trials=trials, correct=1, doubt=doubt_of(SWAPPED)), drill))
         await pilot.pause()
         assert said(app, "#number") == "Flat and sharp changed places"
         assert "12.3" not in screen_text(app)

@@ -38,7 +38,7 @@ def sympathetic_modes(instrument: Instrument, plucked: StringSpec, tone: Modes, 
         instrument: whose strings ring along.
         plucked: the string that sounds.
         tone: its lasting modes at an offset of zero, so that the ringing does not depend on the offset.
-        touch: gives the phases of what the knock sets off.
+        touch: gives their phases, drawn afresh for each tone.
         rate_hz: frames per second.
     """
     numbers = np.arange(1.0, _PARTIALS_EACH + 1.0)
@@ -52,17 +52,17 @@ def sympathetic_modes(instrument: Instrument, plucked: StringSpec, tone: Modes, 
     low = frequency_hz < min(HIGHEST_HZ, NYQUIST_SHARE * rate_hz)
     frequency_hz, knock, phase_rad, size = frequency_hz[low], knock[low], phase_rad[low], size[low]
     driving = tone.weight.sum(axis=1)
-    # An oscillator driven near its own frequency lags a quarter turn, less below and more above it:
-    # -i / (1 - i (f_own - f_drive) / half width). So a partial it shares is never cancelled at once.
-    lag = -1j / (1.0 - 1j * (frequency_hz[:, None] - tone.frequency_hz[None, :]) / HALF_WIDTH_HZ)
-    reached = COUPLING * (lag @ (driving * np.exp(1j * tone.phase_rad)))
-    knocked = KNOCK * float(driving.max(initial=0.0)) * knock * np.exp(1j * phase_rad)
-    excitation = size * (reached + knocked)
-    amplitude = np.abs(excitation)
+    # How far an oscillator is driven near its own frequency: 1 / (1 - i (f_own - f_drive) / half width). Its phase is
+    # drawn: with the quarter turn it has in theory the sum of both would always begin to rise on one side of the other
+    # string's pitch and to fall on the other, and the level alone would tell flat from sharp.
+    driven = 1.0 / (1.0 - 1j * (frequency_hz[:, None] - tone.frequency_hz[None, :]) / HALF_WIDTH_HZ)
+    reached = COUPLING * np.abs(driven @ (driving * np.exp(1j * tone.phase_rad)))
+    knocked = KNOCK * float(driving.max(initial=0.0)) * knock
+    amplitude = size * (reached + knocked)
     decay = slow_decay_per_s(frequency_hz)
     return Modes(
         frequency_hz=frequency_hz,
         weight=np.stack((amplitude, -amplitude), axis=1),
         decay_per_s=np.stack((decay, decay + SWELL_PER_S), axis=1),
-        phase_rad=np.angle(excitation),
+        phase_rad=phase_rad,
     )

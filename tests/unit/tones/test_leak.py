@@ -71,12 +71,14 @@ def tone_features(tone: Floats, first_hz: float) -> dict[str, float]:
     }
 
 
-def render_all(sharp: NDArray[np.bool_]) -> list[PairSound]:
+def render_all(sharp: NDArray[np.bool_], *, muted: bool = True) -> list[PairSound]:
     placement = np.random.default_rng(2024)
     pairs = []
     for n, side in enumerate(sharp):
         offset_cents = placement.uniform(2.0, 20.0) * (1.0 if side else -1.0)
-        spec = PairSpec(n=n + 1, condition=Condition(string=1 + n % 5), offset_cents=offset_cents, first="harmonic")
+        spec = PairSpec(
+            n=n + 1, condition=Condition(string=1 + n % 5, muted=muted), offset_cents=offset_cents, first="harmonic"
+        )
         pairs.append(render_pair(spec, FIVE_STRING, rate_hz=RATE_HZ, rng=np.random.default_rng((7, n))))
     return pairs
 
@@ -161,6 +163,15 @@ def test_all_features_together_do_not_tell_the_side(features: dict[str, Floats],
 def test_lengths_and_places_never_vary(features: dict[str, Floats]) -> None:
     for name in ("start", "gap", "total", "fretted frames", "difference frames"):
         assert np.ptp(features[name]) < 1e-9
+
+
+def test_unmuted_strings_ring_along_and_no_level_or_decay_tells_the_side(sharp: NDArray[np.bool_]) -> None:
+    # They beat with the tone, as fast as the two lie apart; where the beat begins is drawn.
+    pairs = render_all(sharp, muted=False)
+    found = pair_features(pairs, measure_all(pairs, "harmonic"), measure_all(pairs, "fretted"))
+    name, p = smallest_p(found, sharp)
+    assert p > SIGNIFICANCE, f"{name} tells the side, p {p:.2g}"
+    assert discriminant_p(found, sharp) > SIGNIFICANCE
 
 
 def louder(tone: Floats, sign: float) -> Floats:
