@@ -90,6 +90,21 @@ def instrument_of(plan: BenchPlan, instruments: Instruments = BUILT_IN) -> Instr
     return instruments.named(plan.instrument).with_scale(plan.scale_mm).with_bridge(plan.bridge)
 
 
+def bridge_for(request: BenchRequest, listener: Listener | None, instruments: Instruments = BUILT_IN) -> BridgeKind:
+    """Return which bridge the next rehearsal has: the one asked for, or the one the instrument has.
+
+    Raises:
+        InputError: what describes the instrument cannot be used.
+        UsageError: there is no such instrument.
+    """
+    return request.bridge or instruments.named(name_for(request, listener)).bridge.kind
+
+
+def name_for(request: BenchRequest, listener: Listener | None) -> str:
+    """Return which instrument the next rehearsal is about: the one asked for, or the listener's own."""
+    return request.instrument or (DEFAULT_NAME if listener is None else listener.instrument)
+
+
 def left_rehearsal(request: BenchRequest, listener: Listener, services: Services) -> StoredBench | None:
     """Return the rehearsal the listener left, if it is one that was asked for."""
     stored = None if request.anew else services.store.unfinished_bench(listener.id)
@@ -130,13 +145,13 @@ def open_rehearsal(
     instruments, blocks = services.instruments, store.summaries(listener.id)
     left = left_rehearsal(request, listener, services)
     if left is None:
-        name = check_request(request, instruments).instrument or listener.instrument
+        name = name_for(check_request(request, instruments), listener)
         first = first_is_guided and not store.benches(listener.id)
         plan = BenchPlan(
             id=services.new_id(),
             listener_id=listener.id,
             instrument=name,
-            bridge=request.bridge or "straight",
+            bridge=bridge_for(request, listener, instruments),
             difficulty=request.difficulty or ("easy" if first else "middle"),
             guided=first if request.guided is None else request.guided,
             seed=services.new_seed() if request.seed is None else request.seed,

@@ -28,6 +28,7 @@ class Purpose(IntEnum):
     KNOCK = 6
     HAND = 7
     PRESSING = 8
+    SLACK = 9
 
 
 @dataclass(frozen=True, slots=True)

@@ -136,6 +136,26 @@ def test_the_cents_of_the_reckoning_are_what_the_files_hold(tmp_path: Path) -> N
     assert reckoning["string_mm"]["4"] == pytest.approx(offset_mm(reckoning["cents"]["4"]), rel=0.05, abs=0.05)
 
 
+def test_a_sound_tells_no_pitch_before_the_mark(tmp_path: Path) -> None:
+    events = run(tmp_path, "open 4\nchime 4\nfret 4\nretune\nopen 4", "--seed", "3")
+    sounding = [event for event in events if event["event"] == "sound"]
+    assert len(sounding) == 4
+    for event in sounding:
+        assert all(set(span) == {"start_s", "end_s"} for span in event["sounds"].values())
+    assert "frequency" not in json.dumps(events)
+
+
+def test_an_instrument_has_the_bridge_it_has_unless_another_is_asked_for(tmp_path: Path) -> None:
+    for arguments, bridge in (
+        (("--instrument", "archtop-guitar"), "compensated"),
+        (("--instrument", "mandolin"), "compensated"),
+        (("--instrument", "tenor-19"), "straight"),
+        (("--instrument", "mandolin", "--bridge", "straight"), "straight"),
+    ):
+        (opening,) = run(tmp_path, "", "--seed", "3", "--new", *arguments)
+        assert opening["bridge"] == bridge, arguments
+
+
 def test_bad_lines_move_nothing(tmp_path: Path) -> None:
     bad = [
         "chime 0",

@@ -142,10 +142,15 @@ def step(bench: Bench, act: Act, at: datetime) -> tuple[Bench, tuple[Effect, ...
 
 
 def _found(bench: Bench) -> Bench:
-    """Return the state with the bridge where it was found, the strings as far out of tune as the knock left them."""
+    """Return the state with the bridge where it was found, the strings as far out of tune as the knock left them.
+
+    They were not at pitch before it either: were they, a tuner would read off each open string how far its contact was
+    knocked, and no comparison were needed.
+    """
     setting = bench.setting
     tuning = {
-        number: setting.detuned_cents(number, setting.right, setting.start) for number in setting.instrument.numbers
+        number: setting.slack_cents[number] + setting.detuned_cents(number, setting.right, setting.start)
+        for number in setting.instrument.numbers
     }
     return replace(bench, feet=setting.start, tuning_cents=tuning, muted=False, log=())
 

@@ -26,6 +26,9 @@ PRESSING_SD_CENTS = 0.5
 """How much the same finger at the same fret scatters from one time to the next."""
 UNEVEN_PRESSING_SD_CENTS = 1.5
 """The same of an uneven hand: pressing harder sharpens by 1 to 3 cents (common practice, no source)."""
+SLACK_TOGETHER_CENTS, SLACK_EACH_CENTS = 8.0, 5.0
+"""Standard deviations of how far the strings were off pitch before the knock, all of them alike and each by itself
+(judgement: an instrument that was put away; either is worth millimetres of the bridge)."""
 HIGH_NUT_MM = 0.8
 """How much too high the short string's own nut stands at its worst (judgement: often high, common practice)."""
 
@@ -44,6 +47,7 @@ class Setting:
         quirk_cents: what each string has on top, by its number.
         nut_rise_mm: how much too high the nut of each short string stands, by its number.
         pressing_sd_cents: how much pressing scatters.
+        slack_cents: how far each open string was off pitch before the knock, by its number.
         right: where the bridge belongs.
         start: where it was found.
     """
@@ -52,6 +56,7 @@ class Setting:
     quirk_cents: Mapping[int, float]
     nut_rise_mm: Mapping[int, float]
     pressing_sd_cents: float
+    slack_cents: Mapping[int, float]
     right: Feet
     start: Feet
 
@@ -102,9 +107,16 @@ def draw_setting(plan: BenchPlan, instrument: Instrument) -> Setting:
         quirk_cents=quirk,
         nut_rise_mm=rise,
         pressing_sd_cents=UNEVEN_PRESSING_SD_CENTS if hard else PRESSING_SD_CENTS,
+        slack_cents=_slack(plan, instrument),
         right=right,
         start=Feet(right.bass_mm + knock.bass_mm, right.treble_mm + knock.treble_mm, knock.side_mm),
     )
+
+
+def _slack(plan: BenchPlan, instrument: Instrument) -> dict[int, float]:
+    rng = Draws(plan.seed).stream(Purpose.SLACK)
+    together = float(rng.normal(0.0, SLACK_TOGETHER_CENTS))
+    return {number: together + float(rng.normal(0.0, SLACK_EACH_CENTS)) for number in instrument.numbers}
 
 
 def _knock(difficulty: Difficulty, rng: np.random.Generator) -> Feet:

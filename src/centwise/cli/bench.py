@@ -35,7 +35,7 @@ if TYPE_CHECKING:
     shell_complete=complete_instrument,
     help="The instrument, as in centwise drill --help.  [the listener's own; five-string]",
 )
-@click.option("--bridge", type=click.Choice(BRIDGE_KINDS), help="What bridge stands on it.  [straight]")
+@click.option("--bridge", type=click.Choice(BRIDGE_KINDS), help="What bridge stands on it.  [the instrument's own]")
 @click.option(
     "--difficulty",
     type=click.Choice(DIFFICULTIES),

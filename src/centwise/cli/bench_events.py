@@ -156,8 +156,8 @@ def reckoning_record(result: BenchResult) -> dict[str, Any]:
 def _sound(heard: Heard) -> dict[str, Any]:
     tone = heard.tone
     name = {"chime": "harmonic", "fret": "fretted", "open": "open"}[act_word(tone.act)]
-    # A harmonic and an open string say how far the strings are out of tune, as a tuner would; a fretted note's pitch
-    # is what is to be judged.
+    # Where each sound lies in its file, and no pitch: that of an open string would tell to a hundredth of a millimetre
+    # how far a hand really went, and a fretted note's is what is to be judged.
     record: dict[str, Any] = {
         "event": "sound",
         "act": act_word(tone.act),
@@ -165,7 +165,7 @@ def _sound(heard: Heard) -> dict[str, Any]:
         "string": tone.act.string,
         "fret": tone.fret,
         "muted": tone.muted,
-        "sounds": {name: span_record(heard.sound.span, with_pitch=name != "fretted")},
+        "sounds": {name: span_record(heard.sound.span, with_pitch=False)},
     }
     if isinstance(tone.act, Chime):
         record["mode"] = tone.mode

@@ -10,6 +10,7 @@ from textual.containers import Horizontal, Vertical
 from textual.widgets import Button, Footer, Static
 
 from centwise.bench.cautions import CAUTIONS
+from centwise.bench_planning import bridge_for
 from centwise.errors import CentwiseError
 from centwise.model import DIFFICULTIES, Difficulty
 from centwise.tui.acts import BENCH_CHOICE, bindings
@@ -74,7 +75,12 @@ class BenchChoiceScreen(Place):
 
     def action_bridge(self) -> None:
         """Change between a straight and a compensated bridge."""
-        other: BridgeKind = "straight" if self.desk.bench_request.bridge == "compensated" else "compensated"
+        try:
+            now = self._bridge()
+        except CentwiseError as error:
+            self.query_one("#said", Static).update(sentence(error))
+            return
+        other: BridgeKind = "straight" if now == "compensated" else "compensated"
         self.desk.bench_request = replace(self.desk.bench_request, bridge=other)
         self._show()
 
@@ -109,6 +115,10 @@ class BenchChoiceScreen(Place):
 
         self.app.push_screen(BenchScreen(anew=anew))
 
+    def _bridge(self) -> BridgeKind:
+        """Return the bridge of the next rehearsal: the instrument's own unless another was chosen."""
+        return bridge_for(self.desk.bench_request, self.desk.listener, self.desk.services.instruments)
+
     def _usual(self) -> tuple[Difficulty, bool]:
         """Return what the first rehearsal, or a later one, would be like."""
         listener = self.desk.listener
@@ -140,7 +150,7 @@ class BenchChoiceScreen(Place):
         request = self.desk.bench_request
         difficulty = request.difficulty or usual
         guided = guided if request.guided is None else request.guided
-        bridge = (request.bridge or "straight").title()
+        bridge = self._bridge().title()
         return (
             f"{bridge} bridge, {'guided step by step' if guided else 'unguided'}. {ABOUT_DIFFICULTY[difficulty]}",
             False,

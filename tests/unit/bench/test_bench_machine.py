@@ -107,7 +107,23 @@ def test_a_move_detunes_every_string_until_it_is_retuned() -> None:
 
 
 def test_the_knock_left_the_strings_out_of_tune() -> None:
-    assert all(abs(cents) > 1.0 for cents in found(difficulty="easy").tuning_cents.values())
+    assert not any(found(seed=seed, difficulty="easy").in_tune for seed in range(100))
+
+
+def test_the_pitch_the_strings_are_found_at_does_not_tell_the_place() -> None:
+    # Whoever takes each open string's pitch for the work of the knock alone, as a tuner shows it, and moves by the
+    # exact law: the 4th and the 1st then stand millimetres off, where the knock itself was 2 to 4 mm.
+    wrong_mm = []
+    for seed in range(200):
+        bench = found(seed=seed, difficulty="easy")
+        instrument, setting = bench.setting.instrument, bench.setting
+        start, right = (contacts_mm(instrument, feet) for feet in (setting.start, setting.right))
+        for number in (4, 1):
+            told_mm = instrument.scale_mm * (2.0 ** (-bench.tuning_cents[number] / 1200.0) - 1.0)
+            wrong_mm.append(told_mm - (start[number] - right[number]))
+    # By 8 and 5 cents together, 9.4, at 2.6 cents for a millimetre: 3.6 mm.
+    assert np.std(wrong_mm) == pytest.approx(3.6, abs=0.6)
+    assert np.median(np.abs(wrong_mm)) > 1.5
 
 
 def test_a_hand_scatters_by_about_15_percent_and_never_goes_the_other_way() -> None:
