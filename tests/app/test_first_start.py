@@ -109,14 +109,16 @@ async def test_a_listener_can_be_clicked(known_world: FakeWorld) -> None:
 
 async def test_one_minute_is_one(known_world: FakeWorld) -> None:
     async with running(make_app(known_world, trials=7)) as pilot:
-        await pilot.press("enter")
+        await through(pilot, "enter")
         assert "7 pairs on string 4, about 1 minute: a drill" in said(pilot.app, "#summary")  # type: ignore[arg-type]
 
 
 async def test_block_choices_by_key_and_by_mouse(known_world: FakeWorld) -> None:
     app = make_app(known_world)
     async with running(app, (60, 20)) as pilot:
-        await pilot.press("enter", "1", "plus", "m")
+        await through(pilot, "enter")
+        await pilot.press("1", "plus", "m")
+        await until(pilot, lambda: "on string 1" in said(app, "#summary"))
         assert "100 pairs on string 1, about 15 minutes: an assessment" in said(app, "#summary")
         await pilot.press("m", "minus")
         assert "20 pairs on string 1, about 3 minutes: a drill" in said(app, "#summary")
@@ -133,7 +135,8 @@ async def test_block_choices_by_key_and_by_mouse(known_world: FakeWorld) -> None
 async def test_fewer_and_more_never_go_the_wrong_way(known_world: FakeWorld) -> None:
     app = make_app(known_world, trials=7)
     async with running(app) as pilot:
-        await pilot.press("enter", "minus")
+        await through(pilot, "enter")
+        await pilot.press("minus")
         assert said(app, "#summary").startswith("7 pairs")
         app.desk.ask_for(trials=500)
         await pilot.press("plus")

@@ -252,6 +252,7 @@ def makers() -> list[tuple[float, Callable[[np.random.Generator], Case]]]:
 def exported() -> bytes:
     """A small store's own export."""
     with tempfile.TemporaryDirectory() as name, at_home(Path(name)):
+        Path("settings.toml").touch()
         block = ("drill", "--events", "--player", "file:wav", "--listener", "Ada", "--trials", "6", "--seed", "1")
         spoken(list(block), "flat\n" * 6)
         code, out, err = spoken(["export", "all.jsonl"], "")

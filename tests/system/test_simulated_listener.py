@@ -67,6 +67,7 @@ def test_nothing_before_the_answer_tells_the_offset(tmp_path: Path, order: str) 
         assert talk.hear()["event"] == "result"
     assert len(sizes) == 1
     told_ahead = {"listener", "instrument", "string", "muted", "likeness", "order", "rule", "trials", "pairs", "assess"}
+    told_ahead |= {"voice", "answered"}
     assert set(block) == told_ahead | {
         "event",
         "version",

@@ -41,8 +41,10 @@ def shown(value: object) -> str:
 
 
 def whole(data: dict[str, Any], key: str, least: int, most: int) -> int:
-    """Return a whole number within a range, both ends included."""
+    """Return a whole number within a range, both ends included; 3.0 is one, as JSON Schema has it."""
     value = data[key]
+    if type(value) is float and value.is_integer():
+        value = int(value)
     if type(value) is not int or not least <= value <= most:
         wrong(data, key, f"a whole number from {least} to {most}")
     return value
