@@ -20,8 +20,11 @@ import pytest
 import soundfile
 from scipy.signal import resample_poly
 
+from centwise.model import TONES
 from centwise.pitch.intake import Intake
 from centwise.pitch.measure import measure_apart, measure_take
+from centwise.pitch.quality import judge_note
+from centwise.pitch.records import RefusedNoteError
 from centwise.strings.instrument import FIVE_STRING
 
 if TYPE_CHECKING:
@@ -37,6 +40,7 @@ OCTAVE_KEYS = {1: 74, 2: 71, 3: 67, 4: 62, 5: 79}
 """MIDI keys of the notes at the octave frets."""
 CENTS = (-20.0, -11.3, -4.0, -2.0, -0.5, 0.0, 0.5, 2.0, 4.0, 7.7, 20.0)
 NOTE_S, APART_S = 2.0, 3.0
+PLUCKED_S = 0.3
 TICKS_PER_S = 960
 
 pytestmark = [
@@ -49,7 +53,7 @@ pytestmark = [
 def midi_file(keys: list[int]) -> bytes:
     """Return a MIDI file that plucks the keys one after the other."""
     track = bytes([0, 0xC0, BANJO])
-    wait = round(0.3 * TICKS_PER_S)
+    wait = round(PLUCKED_S * TICKS_PER_S)
     for key in keys:
         on, off = round(NOTE_S * TICKS_PER_S), round((APART_S - NOTE_S) * TICKS_PER_S)
         track += quantity(wait) + bytes([0x90, key, 100]) + quantity(on) + bytes([0x80, key, 0])
@@ -90,6 +94,14 @@ def moved(note: NDArray[np.float64], cents: float) -> tuple[NDArray[np.float64],
     return resample_poly(note, ratio.denominator, ratio.numerator), 1200.0 * float(np.log2(float(ratio)))
 
 
+def begun_sharp(note: NDArray[np.float64], cents: float, glide_s: float) -> NDArray[np.float64]:
+    """Return a note that is first sharp and settles with a time constant, read between samples eight times as many."""
+    after_s = np.maximum(np.arange(note.size) / RATE_HZ - PLUCKED_S, 0.0)
+    places = np.concatenate(([0.0], np.cumsum(2.0 ** (cents * np.exp(-after_s[:-1] / glide_s) / 1200.0))))
+    fine = resample_poly(note, 8, 1)
+    return np.interp(np.minimum(8.0 * places, fine.size - 1.0), np.arange(fine.size), fine)
+
+
 def recording(samples: NDArray[np.float64]) -> Recording:
     intake = Intake(RATE_HZ, 1, "take")
     intake.add(samples.astype(np.float32))
@@ -111,6 +123,34 @@ def test_a_recorded_note_moved_by_known_cents_is_read_within_a_seventh_of_a_cent
         worst = max(worst, abs(found.cents - exact))
     assert worst < 0.15
     print(f"string {string}: worst {worst:.4f} cents")
+
+
+@pytest.mark.parametrize("string", OCTAVE_KEYS)
+@pytest.mark.parametrize("glide_s", [0.15, 0.3, 0.6, 1.0, 1.5])
+def test_a_recorded_note_that_begins_sharp_is_refused_or_its_error_says_so(
+    plucked: dict[int, NDArray[np.float64]], string: int, glide_s: float
+) -> None:
+    for cents in (2.0, 3.0, 4.0, 5.0, 8.0, 10.0):
+        # In the end both notes are alike.
+        take = np.concatenate((plucked[string], begun_sharp(plucked[string], cents, glide_s)))
+        take += np.random.default_rng(1).normal(0.0, 1e-4, take.size)
+        flaw = None
+        try:
+            found = measure_take(recording(take), FIVE_STRING)
+        except RefusedNoteError as refused:
+            flaw = refused.flaw
+        if cents >= 8.0:
+            assert flaw == "glides"
+        elif flaw is None and glide_s <= 1.0:
+            assert abs(found.cents) < 1.645 * found.std_error_cents
+        assert flaw in {None, "glides"}
+
+
+@pytest.mark.parametrize("string", OCTAVE_KEYS)
+def test_a_recorded_note_as_it_is_does_not_glide(plucked: dict[int, NDArray[np.float64]], string: int) -> None:
+    for tone in TONES:
+        found = judge_note(recording(plucked[string]), tone, FIVE_STRING, string)
+        assert (found.flaw, found.why) == (None, "")
 
 
 @pytest.mark.parametrize("string", OCTAVE_KEYS)

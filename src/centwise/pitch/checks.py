@@ -21,12 +21,15 @@ if TYPE_CHECKING:
 
 TUNING_CENTS = 110.0
 """Strings are looked for within a semitone of open G, and a tenth of one more for a string out of tune."""
-APART_CENTS = 110.0
-"""A fretted note further from its harmonic than a semitone is another fret or string."""
-MOST_GLIDE_CENTS = 1.6
-"""A pitch that moves more than this while it is strong is refused: the reading is too high by half as much again
-(judgement; the recorded notes of a real instrument stay within 1.3, measured). A pluck that begins 7 cents sharp and
-settles in a third of a second moves so much."""
+TAKE_CENTS = 110.0
+"""Harmonics of one take lie no further from their middle."""
+APART_CENTS = 60.0
+"""A fretted note further from its harmonic is another fret or string (judgement: 20 mm of bridge move it by 50 cents on
+the longest string, and the next fret lies 100 away)."""
+MOST_GLIDE_CENTS = 2.4
+"""A note whose first quarter and second half lie further apart than this is refused (judgement; the recorded notes of a
+real instrument stay within 2.2, and one of them that begins 8 cents sharp reaches 2.5 to 5.7, however long it takes to
+settle, 0.15 to 1.5 s; measured)."""
 SURE = 3.0
 OWN_SHARE = 0.94
 LEAST_FOREIGN = 3
@@ -56,7 +59,7 @@ def recognise(notes: Sequence[Note], instrument: Instrument, number: int | None)
     harmonics = [note for note in notes if note.tone == "harmonic"]
     pitch_hz = float(np.median([note.pitch_hz for note in harmonics]))
     for note in harmonics:
-        if abs(cents_between(note.pitch_hz, pitch_hz)) > APART_CENTS:
+        if abs(cents_between(note.pitch_hz, pitch_hz)) > TAKE_CENTS:
             raise RefusedNoteError(
                 "other-string",
                 f"the harmonics are not of one string: {pitch_hz:.1f} Hz, and {note.pitch_hz:.1f} Hz {_where(note)}",
@@ -73,13 +76,22 @@ def recognise(notes: Sequence[Note], instrument: Instrument, number: int | None)
     )
 
 
-def check_fretted(notes: Sequence[Note], harmonic_hz: float) -> None:
-    """Refuse fretted notes that are no octave of the open string."""
+def check_fretted(notes: Sequence[Note], harmonic_hz: float, most_cents: float = APART_CENTS) -> None:
+    """Refuse fretted notes that are no octave of the open string.
+
+    Args:
+        notes: those of the take; its harmonics are passed over.
+        harmonic_hz: what they are compared with.
+        most_cents: how far from it they may lie.
+
+    Raises:
+        RefusedNoteError: one lies further away.
+    """
     for note in notes:
         apart = cents_between(note.pitch_hz, harmonic_hz)
-        if note.tone == "fretted" and abs(apart) > APART_CENTS:
+        if note.tone == "fretted" and abs(apart) > most_cents:
             octaves = apart / CENTS_PER_OCTAVE
-            if abs(octaves - round(octaves)) * CENTS_PER_OCTAVE < APART_CENTS:
+            if round(octaves) and abs(octaves - round(octaves)) * CENTS_PER_OCTAVE < TUNING_CENTS:
                 what = f"{abs(round(octaves))} octave{'s' if abs(round(octaves)) > 1 else ''}"
             else:
                 what = f"{abs(apart) / 100.0:.1f} semitones"
@@ -115,11 +127,12 @@ def check_steady(note: Note) -> None:
 
 
 def glide_cents(note: Note) -> tuple[float, float]:
-    """Return how far a note's pitch moves while it is strong, by the weighted median of its partials, with an error."""
+    """Return how far a note's pitch moves, by the weighted median of its partials, and what noise may add to it."""
     level = np.array([10.0 ** (fit.amplitude_db / 20.0) for fit in note.partials.values()])
     glides = np.array([fit.glide_cents for fit in note.partials.values()])
     errors = np.array([fit.glide_error_cents for fit in note.partials.values()])
-    return _median(glides, level / (1.0 + errors**2)), float(errors.min())
+    weights = level / (1.0 + errors**2)
+    return _median(glides, weights), _median(errors, weights)
 
 
 def check_muted(
@@ -185,6 +198,9 @@ def _else(pitch_hz: float, meant: StringSpec, instrument: Instrument) -> str:
         return f"what string {meant.number} rings when it is touched over fret 12, a third of its length"
     if abs(cents_between(pitch_hz, 2.0 * meant.octave_hz)) <= TUNING_CENTS:
         return f"an octave above that of string {meant.number}"
+    for string in instrument.strings:
+        if abs(cents_between(pitch_hz, string.open_hz)) <= NEAR_OPEN_CENTS:
+            return f"the pitch of the open string {string.number}, which rings along or was not touched"
     return f"further than a semitone from the octave of string {meant.number} ({meant.octave_hz:.1f} Hz)"
 
 

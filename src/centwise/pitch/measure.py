@@ -27,10 +27,11 @@ if TYPE_CHECKING:
 
 UNISON_CENTS = 0.1
 """What counts as unison: 0.04 mm of bridge, a tenth of what a hand can place (judgement)."""
-SURE_OF_GLIDE = 5.0
-"""So many standard errors a glide must be to be taken for one."""
-GLIDE_READS = 1.5
-"""By so many times its glide a note is read too high (measured on glides that settle in 0.1 to 0.5 s)."""
+GLIDE_NOISE = 3.0
+"""So many standard errors of a glide are noise's doing; what is more is a glide."""
+GLIDE_READS = 2.5
+"""So many times its glide is the error of a gliding note: +-1.645 of it hold how much too high it is read (measured on
+recorded notes; 0.4 to 1.2 times the glide where it settles in 0.15 to 0.3 s, 1 to 2 in 0.6 s, 1.5 to 3.8 in 1 s)."""
 LEAST_ERROR_CENTS = 1e-6
 """No error is stated below this: what 24 bits and float32 leave of a phase."""
 
@@ -223,13 +224,11 @@ def _of_plucks(level: Array, variance: Array, fretted: NDArray[np.bool_], *, pai
 
 
 def _glide_apart(notes: tuple[Note, ...], fretted: NDArray[np.bool_]) -> float:
-    """Return by how much more the one tone glides than the other, 0 where that cannot be told from nothing.
-
-    A gliding note is read too high by half as much again as it glides, so this is an error of its own.
-    """
+    """Return the error of a reading because the one tone glides more than the other, beyond what noise would show."""
     glides, errors = np.array([glide_cents(note) for note in notes]).T
     apart = float(glides[fretted].mean() - glides[~fretted].mean())
-    return GLIDE_READS * apart if abs(apart) > SURE_OF_GLIDE * float(np.sqrt(_of_mean(errors**2) * len(notes))) else 0.0
+    noise = float(np.sqrt(_of_mean(errors[fretted] ** 2) + _of_mean(errors[~fretted] ** 2)))
+    return GLIDE_READS * max(0.0, abs(apart) - GLIDE_NOISE * noise)
 
 
 def _first_hz(reference: Array, numbers: list[int]) -> float:

@@ -31,6 +31,11 @@ AUDIBLE = 4.0
 """Frames count while a partial is this many times as large as the noise beside it, so that no phase can slip."""
 NOISE_PLACE = 0.3
 """The noise of a partial is read this share of the spacing beside it; quenched modes of the open string lie at 0.5."""
+GLIDE_DEPTH = 10.0 ** (-30.0 / 20.0)
+"""A glide is looked for while a partial is within 30 dB of its loudest."""
+EARLY_SHARE = 4
+"""A quarter of that time is early, half of it late: a pluck that begins sharp has mostly settled by then."""
+LEAST_EARLY = 5
 SMOOTH_FRAMES = 5
 SUDDEN = 16.0
 """Partials that together lose 12 dB in 80 ms were stopped: by themselves they lose half as much at most (judgement)."""
@@ -46,8 +51,8 @@ class PartialFit:
         std_error_cents: from the noise left over by the fit, never below what the noise beside it allows.
         bound_cents: the Cramer-Rao bound for the noise beside it.
         amplitude_db: its level, at the largest frame, in decibels of full scale.
-        glide_cents: how far it moves while it is strong, by a parabola through its phase.
-        glide_error_cents: standard error of that.
+        glide_cents: its second half beside its first quarter, while it is within 30 dB of its loudest.
+        glide_error_cents: standard error of that by the noise beside it.
         noise_level: amplitude of the noise beside it, one standard deviation across the phasor.
         track_s: middles of its frames, shape (frames,), from the start of the recording.
         track_rad: phase beside the straight line, shape (frames,).
@@ -216,7 +221,7 @@ def _fit(
     per_rad = CENTS / (2.0 * np.pi * frequency_hz)
     bound = float(np.sqrt(noise**2 * lever_noise)) * per_rad
     error = float(np.sqrt(max(left, noise**2) * lever_noise)) * per_rad
-    glide, glide_error = _glide(times_s, rest, weight, level, of_lag, max(left, noise**2))
+    glide, glide_error = _glide(times_s, rest, level, of_lag, noise)
     return PartialFit(
         frequency_hz=frequency_hz + turn / (2.0 * np.pi),
         std_error_cents=error,
@@ -231,19 +236,16 @@ def _fit(
     )
 
 
-def _glide(
-    times_s: Array, rest: Array, weight: Array, level: Array, of_lag: Array, power: float
-) -> tuple[float, float]:
-    """Return how much faster the phase turns late than early, rad/s, and the standard error.
+def _glide(times_s: Array, rest: Array, level: Array, of_lag: Array, noise: float) -> tuple[float, float]:
+    """Return how much faster the phase turns late than early, rad/s, and what noise alone may add to it.
 
-    Between one standard deviation of the weight before its middle and one after it: where the pitch is read.
+    What is left over by the line is no measure of that: a glide is most of it.
     """
-    share = weight / weight.sum()
-    middle = float(share @ times_s)
-    spread_s = float(np.sqrt(share @ (times_s - middle) ** 2))
-    unit = (times_s - middle) / spread_s
-    columns = np.stack((np.ones_like(unit), unit, unit**2), axis=1)
-    weighted = columns * share[:, None]
-    forms = np.linalg.solve(weighted.T @ columns, weighted.T)[2]
+    count = int(np.flatnonzero(level >= GLIDE_DEPTH * level.max())[-1]) + 1
+    early = min(count, max(LEAST_EARLY, count // EARLY_SHARE))
+    late = count - max(early, count // 2)
+    forms = np.zeros(len(times_s))
+    forms[late:count] += _line(times_s[late:count], level[late:count] ** 2)[0]
+    forms[:early] -= _line(times_s[:early], level[:early] ** 2)[0]
     in_phase = forms / level
-    return 4.0 * float(forms @ rest) / spread_s, 4.0 * float(np.sqrt(power * (in_phase @ of_lag @ in_phase))) / spread_s
+    return float(forms @ rest), noise * float(np.sqrt(in_phase @ of_lag @ in_phase))

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from centwise.pitch.checks import check_fretted, check_muted, check_steady, recognise
+from centwise.pitch.checks import TUNING_CENTS, check_fretted, check_muted, check_steady, recognise
 from centwise.pitch.measure import the_note
 from centwise.pitch.records import Flaw, Note, RefusedNoteError
 
@@ -49,7 +49,9 @@ class NoteQuality:
         return self.flaw is None
 
 
-def judge_note(recording: Recording, tone: Tone, instrument: Instrument, string: int) -> NoteQuality:
+def judge_note(
+    recording: Recording, tone: Tone, instrument: Instrument, string: int, harmonic_hz: float | None = None
+) -> NoteQuality:
     """Judge a recording that is to hold one note.
 
     Args:
@@ -57,6 +59,7 @@ def judge_note(recording: Recording, tone: Tone, instrument: Instrument, string:
         tone: which it is to be.
         instrument: whose.
         string: the string's number.
+        harmonic_hz: what a fretted note is compared with; without it, with the string in tune, more widely.
 
     Raises:
         UsageError: the instrument has no such string.
@@ -70,8 +73,10 @@ def judge_note(recording: Recording, tone: Tone, instrument: Instrument, string:
         note = Note(tone, recording.name, heard.span.start_s, heard.span.end_s, heard.pitch_hz, heard.partials)
         if tone == "harmonic":
             recognise([note], instrument, string)
+        elif harmonic_hz is None:
+            check_fretted([note], spec.octave_hz, TUNING_CENTS)
         else:
-            check_fretted([note], spec.octave_hz)
+            check_fretted([note], harmonic_hz)
         if peak_dbfs < QUIETEST_DBFS:
             return _too_quiet(recording, peak_dbfs, heard.pitch_hz)
         check_muted(note, heard.foreign_hz, heard.foreign_share, spec, instrument)

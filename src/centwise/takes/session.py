@@ -117,6 +117,7 @@ class RecordingSession:
         self, recorder: Recorder, clock: Clock, folder: TakeFolder, instrument: Instrument, takes: int = USUAL_TAKES
     ) -> None:
         self.recordings: dict[tuple[int, Tone], Recording] = {}
+        self._harmonic_hz: dict[int, float | None] = {}
         self._recorder = recorder
         self._clock = clock
         self._folder = folder
@@ -187,12 +188,15 @@ class RecordingSession:
         note = self._keep(samples, asked)
         yield Kept(self._folder.path / note.file)
         recording = _taken_in(samples, self._recorder.rate_hz, note.file)
-        quality = judge_note(recording, asked.tone, self._instrument, self._folder.takes.string)
+        harmonic_hz = self._harmonic_hz.get(asked.take)
+        quality = judge_note(recording, asked.tone, self._instrument, self._folder.takes.string, harmonic_hz)
         if quality.good and lost_s > MOST_GAP_S:
             quality = replace(quality, flaw="gaps", why=f"{1e3 * lost_s:.0f} ms of sound were lost while it rang")
         self._folder.judge(note, quality)
         if quality.good:
             self.recordings[asked.take, asked.tone] = recording
+            if asked.tone == "harmonic":
+                self._harmonic_hz[asked.take] = quality.pitch_hz
         return quality
 
     def _background(self, catcher: Catcher, seconds: float) -> Iterator[Happening]:

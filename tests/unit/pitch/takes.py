@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import numpy as np
+from scipy.signal import resample_poly
 
 from centwise.pitch.intake import Intake
 
@@ -37,6 +38,15 @@ def note(
         sound += np.exp(-(decay_per_s + 0.3 * number) * times_s) * np.sin(number * phase + number) / number
     sound[:20] *= np.linspace(0.0, 1.0, 20)
     return 0.2 * sound
+
+
+def glided(samples: Array, cents: float, glide_s: float, from_s: float, rate_hz: int = RATE_HZ) -> Array:
+    """The same sound, but from a time on sharp by `cents` that settle with the time constant `glide_s`."""
+    times_s = np.arange(samples.size) / rate_hz - from_s
+    sharp = np.where(times_s < 0.0, 0.0, cents * np.exp(-np.maximum(times_s, 0.0) / glide_s))
+    places = np.concatenate(([0.0], np.cumsum(2.0 ** (sharp[:-1] / 1200.0))))
+    fine = resample_poly(samples, 8, 1)
+    return np.interp(np.minimum(8.0 * places, fine.size - 1.0), np.arange(fine.size), fine)
 
 
 def silence(seconds: float = 0.4, rate_hz: int = RATE_HZ) -> Array:

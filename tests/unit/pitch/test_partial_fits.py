@@ -66,13 +66,14 @@ def test_a_note_stopped_by_hand_is_read_as_far_as_it_rang() -> None:
 
 def test_a_glide_is_measured() -> None:
     times_s = np.arange(32_000) / RATE_HZ
-    # A straight glide of 6 cents in 2 s under a decay of 2 per second: weight exp(-4 t), spread 1/4 s.
+    # A straight glide of 3 cents a second under a decay of 2 per second: 30 dB are 1.73 s, and the middles of their
+    # first quarter and second half lie 5/8 of that apart.
     phase = 2.0 * np.pi * np.cumsum(587.33 * 2.0 ** (-3.0 * times_s / 1200.0)) / RATE_HZ
     (fit,) = fit_partials(
         (np.exp(-2.0 * times_s) * np.cos(phase)).astype(np.float32), RATE_HZ, np.array([587.0]), 587.33, 0.0
     )
     assert fit is not None
-    assert fit.glide_cents == pytest.approx(-3.0 * 0.5, rel=0.1)
+    assert fit.glide_cents == pytest.approx(-3.0 * 1.73 * 5.0 / 8.0, rel=0.1)
 
 
 def test_what_is_too_short_or_buried_is_no_partial() -> None:

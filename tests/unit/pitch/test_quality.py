@@ -55,6 +55,15 @@ FLAWED = {
 }
 
 
+@pytest.mark.parametrize("tuned_cents", [0.0, 80.0, -80.0])
+def test_the_fret_beside_the_octave_fret_is_another_note(tuned_cents: float) -> None:
+    """Beside the harmonic of the same take, however the string is tuned."""
+    harmonic_hz = moved(D5_HZ, tuned_cents)
+    for cents, flaw in ((100.0, "other-note"), (-100.0, "other-note"), (50.0, None), (-50.0, None), (0.0, None)):
+        fretted = recording(take(note(moved(harmonic_hz, cents))), name="02.wav")
+        assert judge_note(fretted, "fretted", FIVE_STRING, 1, harmonic_hz).flaw == flaw
+
+
 @pytest.mark.parametrize("flaw", list(FLAWED))
 def test_a_flaw_is_named(flaw: str) -> None:
     found = FLAWED[flaw]()

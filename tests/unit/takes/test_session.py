@@ -77,6 +77,14 @@ def test_a_note_that_will_not_do_is_kept_told_and_asked_for_again(tmp_path: Path
     assert session.measure().cents == pytest.approx(3.0, abs=0.02)
 
 
+def test_the_fret_beside_is_asked_for_again_also_on_a_string_out_of_tune(tmp_path: Path) -> None:
+    player = Player([pluck(-60.0), pluck(40.0), pluck(-58.0)])
+    session, _ = session_of(player, tmp_path, takes=1)
+    seen = walk(session, player, tmp_path)
+    assert [h.quality.flaw for h in seen if isinstance(h, Judged)] == [None, "other-note", None]
+    assert session.measure().cents == pytest.approx(2.0, abs=0.02)
+
+
 def test_a_note_with_a_gap_in_it_is_no_good_note(tmp_path: Path) -> None:
     player = Player([pluck(0.0), pluck(0.0), pluck(3.0)])
     session, folder = session_of(player, tmp_path, takes=1)
