@@ -122,6 +122,23 @@ def left_rehearsal(request: BenchRequest, listener: Listener, services: Services
     return stored if all(wanted is None or wanted == kept for wanted, kept in asked) else None
 
 
+def next_instrument(request: BenchRequest, listener: Listener, services: Services) -> Instrument:
+    """Return the instrument of the next rehearsal, the one that was left or a new one.
+
+    Raises:
+        InputError: what describes it cannot be used.
+        UsageError: there is no such instrument.
+    """
+    instruments = services.instruments
+    left = left_rehearsal(request, listener, services)
+    if left is not None:
+        return instrument_of(left.plan, instruments)
+    instrument = instruments.named(name_for(request, listener))
+    blocks = services.store.summaries(listener.id)
+    scale_mm = request.scale_mm or scale_for(instrument, listener, blocks, instruments)
+    return instrument.with_scale(scale_mm).with_bridge(bridge_for(request, listener, instruments))
+
+
 def open_rehearsal(
     request: BenchRequest, listener: Listener, services: Services, player: Player, *, first_is_guided: bool
 ) -> tuple[Rehearsal, bool]:

@@ -11,11 +11,12 @@ from driving import SilentDouble, running, said, screen_text, still_text, until
 from test_colours import unreadable
 from textual.widgets import Button, Footer
 
-from centwise.bench.cautions import CAUTIONS
+from centwise.bench.cautions import cautions_for
 from centwise.bench_planning import BenchRequest
 from centwise.model import Listener
 from centwise.planning import BlockRequest
 from centwise.settings.load import Settings
+from centwise.strings.instrument import instrument_named
 from centwise.tui.app import CentwiseApp
 from centwise.tui.bench_board import ACTIONS, BenchBoard, BenchPicture
 from centwise.tui.bench_choice_screen import BenchChoiceScreen
@@ -264,7 +265,7 @@ async def test_the_choice_before_the_bench_and_its_cautions(world: FakeWorld) ->
         await until(pilot, lambda: "at the bench" in screen_text(app))
         text = " ".join(screen_text(app).split())
         assert "Straight bridge, guided step by step. Easy" in text
-        for caution in CAUTIONS:
+        for caution in cautions_for(instrument_named("five-string")):
             assert caution in text
         assert app.screen.max_scroll_y == 0
         await pilot.press("d", "b", "g")
@@ -273,6 +274,27 @@ async def test_the_choice_before_the_bench_and_its_cautions(world: FakeWorld) ->
         await until(pilot, lambda: isinstance(app.screen, BenchScreen) and app.screen.bench is not None)
         plan = bench(app).plan
         assert (plan.bridge, plan.difficulty, plan.guided) == ("compensated", "middle", False)
+
+
+@pytest.mark.parametrize("name", ["archtop-guitar", "mandolin"])
+async def test_another_instrument_has_its_own_bridge_and_pull(world: FakeWorld, name: str) -> None:
+    app = bench_app(world, instrument=name)
+    async with running(app, (60, 20)) as pilot:
+        await pilot.press("enter")
+        await until(pilot, lambda: "at the bench" in screen_text(app))
+        text = " ".join(screen_text(app).split())
+        assert "Compensated bridge" in text
+        for caution in cautions_for(instrument_named(name)):
+            assert caution in text
+        await pilot.press("b")
+        await until(pilot, lambda: "Straight bridge" in screen_text(app))
+        await pilot.press("b", "enter")
+        await until(pilot, lambda: isinstance(app.screen, BenchScreen) and app.screen.bench is not None)
+        assert bench(app).plan.bridge == "compensated"
+        await until(pilot, lambda: "foot" in said(app, "#bench-status"))
+        await pilot.press("n")
+        await until(pilot, lambda: isinstance(app.screen, PageScreen))
+        assert cautions_for(bench(app).setting.instrument)[0] in told_on_page(app)
 
 
 async def test_the_desk_offers_the_bench(world: FakeWorld) -> None:

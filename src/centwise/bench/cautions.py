@@ -2,8 +2,14 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
+from centwise.strings.physics import N_PER_LBF
+
+if TYPE_CHECKING:
+    from centwise.strings.instrument import Instrument
+
 CAUTIONS = (
-    "The strings pull with 45 to 65 newtons each (10 to 15 lbf), about 280 in all: raise tension slowly.",
     "Keep your face away, and wear eye protection when you raise tension or cut wire.",
     "Never slacken all strings at once: the bridge falls over and its place is lost.",
     "Make small moves, 1/16 in at a time, and ease the tension rather than force a foot that grips.",
@@ -11,6 +17,31 @@ CAUTIONS = (
     "Turn the volume down first.",
     "Unsure? A repair shop does this every day.",
 )
+"""What goes for every instrument."""
+
+
+def cautions_for(instrument: Instrument | None) -> tuple[str, ...]:
+    """Return all that is to be minded at an instrument, its strings' pull first, as set and scale have it at pitch.
+
+    Args:
+        instrument: the one at hand, at its scale length; None where it cannot be read.
+    """
+    return (pull_sentence(instrument), *CAUTIONS)
+
+
+def pull_sentence(instrument: Instrument | None) -> str:
+    """Say how hard the strings pull, each and all of them, every string of a course counted."""
+    if instrument is None:
+        return "The strings pull hard: raise tension slowly."
+    each = sorted(round(spec.tension_n) for spec in instrument.strings)
+    pounds = sorted({round(newtons / N_PER_LBF) for newtons in (each[0], each[-1])})
+    whole = round(sum(spec.course * spec.tension_n for spec in instrument.strings), -1)
+    return (
+        f"The strings pull with {each[0]} to {each[-1]} newtons each ({' to '.join(map(str, pounds))} lbf), "
+        f"about {whole:.0f} in all: raise tension slowly."
+    )
+
+
 ACT_CAUTIONS = {
     "move": "On the instrument: small moves, bridge upright, and ease the strings rather than force a foot that grips.",
     "retune": "On the instrument: face away, eyes protected when you raise tension; never slacken all strings at once.",

@@ -12,7 +12,6 @@ from typing import TYPE_CHECKING, Literal
 from centwise.bench import order
 from centwise.bench.acts import Margins, Move, Slide
 from centwise.bench.log import Comparison, comparisons
-from centwise.strings.bridge import margins_mm
 
 if TYPE_CHECKING:
     from centwise.bench.machine import Bench
@@ -84,18 +83,7 @@ def stage_of(bench: Bench) -> Stage:
     looked = [at for at, entry in enumerate(bench.log) if at > again_from and isinstance(entry.act, (Margins, Slide))]
     if not looked:
         return "bass again"
-    return "centre" if _uneven(bench) else "recheck"
-
-
-def _uneven(bench: Bench) -> bool:
-    """Return whether the margins as anybody can see them differ."""
-    margins = margins_mm(bench.setting.instrument, bench.feet.side_mm)
-    middle = margins_mm(bench.setting.instrument, 0.0)
-    return abs((margins.bass_mm - margins.treble_mm) - (middle.bass_mm - middle.treble_mm)) > EVEN_MM
-
-
-EVEN_MM = 0.8
-"""Margins closer than this look even (judgement: what an eye without a rule tells)."""
+    return "recheck" if order.looks_even(instrument, bench.feet) else "centre"
 
 
 def _step(bench: Bench, stage: Stage) -> tuple[Step, int]:

@@ -6,16 +6,24 @@ from typing import TYPE_CHECKING
 
 from centwise.bench.acts import Margins, Move, Slide
 from centwise.model import OrderPoint
+from centwise.strings.bridge import margins_mm
+from centwise.strings.geometry import cents_at_bridge
 from centwise.units import MM_PER_INCH
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from centwise.bench.log import Comparison, Entry
+    from centwise.strings.bridge import Feet
     from centwise.strings.instrument import Instrument
 
 ONE_MOVE_MM = MM_PER_INCH / 8
 """A bridge is moved 1/16 in at a time, 1/8 in at most (common practice, no source)."""
+RECHECK_MM = MM_PER_INCH / 32
+"""The longest move that still counts as touching up what centring turned (judgement): a slide turns each foot by a
+tenth of its way."""
+EVEN_MM = 0.8
+"""Margins closer than this look even (judgement: what an eye without a rule tells)."""
 
 MUTED = "muted"
 RETUNED = "retuned"
@@ -34,9 +42,10 @@ REASONS = {
     TREBLE_NEXT: "the {treble} string sets the treble side, and a foot is moved by what its own string says",
     BASS_AGAIN: "moving the treble foot turns the bridge about the bass foot and takes the {bass} string along, so the "
     "bass side is heard again",
-    SMALL_MOVES: "an eighth of an inch is 8 cents: a longer move goes past the place and can tip the bridge",
+    SMALL_MOVES: "an eighth of an inch is {eighth:.0f} cents here: a longer move goes past the place "
+    "and can tip the bridge",
     CENTRED_LAST: "the margins hardly change a note, but sliding turns the bridge a little, so it waits until both "
-    "sides stand",
+    "sides stand, is done until they look even, and leaves no foot more than 1/32 in to go",
     RECHECKED: "the last move or slide can have turned the bridge, so both outer strings are heard once more before "
     "the mark",
 }
@@ -44,14 +53,31 @@ REASONS = {
 
 def reason_of(point: str, instrument: Instrument) -> str:
     """Return why a point of the order matters, in one sentence."""
-    text = REASONS[point].format(bass=_ordinal(instrument.bass_string), treble=_ordinal(instrument.treble_string))
+    text = REASONS[point].format(
+        bass=_ordinal(instrument.bass_string),
+        treble=_ordinal(instrument.treble_string),
+        eighth=cents_at_bridge(-ONE_MOVE_MM, instrument.scale_mm),
+    )
     return f"{text[:1].upper()}{text[1:]}."
 
 
+def looks_even(instrument: Instrument, feet: Feet) -> bool:
+    """Return whether the margins look as they do with the bridge in the middle, as anybody can see them."""
+    margins, middle = (margins_mm(instrument, side_mm) for side_mm in (feet.side_mm, 0.0))
+    return abs((margins.bass_mm - margins.treble_mm) - (middle.bass_mm - middle.treble_mm)) <= EVEN_MM
+
+
 def order_points(
-    instrument: Instrument, log: Sequence[Entry], compared: Sequence[Comparison]
+    instrument: Instrument, feet: Feet, log: Sequence[Entry], compared: Sequence[Comparison]
 ) -> tuple[OrderPoint, ...]:
-    """Return the points of the order, kept or not; whoever compared nothing kept at most the small moves."""
+    """Return the points of the order, kept or not; whoever compared nothing kept at most the small moves.
+
+    Args:
+        instrument: what was set.
+        feet: where the bridge was marked.
+        log: what was done.
+        compared: the comparisons in it.
+    """
     bass, treble = instrument.bass_string, instrument.treble_string
     foot_moves = [at for at, entry in enumerate(log) if isinstance(entry.act, Move)]
     slides = [at for at, entry in enumerate(log) if isinstance(entry.act, Slide)]
@@ -71,7 +97,11 @@ def order_points(
         TREBLE_NEXT: bool(of_treble) and _by_own_string(log, compared, {"bass": bass, "treble": treble}),
         BASS_AGAIN: bool(again),
         SMALL_MOVES: all(_asked_mm(entry) <= ONE_MOVE_MM * 1.001 for entry in log if isinstance(entry.act, Move)),
-        CENTRED_LAST: bool(looks) and bool(both_heard) and (not slides or slides[0] > both_heard[0]),
+        CENTRED_LAST: bool(both_heard)
+        and any(at > both_heard[0] for at in looks)
+        and looks_even(instrument, feet)
+        and all(at > both_heard[0] for at in slides[:1])
+        and all(_asked_mm(log[at]) <= RECHECK_MM * 1.001 for at in foot_moves if slides and at > slides[0]),
         RECHECKED: any(at > last_change for at in of_bass) and any(at > last_change for at in of_treble),
     }
     return tuple(OrderPoint(point, kept[point], reason_of(point, instrument)) for point in REASONS)

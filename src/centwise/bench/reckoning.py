@@ -43,7 +43,7 @@ def reckon(setting: Setting, feet: Feet, log: Sequence[Entry]) -> BenchResult:
         moves=sum(isinstance(entry.act, (Move, Slide)) for entry in log),
         comparisons=len(compared),
         judgements=judgements(setting, log, compared),
-        order=order_points(instrument, log, compared),
+        order=order_points(instrument, feet, log, compared),
         shares=tuple(_share(setting, feet, log, compared, number) for number in _outer(setting)),
         hand_percent=_hand_percent(log),
     )

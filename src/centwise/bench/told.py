@@ -54,15 +54,22 @@ def tone_sentence(tone: BenchTone, instrument: Instrument) -> str:
     return f"String {number}, {how} fret {tone.fret}{octave}.{along}"
 
 
-def done_sentence(act: Act, margins: bridge.Margins | None) -> str:  # noqa: PLR0911  one return an act
-    """Say that an act was done; nothing of how far a foot is from its place."""
+def done_sentence(act: Act, margins: bridge.Margins | None, *, in_tune: bool) -> str:  # noqa: PLR0911  one return an act
+    """Say that an act was done; nothing of how far a foot is from its place.
+
+    Args:
+        act: what was done.
+        margins: what was seen, where that was looked at.
+        in_tune: whether every string still counts as at its pitch after it.
+    """
     match act:
         case Mute(muted=True):
             return "The other strings are muted."
         case Mute():
             return "The other strings are free and ring along."
         case Move(side=side, way=way, amount=amount):
-            return f"The {side} foot goes {way}, about {amount}. The strings are out of tune now."
+            tuning = "" if in_tune else " The strings are out of tune now."
+            return f"The {side} foot goes {way}, about {amount}.{tuning}"
         case Slide(toward=toward, amount=amount):
             return f"The bridge slides toward the {toward} side, about {amount}."
         case Margins():

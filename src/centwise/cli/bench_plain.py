@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from centwise.bench.acts import Mark, Move, Retune, Slide
-from centwise.bench.cautions import ACT_CAUTIONS, CAUTIONS
+from centwise.bench.cautions import ACT_CAUTIONS, cautions_for
 from centwise.bench.guide import advice
 from centwise.bench.told import done_sentence, found_sentences, reckoning_sentences, tone_sentence, why_sentence
 from centwise.cli.bench_events import reckoning_record
@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from centwise.model import Listener
     from centwise.ports import Player, Store
     from centwise.rehearsal import Answer, Rehearsal
+    from centwise.strings.instrument import Instrument
 
 WORDS = (
     "chime 4 touches string 4 over its octave fret, fret 4 presses it there, open 4 plucks it; fret 4 7 names a fret.",
@@ -44,6 +45,7 @@ class BenchPlainFace:
         self._store = store
         self._as_json = as_json
         self._say = narrate if as_json else say
+        self._instrument: Instrument | None = None
         self._guided = ""
         self._cautioned: set[str] = set()
 
@@ -51,6 +53,7 @@ class BenchPlainFace:
         """Say what is there, how to work, and what to mind."""
         bench = rehearsal.bench
         plan = bench.plan
+        self._instrument = rehearsal.instrument
         self._say(f"{'Welcome' if self._new else 'Welcome back'}, {self._listener.name}.")
         if taken_up:
             self._say(f"Your rehearsal goes on where you left it, after {bench.acts} acts.")
@@ -75,7 +78,7 @@ class BenchPlainFace:
                 self._say(f"It is in the file {answer.heard.playback.path}.")
             answer.heard.playback.wait()
         else:
-            self._say(done_sentence(answer.act, answer.margins))
+            self._say(done_sentence(answer.act, answer.margins, in_tune=rehearsal.bench.in_tune))
         kind = {Move: "move", Slide: "slide", Retune: "retune"}.get(type(answer.act))
         if kind is not None and kind not in self._cautioned:
             self._cautioned.add(kind)
@@ -139,5 +142,5 @@ class BenchPlainFace:
 
     def _cautions(self) -> None:
         self._say("Nothing can be hurt here. At a real instrument:")
-        for sentence in CAUTIONS:
+        for sentence in cautions_for(self._instrument):
             self._say(sentence)

@@ -9,7 +9,7 @@ from textual import on
 from textual.containers import Horizontal, Vertical
 from textual.widgets import Button, Footer, Static
 
-from centwise.bench.cautions import CAUTIONS
+from centwise.bench.cautions import cautions_for
 from centwise.bench_planning import bridge_for
 from centwise.errors import CentwiseError
 from centwise.model import DIFFICULTIES, Difficulty
@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from textual.binding import BindingType
 
     from centwise.model import BridgeKind
+    from centwise.strings.instrument import Instrument
 
 ABOUT_DIFFICULTY: dict[Difficulty, str] = {
     "easy": "Easy: the bridge slipped straight along the strings.",
@@ -52,7 +53,7 @@ class BenchChoiceScreen(Place):
                 yield Button("⏎ begin", id="start", variant="primary", compact=True)
                 yield Button("n begin another", id="anew", compact=True)
                 yield Button("v volume", id="volume", compact=True)
-            yield Static(f"Nothing can be hurt here. At a real instrument: {' '.join(CAUTIONS)}", id="bench-cautions")
+            yield Static("", id="bench-cautions", markup=False)
             yield Static("", id="said", markup=False)
         yield Footer()
 
@@ -125,7 +126,16 @@ class BenchChoiceScreen(Place):
         first = listener is not None and not self.desk.services.store.benches(listener.id)
         return ("easy", True) if first else ("middle", False)
 
+    def _instrument(self) -> Instrument | None:
+        """Return the instrument at hand, None where it cannot be read: that is told, and all else is to be minded."""
+        try:
+            return self.desk.bench_instrument()
+        except CentwiseError:
+            return None
+
     def _show(self) -> None:
+        cautions = " ".join(cautions_for(self._instrument()))
+        self.query_one("#bench-cautions", Static).update(f"Nothing can be hurt here. At a real instrument: {cautions}")
         try:
             said, left = self._said()
         except CentwiseError as error:

@@ -25,7 +25,7 @@ from centwise.bench.acts import (
     StartOver,
     parse_act,
 )
-from centwise.bench.cautions import CAUTIONS
+from centwise.bench.cautions import cautions_for
 from centwise.bench.told import reckoning_sentences, why_sentence
 from centwise.errors import CentwiseError, DeviceError, UsageError
 from centwise.tui import bench_words as words
@@ -209,7 +209,8 @@ class BenchScreen(Place):
 
     def action_cautions(self) -> None:
         """Say what to mind at a real instrument."""
-        self.app.push_screen(PageScreen("At a real instrument", CAUTIONS))
+        instrument = None if self._rehearsal is None else self._rehearsal.instrument
+        self.app.push_screen(PageScreen("At a real instrument", cautions_for(instrument)))
 
     def action_word(self) -> None:
         """Open the line for acts in words."""

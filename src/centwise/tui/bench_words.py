@@ -46,7 +46,7 @@ def answer_text(answer: Answer, bench: Bench) -> str:
     if answer.margins is not None:
         seen = answer.margins
         return f"Edge to string: {seen.bass_mm:.1f} mm on the bass side, {seen.treble_mm:.1f} mm on the treble side."
-    return done_sentence(answer.act, answer.margins)
+    return done_sentence(answer.act, answer.margins, in_tune=bench.in_tune)
 
 
 def advice_text(bench: Bench) -> str:

@@ -12,7 +12,7 @@ from contextlib import suppress
 from dataclasses import replace
 from typing import TYPE_CHECKING, TypeVar
 
-from centwise.bench_planning import BenchRequest, left_rehearsal
+from centwise.bench_planning import BenchRequest, left_rehearsal, next_instrument
 from centwise.errors import CentwiseError, InputError, UsageError
 from centwise.planning import (
     BlockRequest,
@@ -316,6 +316,15 @@ class Desk:
         if self.listener is None:
             return None
         return left_rehearsal(self.bench_request, self.listener, self.services)
+
+    def bench_instrument(self) -> Instrument | None:
+        """Return the instrument of the next rehearsal, None before a listener is chosen.
+
+        Raises:
+            InputError: what describes it cannot be used.
+            UsageError: there is no such instrument.
+        """
+        return None if self.listener is None else next_instrument(self.bench_request, self.listener, self.services)
 
     def open_rehearsal(self, wanted: Callable[[], bool], *, anew: bool) -> tuple[Rehearsal, bool] | None:
         """Begin a rehearsal or take up the one that was left; None when it is wanted no more once the device is open.

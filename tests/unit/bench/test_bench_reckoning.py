@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
@@ -32,7 +33,13 @@ def by_the_book(bench: Bench) -> Bench:
     """Do the job in the order of the trade, whichever way the feet are sent."""
     bench = do(bench, "mute", "retune", *COMPARE_4, "bass forward 1/16in", "retune", *COMPARE_4)
     bench = do(bench, *COMPARE_1, "treble forward 1/16in", "retune", *COMPARE_1, *COMPARE_4)
-    return do(bench, "margins", "slide bass 0.5mm", "retune", *COMPARE_4, *COMPARE_1)
+    return do(bench, "margins", *to_the_middle(bench), "retune", *COMPARE_4, *COMPARE_1)
+
+
+def to_the_middle(bench: Bench) -> tuple[str, ...]:
+    """Return the slide that evens the margins, as far as a hand goes as asked."""
+    side_mm = bench.feet.side_mm
+    return (f"slide {'bass' if side_mm > 0 else 'treble'} {abs(side_mm):.2f}mm",)
 
 
 def test_the_order_of_the_trade_kept_and_each_point_of_it_broken() -> None:
@@ -53,6 +60,38 @@ def test_the_order_of_the_trade_kept_and_each_point_of_it_broken() -> None:
     for point in reckoned(found()).order:
         assert point.reason.endswith(".")
         assert point.reason[0].isupper()
+
+
+def test_a_bridge_left_aside_is_not_centred_though_one_looked() -> None:
+    bench = do(found(seed=2, difficulty="hard"), "mute", "retune", *COMPARE_4, *COMPARE_1, *COMPARE_4, "margins")
+    assert abs(bench.feet.side_mm) > 1.0
+    assert not order(bench)["centred last"]
+    assert order(do(bench, *to_the_middle(bench)))["centred last"]
+    # Without a shift, looking is enough; but at the end, not before the sides were heard.
+    easy = do(found(difficulty="easy"), "mute", "retune")
+    assert order(do(easy, *COMPARE_4, *COMPARE_1, *COMPARE_4, "margins"))["centred last"]
+    assert not order(do(easy, "margins", *COMPARE_4, *COMPARE_1, *COMPARE_4))["centred last"]
+
+
+def test_a_slide_the_wrong_way_or_before_the_feet_went_is_not_centred_last() -> None:
+    for seed in range(6):
+        heard = do(found(seed=seed), "mute", "retune", *COMPARE_4, *COMPARE_1, *COMPARE_4)
+        (middle,) = to_the_middle(heard)
+        wrong = middle.replace("bass", "-").replace("treble", "bass").replace("-", "treble")
+        assert not order(do(heard, wrong))["centred last"]
+        early = do(heard, middle, "retune", *COMPARE_4, "bass forward 1/16in", "retune", *COMPARE_1)
+        assert not order(do(early, "treble back 1/8in", "retune", *COMPARE_4, *COMPARE_1))["centred last"]
+        assert order(do(heard, middle, "retune", *COMPARE_4, "bass forward 1/32in", "retune"))["centred last"]
+
+
+@pytest.mark.parametrize(("instrument", "scale_mm", "cents"), [("five-string", 666.75, 8), ("mandolin", 352.425, 16)])
+def test_an_eighth_of_an_inch_is_told_at_the_scale_at_hand(instrument: str, scale_mm: float, cents: int) -> None:
+    # Derived by hand from the exact law: 1200 log2((S - d)/(S - 2d)) with d = 3.175 mm; 8.3 and 15.8 cents.
+    exact = 1200 * math.log2((scale_mm - 3.175) / (scale_mm - 6.35))
+    assert round(exact) == cents
+    points = reckoned(found(instrument=instrument, scale_mm=scale_mm)).order
+    (reason,) = [point.reason for point in points if point.point == "small moves"]
+    assert f"An eighth of an inch is {cents} cents here" in reason
 
 
 def test_correcting_after_the_centring_still_counts_as_centred_last() -> None:

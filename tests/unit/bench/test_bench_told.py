@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 
 import pytest
 from benches import do, effects, found
 
 from centwise.bench.acts import Chime, parse_act
-from centwise.bench.cautions import CAUTIONS
+from centwise.bench.cautions import cautions_for
 from centwise.bench.reckoning import reckon, with_thresholds
 from centwise.bench.told import (
     done_sentence,
@@ -19,6 +20,8 @@ from centwise.bench.told import (
     why_sentence,
 )
 from centwise.bench.words import Done, Ring
+from centwise.strings.library import BUILT_IN
+from centwise.strings.names import BUILT_IN_NAMES
 
 
 def everything_said(seed: int) -> list[str]:
@@ -38,7 +41,9 @@ def everything_said(seed: int) -> list[str]:
     ):
         happened = effects(bench, words)
         said += [tone_sentence(e.tone, bench.setting.instrument) for e in happened if isinstance(e, Ring)]
-        said += [done_sentence(e.act, e.margins) for e in happened if isinstance(e, Done)]
+        said += [
+            done_sentence(e.act, e.margins, in_tune=do(bench, words).in_tune) for e in happened if isinstance(e, Done)
+        ]
         bench = do(bench, words)
         said.append(why_sentence(bench))
     return said
@@ -109,14 +114,41 @@ def test_a_bridge_in_its_place_is_said_to_be_set() -> None:
 
 
 def test_the_cautions_cover_what_can_hurt() -> None:
-    whole = " ".join(CAUTIONS).lower()
+    whole = " ".join(cautions_for(found().setting.instrument)).lower()
     for word in ("newtons", "eye", "face", "never slacken all", "small moves", "upright", "volume", "repair shop"):
         assert word in whole
 
 
+@pytest.mark.parametrize("name", BUILT_IN_NAMES)
+def test_the_pull_of_the_strings_is_that_of_the_instrument_at_hand(name: str) -> None:
+    instrument = BUILT_IN.named(name)
+    # Rederived: T = mass per metre (2 L f)^2, every string of a course pulling alike; 4.448 N are a pound-force.
+    pulls = [spec.linear_kg_m * (2e-3 * spec.length_mm * spec.open_hz) ** 2 for spec in instrument.strings]
+    whole = sum(pull * spec.course for pull, spec in zip(pulls, instrument.strings, strict=True))
+    said = cautions_for(instrument)[0]
+    figures = [int(figure) for figure in re.findall(r"\d+", said)]
+    assert figures[:2] == [round(min(pulls)), round(max(pulls))]
+    assert figures[2] == round(min(pulls) / 4.448)
+    assert figures[-1] == pytest.approx(whole, abs=5.1)
+    assert figures[-1] > 1.5 * figures[1]
+    shorter = cautions_for(instrument.with_scale(0.9 * instrument.scale_mm))[0]
+    assert int(re.findall(r"\d+", shorter)[-1]) == pytest.approx(0.81 * whole, abs=5.1)
+
+
+def test_strings_are_said_to_be_out_of_tune_only_when_they_are() -> None:
+    bench = do(found(), "mute", "retune")
+    said = []
+    for words in ("bass forward 0.1mm", "bass forward 0.1mm", "bass forward 1/16in"):
+        bench = do(bench, words)
+        sentence = done_sentence(parse_act(words), None, in_tune=bench.in_tune)
+        assert ("out of tune" in sentence) == (not bench.in_tune)
+        said.append("out of tune" in sentence)
+    assert said == [False, False, True]
+
+
 def test_acts_without_sound_are_confirmed() -> None:
     for words in ("mute", "unmute", "bass back 1/16in", "slide bass 1mm", "retune", "mark", "start over"):
-        assert done_sentence(parse_act(words), None).endswith(".")
+        assert done_sentence(parse_act(words), None, in_tune=True).endswith(".")
 
 
 def test_a_wrong_move_is_named_kindly_where_it_was_near_enough_to_leave() -> None:
