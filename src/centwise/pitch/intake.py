@@ -28,6 +28,13 @@ FULL_SCALE = 0.985
 """A run of equal samples from here on is taken for clipping (judgement)."""
 FLAT_TOP_S = 80e-6
 """How long such a run must be, three samples at least: a whole tone's crest at 192 kHz and 16 bits is not as long."""
+LEAST_OWN_TOP = 0.25
+"""A recording is also clipped where runs of equal samples stand at its own maximum, down to this share of full scale
+(judgement: below it, 16 bits are too coarse to tell a crest from a cut one, as a hum of 50 Hz shows)."""
+LEAST_OWN_RUNS = 3
+COARSE_STEPS = 2048
+AROUND_TOP = 2000
+"""Nor is it told where all samples about the maximum are whole multiples of full scale over so many: 8 bits, say."""
 OPPOSED_SHARE = 0.5
 """If the mean of two channels keeps less than this of the louder one's energy, they oppose each other (judgement)."""
 
@@ -39,7 +46,8 @@ class Recording:
     Attributes:
         samples: float32, shape (frames,), one channel at the working rate.
         rate_hz: the working rate, 16 000 to 32 000 Hz (exact: the file's rate over a whole number).
-        clipped_s: where runs of samples stand at full scale, shape (runs,), in seconds.
+        clipped_s: where runs of samples stand at full scale or at the recording's own top, shape (runs,), in seconds.
+        peak: the largest sample of any channel as it was recorded, 1 at full scale.
         name: how to speak of it in a sentence.
     """
 
@@ -47,6 +55,7 @@ class Recording:
     rate_hz: float
     clipped_s: NDArray[np.float64] = field(repr=False)
     name: str
+    peak: float
 
     @property
     def duration_s(self) -> float:
@@ -84,6 +93,7 @@ class Intake:
         self._kept = np.zeros((channels, lead), dtype=np.float32)
         self._parts: list[NDArray[np.float32]] = []
         self._clipped: list[NDArray[np.float64]] = []
+        self._tops = [_OwnTop() for _ in range(channels)]
         self._frames = 0
 
     def add(self, block: NDArray[np.float32]) -> None:
@@ -112,8 +122,9 @@ class Intake:
         self._decimate(np.zeros((self._channels, self._taps.size), dtype=np.float32))
         both = np.concatenate(self._parts, axis=1)[:, : -(-self._frames // self._factor)]
         self._parts.clear()
-        clipped = np.concatenate(self._clipped) if self._clipped else np.zeros(0)
-        return Recording(one_channel(both), self._rate_hz / self._factor, clipped, self._name)
+        clipped_s = np.sort(np.concatenate([*self._clipped, *(top.runs() / self._rate_hz for top in self._tops)]))
+        peak = max(top.level for top in self._tops)
+        return Recording(one_channel(both), self._rate_hz / self._factor, clipped_s, self._name, peak)
 
     def _decimate(self, channels: NDArray[np.float32]) -> None:
         if self._factor == 1:
@@ -137,16 +148,47 @@ class Intake:
 
     def _note_clipping(self, channels: NDArray[np.float32]) -> None:
         run = max(3, round(FLAT_TOP_S * self._rate_hz))
-        for channel in channels:
-            at_top = np.flatnonzero(np.abs(channel) >= FULL_SCALE)
-            if at_top.size < run:
-                continue
-            level = channel[at_top]
-            stays = (np.diff(at_top) == 1) & (np.diff(level) == 0.0)
-            # A run of n equal neighbours is n - 1 steps that stay.
-            steps = np.concatenate(([0], np.cumsum(stays)))
-            flat = np.flatnonzero(steps[run - 1 :] - steps[: 1 - run] == run - 1)
-            self._clipped.append((self._frames + at_top[flat]) / self._rate_hz)
+        for channel, top in zip(channels, self._tops, strict=True):
+            size = np.abs(channel)
+            full = np.flatnonzero(size >= FULL_SCALE)
+            self._clipped.append((self._frames + full[_flat(full, channel, run)]) / self._rate_hz)
+            top.add(channel, size, self._frames, run)
+
+
+class _OwnTop:
+    """A channel's largest sample so far, and where runs of equal samples stand at it."""
+
+    def __init__(self) -> None:
+        self.level = 0.0
+        self._runs: list[NDArray[np.intp]] = []
+        self._fine = False
+
+    def add(self, channel: NDArray[np.float32], size: NDArray[np.float32], before: int, run: int) -> None:
+        level = float(size.max(initial=0.0))
+        if level < self.level or level == 0.0:
+            return
+        at = np.flatnonzero(size == level)
+        if level > self.level:
+            self.level, self._runs, self._fine = level, [], False
+        steps = channel[max(0, at[0] - AROUND_TOP) : at[0] + AROUND_TOP] * COARSE_STEPS
+        self._fine = self._fine or bool(np.any(steps != np.round(steps)))
+        self._runs.append(before + at[_flat(at, channel, run)])
+
+    def runs(self) -> NDArray[np.intp]:
+        """Return the samples at which runs begin, none where they may be chance."""
+        found = np.concatenate(self._runs) if self._runs else np.zeros(0, dtype=np.intp)
+        told = self._fine and self.level >= LEAST_OWN_TOP and found.size >= LEAST_OWN_RUNS
+        return found if told else found[:0]
+
+
+def _flat(at: NDArray[np.intp], channel: NDArray[np.float32], run: int) -> NDArray[np.intp]:
+    """Return which of some places of a channel begin a run of so many equal neighbours among them."""
+    if at.size < run:
+        return np.zeros(0, dtype=np.intp)
+    stays = (np.diff(at) == 1) & (np.diff(channel[at]) == 0.0)
+    # A run of n equal neighbours is n - 1 steps that stay.
+    steps = np.concatenate(([0], np.cumsum(stays)))
+    return np.flatnonzero(steps[run - 1 :] - steps[: 1 - run] == run - 1)
 
 
 def _too_long(name: str) -> InputError:

@@ -6,8 +6,6 @@ import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-import numpy as np
-
 from centwise.pitch.checks import TUNING_CENTS, check_fretted, check_muted, check_steady, recognise
 from centwise.pitch.measure import the_note
 from centwise.pitch.records import Flaw, Note, RefusedNoteError
@@ -65,8 +63,7 @@ def judge_note(
         UsageError: the instrument has no such string.
     """
     spec = instrument.string(string)
-    peak = float(np.max(np.abs(recording.samples), initial=0.0))
-    peak_dbfs = 20.0 * math.log10(peak) if peak > 0.0 else -math.inf
+    peak_dbfs = 20.0 * math.log10(recording.peak) if recording.peak > 0.0 else -math.inf
     heard: HeardNote | None = None
     try:
         heard = the_note(recording)

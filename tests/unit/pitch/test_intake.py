@@ -76,6 +76,29 @@ def test_clipping_is_placed() -> None:
     assert recording(crest, 192_000).clipped_s.size == 0
 
 
+@pytest.mark.parametrize("top", [0.97, 0.5, 0.3])
+@pytest.mark.parametrize("bits", [16, 24])
+def test_a_top_cut_off_before_it_was_turned_down_is_clipped_too(top: float, bits: int) -> None:
+    steps = 2.0 ** (bits - 1)
+    sound = np.concatenate((sine(RATE_HZ, 587.33), silence()))
+    cut = np.round(np.clip(3.0 * sound, -1.0, 1.0) * top * steps) / steps
+    for samples in (cut, np.stack((0.1 * sound, cut), axis=1)):
+        assert recording(samples).clipped_s.size > 10
+    # Not cut: a tone, a hum, and the same in 8 bits, where crests are flat by themselves.
+    assert recording(np.round(sound * steps) / steps).clipped_s.size == 0
+    assert recording(np.round(sine(RATE_HZ, 100.0) * steps) / steps).clipped_s.size == 0
+    assert recording(np.round(sound * 128.0) / 128.0).clipped_s.size == 0
+
+
+def test_the_peak_is_that_of_the_samples_as_they_were_recorded() -> None:
+    for at_hz in (587.33, 12_000.0, 20_000.0):  # the low-pass takes the latter two
+        assert recording(sine(RATE_HZ, at_hz) * 1.6).peak == pytest.approx(0.8, rel=0.01)
+    assert recording(np.stack((0.2 * sine(RATE_HZ, 440.0), -sine(RATE_HZ, 440.0)), axis=1)).peak == pytest.approx(0.5)
+    assert recording(silence()).peak == 0.0
+    # A cut top overshoots once its high partials are taken away; full scale is still the most there is.
+    assert recording(np.clip(9.0 * sine(RATE_HZ, 587.33), -1.0, 1.0)).peak == 1.0
+
+
 @pytest.mark.parametrize(
     ("rate_hz", "channels", "frames", "words"),
     [
