@@ -280,7 +280,7 @@ def plan_block(
         scale_mm=scale_mm,
         player=player,
         started_at=at,
-        warm_up=0 if as_played else _warm_up(request, blocks),
+        warm_up=0 if as_played else warm_up_pairs(request, blocks),
         until_octaves=None if as_played else request.until_octaves,
         prior_threshold_cents=None if as_played else threshold,
         prior_sd_octaves=None if as_played else spread,
@@ -302,7 +302,7 @@ def _check_same(instrument: Instrument, number: int, blocks: Sequence[BlockSumma
         return
 
 
-def _warm_up(request: BlockRequest, blocks: Sequence[BlockSummary]) -> int:
+def warm_up_pairs(request: BlockRequest, blocks: Sequence[BlockSummary]) -> int:
     """Return how many pairs come first that do not count: a stranger learns the words, an assessment settles."""
     if request.warm_up is not None:
         return request.warm_up

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 import pytest
 from driving import (
     KEYS,
+    answer_all,
     drill,
     drill_screen,
     drilling,
@@ -32,6 +33,7 @@ from fakes import FakeWorld, ManualClock, RecordingPlayer, block_plan
 
 if TYPE_CHECKING:
     from centwise.model import Trial
+    from centwise.tui.app import CentwiseApp
 
 WRONG = {"flat": "sharp", "unison": "flat", "sharp": "unison"}
 pytestmark = pytest.mark.usefixtures("slow_feedback")
@@ -276,7 +278,7 @@ async def test_words_that_are_none_are_told_and_the_line_stays(known_world: Fake
         await pilot.press("slash", *"[b]hm", "enter")
         named = "“[b]hm” is none of: flat, unison, sharp, again, harmonic, fretted, directions, volume, help, quit."
         assert named in " ".join(screen_text(app).split())
-        assert "flat, unison, sharp, again, harmonic, fretted, quit" in screen_text(app)
+        assert "flat, unison, sharp, again; help lists the rest" in screen_text(app)
         assert "esc closes" in screen_text(app)
         assert app.screen.query_one("#word", Input).has_focus
         await pilot.press(*"again", "enter")
@@ -375,8 +377,42 @@ async def test_directions_asked_for_among_the_pairs_that_count_leave_the_pair_as
         await pilot.press("d")
         await until(pilot, lambda: said(app, "#asked").startswith("Directions are practised before"))
         assert (phase(app), drill(app).total, len(known_world.player.sounds)) == ("asking", 40, sounds)
+        # Said more than once it still makes room for the question.
+        await pilot.press("d", "w", *"directions", "enter", "escape")
+        assert said(app, "#asked").startswith("Directions are practised before")
+        await until(pilot, lambda: said(app, "#asked") == "Listen: harmonic, then fretted. Flat, unison or sharp?")
         await pilot.press("f")
         await until(pilot, lambda: phase(app) == "told")
+
+
+def footer(app: CentwiseApp) -> str:
+    """Return the lowest line."""
+    return screen_text(app).splitlines()[-1]
+
+
+async def test_directions_are_offered_to_the_mouse_as_long_as_they_can_be_practised(known_world: FakeWorld) -> None:
+    async with drilling(known_world, (60, 20), warm_up=1) as (app, pilot):
+        await until(pilot, lambda: "d Directions" in footer(app))
+        await pilot.click(offset=(footer(app).index("Directions"), 19))
+        await until(pilot, lambda: "of 45 · warm-up" in said(app, "#where") and phase(app) == "asking")
+        await answer_all(app, pilot, 5, truth)
+        await until(pilot, lambda: phase(app) == "asking")
+        assert "d Directions" in footer(app)
+        await pilot.press("f")
+        await until(pilot, lambda: phase(app) == "told")
+        await until(pilot, lambda: "Directions" not in footer(app))
+
+
+async def test_the_footer_names_what_the_keys_do_while_the_line_for_words_is_open(known_world: FakeWorld) -> None:
+    async with drilling(known_world, (60, 20)) as (app, pilot):
+        await pilot.press("w")
+        await until(pilot, lambda: footer(app).split() == ["⏎", "Say", "it", "esc", "Close", "line", "f1", "Help"])
+        await pilot.click(offset=(footer(app).index("Close"), 19))
+        await until(pilot, lambda: "End block" in footer(app) and "w Word" in footer(app))
+        assert phase(app) == "asking"
+        await pilot.press("w", "escape")
+        await until(pilot, lambda: "End block" in footer(app))
+        assert phase(app) == "asking"
 
 
 async def test_directions_cannot_be_practised_among_the_pairs_that_count(known_world: FakeWorld) -> None:

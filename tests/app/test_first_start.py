@@ -30,6 +30,38 @@ async def test_first_pair_is_handed_over_within_five_keys(world: FakeWorld) -> N
         assert world.store.listener_named("listener 1") is not None
 
 
+async def test_the_first_start_can_be_passed_by_mouse_alone(world: FakeWorld) -> None:
+    app = make_app(world)
+    async with running(app, (60, 20)) as pilot:
+        assert await pilot.click("#choose")
+        await until(pilot, lambda: isinstance(app.screen, LevelScreen))
+        assert await pilot.click("#go_on")
+        await until(pilot, lambda: isinstance(app.screen, BlockScreen))
+        assert await pilot.click("#start")
+        await until(pilot, lambda: world.player.sounds)
+
+
+@pytest.mark.parametrize("size", [(60, 20), (80, 24)])
+async def test_the_listener_marked_can_be_chosen_by_mouse(world: FakeWorld, size: tuple[int, int]) -> None:
+    for number in range(30):
+        world.store.add_listener(Listener(f"known-{number}", f"Name {number:02}"))
+    app = make_app(world)
+    async with running(app, size) as pilot:
+        await pilot.press("down", "down")
+        assert await pilot.click("#choose")
+        await until(pilot, lambda: isinstance(app.screen, BlockScreen))
+        assert app.desk.listener is not None
+        assert app.desk.listener.name == "Name 02"
+        await pilot.press("q")
+        await until(pilot, lambda: isinstance(app.screen, ListenerScreen))
+        # The keys are still the line's.
+        await pilot.press("2", "9")
+        assert app.screen.query_one(Input).value == "29"
+        world.store.broken.add("listener_named")
+        await pilot.click("#choose")
+        await until(pilot, lambda: "cannot listener_named" in screen_text(app))
+
+
 async def test_a_name_typed_becomes_a_listener_and_hears_of_the_level_first(world: FakeWorld) -> None:
     app = make_app(world)
     async with running(app) as pilot:
@@ -120,7 +152,9 @@ async def test_block_choices_by_key_and_by_mouse(known_world: FakeWorld) -> None
         await pilot.press("1", "plus", "m")
         await until(pilot, lambda: "on string 1" in said(app, "#summary"))
         assert "100 pairs on string 1, about 15 minutes: an assessment" in said(app, "#summary")
-        await pilot.press("m", "minus")
+        await pilot.press("m")
+        assert "60 pairs on string 1, about 9 minutes: a drill" in said(app, "#summary")
+        await pilot.press("minus", "minus")
         assert "20 pairs on string 1, about 3 minutes: a drill" in said(app, "#summary")
         for button in ("#string-3", "#more", "#kind", "#fewer"):
             assert await pilot.click(button)
@@ -130,6 +164,36 @@ async def test_block_choices_by_key_and_by_mouse(known_world: FakeWorld) -> None
         assert drill(app).plan.assess
         assert drill(app).plan.trials == 80
         assert drill(app).plan.condition.string == 3
+
+
+async def test_a_number_of_pairs_asked_for_outlives_a_look_at_the_other_kind(known_world: FakeWorld) -> None:
+    app = make_app(known_world, trials=25)
+    async with running(app) as pilot:
+        await through(pilot, "enter")
+        await pilot.press("m")
+        assert said(app, "#summary").startswith("100 pairs")
+        await pilot.press("plus", "m")
+        assert said(app, "#summary").startswith("25 pairs")
+        await pilot.press("m")
+        assert said(app, "#summary").startswith("150 pairs")
+
+
+@pytest.mark.parametrize(
+    ("warm_up", "told"),
+    [(None, "3 more come first that do not count."), (1, "1 more comes first that does not count."), (0, "explained.")],
+)
+async def test_pairs_that_do_not_count_are_announced(known_world: FakeWorld, warm_up: int | None, told: str) -> None:
+    app = make_app(known_world, warm_up=warm_up)
+    async with running(app, (60, 20)) as pilot:
+        await through(pilot, "enter")
+        assert said(app, "#summary").endswith(told)
+        announced = warm_up if warm_up is not None else 3
+        await pilot.press("m")
+        assert "At the instrument" in screen_text(app)
+        await pilot.press("m")
+        await through(pilot, "enter")
+        await until(pilot, lambda: phase(app) == "asking")
+        assert drill(app).total == 40 + announced
 
 
 async def test_fewer_and_more_never_go_the_wrong_way(known_world: FakeWorld) -> None:

@@ -140,6 +140,7 @@ async def test_a_long_help_page_can_be_scrolled_by_keys(known_world: FakeWorld) 
         await pilot.press("question_mark")
         page = app.screen.query_one("#help")
         assert page.max_scroll_y > 0
+        await until(pilot, lambda: "Scroll with ↑ and ↓, close with esc." in screen_text(app))
         await pilot.press("end")
         await until(pilot, lambda: page.scroll_y == page.max_scroll_y)
         await until(pilot, lambda: "close with esc" in screen_text(app))

@@ -190,7 +190,7 @@ class PlainFace:
         if (meaning := error_sentence(drill.plan, result)) is not None:
             self._say(meaning)
         # Beside a number that is not the ear's yet, a comparison would only mislead.
-        if sitting.standing is not None and verdict_of(result) == "whole":
+        if sitting.standing is not None and verdict_of(result, heard=drill.plan.heard) == "whole":
             for sentence in standing_sentences(sitting.standing):
                 self._say(sentence)
         if self._as_json:

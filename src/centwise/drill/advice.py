@@ -27,7 +27,7 @@ CAUTIOUS_WINDOW = 1.5
 """A unison window beyond this many sigma: hears it and will not say so."""
 ONE_MOVE_MM = MM_PER_INCH / 8
 """A bridge is moved 1/16 in at a time, 1/8 in at most (common practice, no source)."""
-NO_SOUND = "These pairs made no sound, so the number says nothing about your ear. Take a block with sound."
+NO_SOUND = "Take a block with sound: pairs that make none say nothing about your ear."
 
 
 SWAPPED = (
@@ -87,8 +87,9 @@ def result_sentences(result: BlockResult, *, heard: bool = True) -> tuple[str, .
     step = next_step(result, heard=heard)
     if verdict == "whole":
         return (threshold_sentence(result), travel_sentence(result), *beside_sentences(result), step)
-    if verdict in {"few", "unheard"}:
+    if verdict == "few":
         return (doubt_sentence(verdict, result), provisional_sentence(result), step)
+    # What is left has no number: that of pairs that made no sound would be nobody's.
     return (doubt_sentence(verdict, result), step)
 
 
@@ -97,7 +98,7 @@ def doubt_sentence(verdict: Verdict, result: BlockResult) -> str:
     if verdict == "no figures":
         return f"{_pairs(result.trials)} judged: too few to say anything about your ear."
     if verdict == "unheard":
-        return "These pairs made no sound: no number here is your ear's."
+        return "These pairs made no sound, so there is no number for your ear."
     if verdict == "swapped":
         return "Flat and sharp changed places in this block, so it has no number for your ear."
     if verdict == "one answer":

@@ -37,10 +37,10 @@ def verdict_of(result: BlockResult, *, heard: bool = True) -> Verdict:
         result: the block's figures.
         heard: whether its pairs sounded at all.
     """
+    if not heard and result.trials:
+        return "unheard"
     if result.threshold_cents is None:
         return "no figures"
-    if not heard:
-        return "unheard"
     if result.doubt is not None:
         return result.doubt
     return "few" if result.trials < FEW_TRIALS else "whole"

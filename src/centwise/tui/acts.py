@@ -199,14 +199,13 @@ DRILL = (
         ("d",),
         "Directions",
         "Before the pairs that count: practise flat and sharp on a few large differences.",
-        shown=False,
     ),
     Act(
         "word",
         ("w", "slash"),
         "Word",
         "Answer in words: flat, unison, sharp, again, harmonic, fretted, next, directions, volume, help, quit; "
-        "esc ends it.",
+        "esc closes the line.",
     ),
     Act("volume", ("v",), "Volume", "Set the listening level."),
     Act("leave", ("q", "escape"), "End block", "End the block here; what was answered is kept."),

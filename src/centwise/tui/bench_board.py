@@ -12,7 +12,7 @@ from textual.widgets import Button, Input, Static
 
 from centwise.tui import bench_words as words
 from centwise.tui.bench_drawing import LEAST_WIDTH, Shown, bench_picture
-from centwise.tui.plain_input import PlainInput
+from centwise.tui.plain_input import WordLine
 
 if TYPE_CHECKING:
     from textual.app import ComposeResult
@@ -116,7 +116,7 @@ class BenchBoard(Vertical):
             with Horizontal(classes="bench-row", id=f"bench-row-{number}"):
                 for name, _, label in row:
                     yield Button(label, id=name, compact=True)
-        yield PlainInput(placeholder="bass forward 0.5mm, chime 5 12, mark; esc closes", max_length=60, id="bench-word")
+        yield WordLine(placeholder="bass forward 0.5mm, chime 5 12, mark; esc closes", max_length=60, id="bench-word")
 
     def say(self, sentence: str) -> None:
         """Say what was done."""
@@ -153,3 +153,4 @@ class BenchBoard(Vertical):
         for number in range(len(BUTTONS)):
             self.query_one(f"#bench-row-{number}").display = not shown
         self.screen.set_focus(line if shown else None)
+        self.screen.refresh_bindings()

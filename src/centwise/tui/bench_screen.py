@@ -212,6 +212,12 @@ class BenchScreen(Place):
         instrument = None if self._rehearsal is None else self._rehearsal.instrument
         self.app.push_screen(PageScreen("At a real instrument", cautions_for(instrument)))
 
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        """Offer the line for words while it is closed."""
+        if action == "word":
+            return not self.board.line_open
+        return super().check_action(action, parameters)
+
     def action_word(self) -> None:
         """Open the line for acts in words."""
         self.board.show_line(shown=True)

@@ -43,6 +43,7 @@ class BlockScreen(Place):
         super().__init__()
         self._string: int | None = None
         self._offered = False
+        self._trials_of_kind: dict[bool, int | None] = {}
 
     def compose(self) -> ComposeResult:
         """Lay out the screen."""
@@ -129,9 +130,11 @@ class BlockScreen(Place):
         self._show()
 
     def action_kind(self) -> None:
-        """Change between a drill and an assessment; each has its own usual length."""
+        """Change between a drill and an assessment; each has its own length, the usual or the one asked for."""
         self._leave_lesson()
-        self.desk.ask_for(assess=not self.desk.request.assess, trials=None)
+        request = self.desk.request
+        self._trials_of_kind[request.assess] = request.trials
+        self.desk.ask_for(assess=not request.assess, trials=self._trials_of_kind.get(not request.assess))
         self._show()
 
     def action_volume(self) -> None:
@@ -215,10 +218,22 @@ class BlockScreen(Place):
         of_it = "" if instrument is None else plain_text(whose(instrument))
         self.query_one("#summary", Static).update(
             f"{trials} pairs on string {string}{of_it}, about {minutes} minute{'' if minutes == 1 else 's'}: {kind}."
+            f"{self._before(request)}"
         )
         about = "" if instrument is None else about_string(instrument, string)
         self.query_one("#about-string", Static).update(told or about)
         self._show_strings(instrument, string)
+
+    def _before(self, request: BlockRequest) -> str:
+        """Say which pairs come first; nothing where none do."""
+        try:
+            count = self.desk.pairs_before(request)
+        except CentwiseError as error:
+            self._say(sentence(error))
+            return ""
+        if not count:
+            return ""
+        return f" {count} more come{'s' if count == 1 else ''} first that do{'es' if count == 1 else ''} not count."
 
     def _instrument(self, name: str) -> Instrument | None:
         try:

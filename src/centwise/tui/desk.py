@@ -21,6 +21,7 @@ from centwise.planning import (
     plan_block,
     request_on_their_instrument,
     scale_for,
+    warm_up_pairs,
     with_instrument,
 )
 from centwise.practice import next_string, sides_of
@@ -200,6 +201,15 @@ class Desk:
             )
         self._instrument_asked = False
         self.request = replace(self.request, instrument=name, string=None, scale_mm=None)
+
+    def pairs_before(self, request: BlockRequest) -> int:
+        """Return how many pairs that do not count would come first in such a block of the listener's.
+
+        Raises:
+            StoreError: the store cannot be read.
+        """
+        blocks = () if self.listener is None else self.services.store.summaries(self.listener.id)
+        return warm_up_pairs(request, blocks)
 
     def usual_string(self) -> int:
         """Return the string the listener would practise next."""

@@ -11,14 +11,19 @@ from centwise.drill.words import Feedback
 from centwise.model import JUDGEMENTS, SIGNS
 from centwise.tui import drill_words as words
 from centwise.tui.pictures import LeanPicture, StringPicture
-from centwise.tui.plain_input import PlainInput
+from centwise.tui.plain_input import WordLine
 
 if TYPE_CHECKING:
     from textual.app import ComposeResult
+    from textual.timer import Timer
 
     from centwise.drill.machine import Drill
     from centwise.drill.words import Noted
     from centwise.model import PairSpec, Tone
+
+
+REFUSAL_S = 4.0
+"""How long a refusal stands in the place of what was said (a judgement)."""
 
 
 class DrillBoard(Vertical):
@@ -26,6 +31,8 @@ class DrillBoard(Vertical):
 
     def __init__(self) -> None:
         super().__init__(id="drill")
+        self._said = words.OPENING
+        self._refused: Timer | None = None
 
     def compose(self) -> ComposeResult:
         """Lay it out; 19 rows hold it."""
@@ -39,7 +46,7 @@ class DrillBoard(Vertical):
         with Horizontal(id="answers"):
             for word in JUDGEMENTS:
                 yield Button(f"{word[0]}  {SIGNS[word]} {word}", id=word, classes="answer")
-        yield PlainInput(placeholder=words.PLACEHOLDER, max_length=80, id="word")
+        yield WordLine(placeholder=words.PLACEHOLDER, max_length=80, id="word")
         with Horizontal(id="hear"):
             yield Button("a again", id="again", compact=True)
             yield Button("h harmonic", id="harmonic", compact=True)
@@ -48,7 +55,18 @@ class DrillBoard(Vertical):
 
     def say(self, sentence: str) -> None:
         """Say one line under the string."""
+        if self._refused is not None:
+            self._refused.stop()
+            self._refused = None
+        self._said = sentence
         self.query_one("#asked", Static).update(sentence)
+
+    def refuse(self, sentence: str) -> None:
+        """Say for a while why something cannot be done; then what was said before stands there again."""
+        before = self._said
+        self.say(before)
+        self.query_one("#asked", Static).update(sentence)
+        self._refused = self.set_timer(REFUSAL_S, lambda: self.say(before))
 
     def ask(self, drill: Drill, pair: PairSpec) -> None:
         """Make room for a new pair. In an assessment the note that the last answer is kept may stand."""
@@ -90,3 +108,4 @@ class DrillBoard(Vertical):
         line.value = ""
         self.query_one("#answers").display = not shown
         self.screen.set_focus(line if shown else None)
+        self.screen.refresh_bindings()

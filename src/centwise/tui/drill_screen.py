@@ -114,10 +114,27 @@ class DrillScreen(Place):
 
     def action_directions(self) -> None:
         """Practise the directions before the pairs that count."""
-        if self._phase in {"asking", "told"}:
+        if self._may_practise():
             self._pause()
             before, self._phase = self._phase, "opening"
             self._practise(before)
+        elif self._phase in {"asking", "told"}:
+            self.board.refuse(words.TOO_LATE)
+
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        """Let the footer offer what can be done now; the key for directions goes on to say why it is too late."""
+        if action == "word":
+            return not self.board.line_open
+        if action == "directions":
+            return self._may_practise()
+        return super().check_action(action, parameters)
+
+    def key_d(self) -> None:
+        """Say that it is too late for directions: while it is not, the act takes the key."""
+        self.action_directions()
+
+    def _may_practise(self) -> bool:
+        return self._phase in {"asking", "told"} and self._sitting is not None and self._sitting.drill.may_practise
 
     def action_word(self) -> None:
         """Open the line for answers in words."""
@@ -180,7 +197,10 @@ class DrillScreen(Place):
             return
         if act == "leave":
             self.board.show_line(shown=False)
-        await self.run_action(act)
+        if act == "directions":
+            self.action_directions()
+        else:
+            await self.run_action(act)
 
     # -- showing ---------------------------------------------------------------------------------------------------
 
@@ -197,6 +217,7 @@ class DrillScreen(Place):
     def _wait_to_go_on(self, taken: Taken) -> None:
         """Let the truth stand for a while; an assessment goes on after a short pause, but for its rests."""
         self._phase = "told"
+        self.refresh_bindings()
         told = taken.told
         if taken.swapped:
             self.board.say(words.SWAPPED)
@@ -352,6 +373,7 @@ class DrillScreen(Place):
             self._heard = Heard(heard.pair, heard.part, heard.playback)
             self._phase = "asking"
             self.board.say(words.asking_text(heard.spec))
+            self.refresh_bindings()
 
     @work(group="sitting")
     async def _sound_judged(self, part: Part) -> None:
@@ -377,7 +399,7 @@ class DrillScreen(Place):
             self._ask()
         else:
             self._phase = before
-            self.board.say(words.TOO_LATE)
+            self.board.refuse(words.TOO_LATE)
 
     @work(group="sitting")
     async def _keep(self, judgement: Judgement) -> None:

@@ -16,6 +16,8 @@ if TYPE_CHECKING:
 
     from centwise.tui.acts import Act
 
+CLOSES = "Scroll with ↑ and ↓, close with esc."
+
 
 class HelpScreen(ModalScreen[None]):
     """Lists the acts of a place with their keys."""
@@ -34,10 +36,11 @@ class HelpScreen(ModalScreen[None]):
 
     def compose(self) -> ComposeResult:
         """Lay out the page."""
-        with VerticalScroll(id="help"):
+        with VerticalScroll(id="help") as page:
+            # In the frame, where it is seen however long the page is.
+            page.border_subtitle = CLOSES
             yield Static(self._about, id="help-about", markup=False)
             for act in (*self._acts, *EVERYWHERE):
                 with Horizontal(classes="help-line"):
                     yield Static(act.keys_text, classes="help-keys", markup=False)
                     yield Static(act.help, classes="help-text", markup=False)
-            yield Static("Scroll with ↑ and ↓, close with esc.", id="help-close", markup=False)

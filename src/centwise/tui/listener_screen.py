@@ -5,8 +5,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, ClassVar
 
 from textual import on
-from textual.containers import Vertical
-from textual.widgets import Footer, Input, OptionList, Static
+from textual.containers import Horizontal, Vertical
+from textual.widgets import Button, Footer, Input, OptionList, Static
 
 from centwise.errors import CentwiseError
 from centwise.tui.acts import LISTENERS, bindings
@@ -55,6 +55,8 @@ class ListenerScreen(Place):
             yield Static("", id="ask-name", markup=False)
             yield PlainInput(placeholder="a name", max_length=200, id="name")
             yield OptionList(id="known")
+            with Horizontal(classes="row"):
+                yield Button("⏎ go on", id="choose", variant="primary", compact=True)
             yield Static("", id="said", markup=False)
         yield Footer()
 
@@ -82,6 +84,12 @@ class ListenerScreen(Place):
 
     @on(Input.Submitted)
     def _typed(self) -> None:
+        self.action_choose()
+
+    @on(Button.Pressed)
+    def _pressed(self) -> None:
+        # The keys stay the line's, whoever clicks.
+        self.query_one(Input).focus()
         self.action_choose()
 
     @on(OptionList.OptionSelected)

@@ -9,6 +9,8 @@ from textual.containers import VerticalScroll
 from textual.screen import ModalScreen
 from textual.widgets import Static
 
+from centwise.tui.help_screen import CLOSES
+
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
@@ -37,11 +39,12 @@ class PageScreen(ModalScreen[None]):
 
     def compose(self) -> ComposeResult:
         """Lay out the page."""
-        with VerticalScroll(id="help"):
+        with VerticalScroll(id="help") as page:
+            # In the frame, where it is seen however long the page is.
+            page.border_subtitle = CLOSES
             yield Static(self._title, classes="title", markup=False)
             for sentence in self._sentences:
                 yield Static(sentence, classes="page-line", markup=False)
-            yield Static("Scroll with ↑ and ↓, close with esc.", id="help-close", markup=False)
 
     def on_click(self, event: object) -> None:
         """Close when somebody clicks beside the page."""

@@ -2,9 +2,15 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING, ClassVar
+
+from textual.binding import Binding
 from textual.widgets import Input
 
 from centwise.tui.place import plain_text
+
+if TYPE_CHECKING:
+    from textual.binding import BindingType
 
 
 class PlainInput(Input):
@@ -13,3 +19,13 @@ class PlainInput(Input):
     def validate_value(self, value: str) -> str:
         """Leave such marks out, however they came."""
         return plain_text(value)
+
+
+class WordLine(PlainInput):
+    """A line for acts in words, over a place's own keys. While it is open the footer names what its keys do."""
+
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("enter", "submit", "Say it"),
+        # The place's `leave` closes the line where one is open.
+        Binding("escape", "screen.leave", "Close line"),
+    ]

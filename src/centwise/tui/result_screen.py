@@ -101,7 +101,7 @@ class ResultScreen(Place):
         """Lay out why there is no number for the ear, and any figure as what it is."""
         yield Static(doubt_sentence(verdict, self._result), classes="lead", id="doubt", markup=False)
         yield Static(f"{self._count()} Seed {self._drill.plan.seed}.", classes="lead", id="count", markup=False)
-        if verdict in {"few", "unheard"}:
+        if verdict == "few":
             yield Static(provisional_sentence(self._result), id="provisional", markup=False)
 
     def _against(self) -> ComposeResult:

@@ -259,11 +259,11 @@ def test_one_word_alone_is_no_swap_and_no_number() -> None:
 
 
 def test_a_block_without_sound_gives_no_number_of_the_ear() -> None:
-    lead, figure, step = sentences(result(8.0), [], heard=False)
-    assert lead == "These pairs made no sound: no number here is your ear's."
-    assert figure.startswith("Provisional: ")
-    assert step == advice.NO_SOUND
-    assert "too few" in sentences(result(None), [], heard=False)[0]
+    told = ("These pairs made no sound, so there is no number for your ear.", advice.NO_SOUND)
+    assert sentences(result(8.0), [], heard=False) == told
+    # How many there were, and how they were answered, is nothing to speak of then.
+    assert sentences(result(None), [], heard=False) == told
+    assert sentences(result(8.0), [trial(-40.0, "flat")] * 20, heard=False) == told
 
 
 @given(
