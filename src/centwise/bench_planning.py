@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from centwise.errors import InputError, UsageError
@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
     from datetime import datetime
 
+    from centwise.bench.machine import Bench
     from centwise.model import Listener
     from centwise.ports import BlockSummary, Player, Services, StoredBench
     from centwise.rehearsal import Rehearsal
@@ -180,6 +181,7 @@ def open_rehearsal(
         plan = left.plan
     try:
         instrument = instrument_of(plan, instruments)
+        before = None if left is None else _started_over(left, store.benches(listener.id), instrument)
         rehearsal = Rehearsal(
             store,
             services.clock,
@@ -189,6 +191,7 @@ def open_rehearsal(
             new_id=services.new_id,
             thresholds=known_thresholds(blocks, instrument, now),
             acts=None if left is None else left.acts,
+            before=before,
         )
     except (InputError, UsageError) as error:
         if left is None:
@@ -198,6 +201,28 @@ def open_rehearsal(
             f"the rehearsal that was left cannot be taken up again ({error.what})", "begin another with --new, or n"
         ) from error
     return rehearsal, left is not None
+
+
+def _started_over(left: StoredBench, benches: Sequence[StoredBench], instrument: Instrument) -> Bench | None:
+    """Return the marked rehearsal that the one left began by starting over, or None.
+
+    Such a one counts its acts on from there; its knock, and so its seed, is the same.
+    """
+    from centwise.bench.machine import resume  # noqa: PLC0415  loads numpy
+
+    if not left.acts or left.acts[0].n == 1:
+        return None
+    same = replace(left.plan, id="", started_at=left.plan.started_at)
+    marked = [
+        bench
+        for bench in benches
+        if bench.result is not None
+        and bench.acts
+        and bench.acts[-1].n < left.acts[0].n
+        and bench.plan.started_at <= left.plan.started_at
+        and replace(bench.plan, id="", started_at=left.plan.started_at) == same
+    ]
+    return resume(marked[-1].plan, instrument, marked[-1].acts) if marked else None
 
 
 def known_thresholds(blocks: Sequence[BlockSummary], instrument: Instrument, at: datetime) -> dict[int, float | None]:

@@ -19,7 +19,7 @@ from centwise.bench.words import BenchTone, Done, Keep, Reckon, Ring
 from centwise.errors import UsageError
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable, Mapping
+    from collections.abc import Callable, Iterable, Mapping, Sequence
 
     from centwise.bench.acts import Act
     from centwise.model import BenchAct, BenchPlan, BenchResult
@@ -62,6 +62,7 @@ class Rehearsal:
         new_id: names the next rehearsal when a marked one is started over.
         thresholds: what the listener is known to hear on the outer strings, None where nothing is known.
         acts: the acts so far of a rehearsal that was left and is taken up again; None for a new one.
+        before: the marked rehearsal that the one left began by starting over, where it did.
     """
 
     def __init__(
@@ -74,7 +75,8 @@ class Rehearsal:
         *,
         new_id: Callable[[], str],
         thresholds: Mapping[int, float | None],
-        acts: Iterable[BenchAct] | None = None,
+        acts: Sequence[BenchAct] | None = None,
+        before: machine.Bench | None = None,
     ) -> None:
         self._store = store
         self._clock = clock
@@ -90,7 +92,7 @@ class Rehearsal:
             self._bench = machine.begin(plan, self._instrument)
             store.begin_bench(plan)
         else:
-            self._bench = machine.resume(plan, self._instrument, acts)
+            self._bench = machine.resume(plan, self._instrument, acts, before)
 
     @property
     def bench(self) -> machine.Bench:
@@ -153,10 +155,20 @@ class Rehearsal:
         self._pool.shutdown(wait=False, cancel_futures=True)
 
     def _begin_again(self, act: Act) -> Answer:
-        """Begin the same job once more, as a rehearsal of its own: the one that was marked is over and kept."""
-        plan = replace(self._bench.plan, id=self._new_id(), started_at=self._clock.now())
+        """Begin the same job once more, as a rehearsal of its own: the one that was marked is over and kept.
+
+        Its first act is the start over, numbered on from there: so it is told from one begun by itself, its hand is
+        drawn anew, and the pencil line is found again when it is left and taken up.
+        """
+        now = self._clock.now()
+        plan = replace(self._bench.plan, id=self._new_id(), started_at=now)
+        begun = machine.begin(plan, self._instrument, self._bench.pencil, self._bench.acts)
+        after, effects = machine.step(begun, act, now)
         self._store.begin_bench(plan)
-        self._bench = machine.begin(plan, self._instrument, self._bench.pencil)
+        for effect in effects:
+            if isinstance(effect, Keep):
+                self._store.add_bench_act(plan.id, effect.act, None)
+        self._bench = after
         self._result = None
         return Answer(act)
 
@@ -166,7 +178,8 @@ class Rehearsal:
         return Heard(tone, sound, self._playback)
 
     def _rendered(self, tone: BenchTone) -> SingleSound:
-        return render_tone(tone, self._instrument, seed=self._bench.plan.seed, rate_hz=self._player.rate_hz)
+        plan = self._bench.plan
+        return render_tone(tone, self._instrument, seed=plan.seed, rate_hz=self._player.rate_hz, bench_id=plan.id)
 
     def _look_ahead(self, bench: machine.Bench, acts: Iterable[Act]) -> None:
         """Run in the preparing thread: render what acts would sound like on that bench, while it is the present one."""

@@ -50,6 +50,17 @@ def test_the_bridge_stands_where_its_feet_were_moved(feet: tuple[float, float]) 
     assert places in (sorted(places), sorted(places, reverse=True))
 
 
+def test_a_slide_shows_at_the_edge_it_went_toward() -> None:
+    for slid_mm, row, text in ((1.26, 0, "▲ slid 1.3 mm"), (-0.8, 6, "▼ slid 0.8 mm")):
+        for width in (50, 96):
+            for feet in ((0.0, 0.0), (30.0, 30.0), (-30.0, -30.0)):
+                lines = bench_picture(width, replace(PLAIN, slid_mm=slid_mm, feet=feet))
+                assert text in lines[row]
+                assert "foot" in lines[row]
+                assert sum("slid" in line for line in lines) == 1
+    assert "slid" not in "".join(bench_picture(80, PLAIN))
+
+
 def test_forward_is_toward_the_neck_and_the_treble_side_is_on_top() -> None:
     lines = bench_picture(80, replace(PLAIN, feet=(-3.0, 3.0)))
     assert "treble foot" in lines[0]

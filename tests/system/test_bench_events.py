@@ -117,10 +117,20 @@ def test_left_and_reopened_equals_the_one_never_left(tmp_path: Path, breaks: tup
             event.pop("bench", None)
             event.pop("file", None)
     assert parts == whole[1:]
-    names = sorted(path.name for path in (tmp_path / "whole" / "wav").iterdir())
-    for name in names:
-        one, other = ((tmp_path / each / "wav" / name).read_bytes() for each in ("whole", "parts"))
-        assert one == other
+    one, other = (sorted((tmp_path / each / "wav").iterdir()) for each in ("whole", "parts"))
+    assert len(one) == 2
+    # Each rehearsal has files of its own name, with the same samples.
+    assert not {path.name for path in one} & {path.name for path in other}
+    assert [path.read_bytes() for path in one] == [path.read_bytes() for path in other]
+
+
+def test_another_rehearsal_into_the_same_folder_overwrites_nothing(tmp_path: Path) -> None:
+    files = []
+    for _ in range(2):
+        events = run(tmp_path, "retune\nchime 4", "--new")
+        files += [event["file"] for event in events if event["event"] == "sound"]
+    assert len(set(files)) == 2
+    assert len(list((tmp_path / "wav").iterdir())) == 2
 
 
 def test_the_cents_of_the_reckoning_are_what_the_files_hold(tmp_path: Path) -> None:

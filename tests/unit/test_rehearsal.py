@@ -41,10 +41,11 @@ def test_a_sound_begins_at_once_and_every_act_is_kept_before_it_is_answered(worl
     rehearsal, taken_up = opened(world)
     assert not taken_up
     do(rehearsal, "mute", "chime 4", "bass back 1/16in")
+    name = "".join(filter(str.isalnum, rehearsal.bench.plan.id))[:8]
     assert [call for call in world.calls if call.startswith(("play", "add", "begin"))] == [
         "begin_bench",
         "add_bench_act",
-        "play bench-0002-chime-4",
+        f"play bench-{name}-0002-chime-4",
         "add_bench_act",
         "add_bench_act",
     ]
@@ -172,6 +173,27 @@ def test_after_the_mark_starting_over_is_a_rehearsal_of_its_own_with_the_old_lin
     assert rehearsal.bench.pencil == marked_at
     assert rehearsal.bench.feet == rehearsal.bench.setting.start
     assert rehearsal.result is None
+    assert rehearsal.bench.own_acts == 1
+    assert [(act.n, act.words) for act in second.acts] == [(4, "start over")]
+    # The job is the same, but no hand does the same twice.
+    do(rehearsal, "bass back 1/16in")
+    assert rehearsal.bench.feet != marked_at
+
+
+def test_the_line_of_before_is_there_when_the_next_is_left_and_taken_up(world: FakeWorld) -> None:
+    rehearsal, _ = opened(world)
+    do(rehearsal, "bass back 1/16in", "mark", "start over", "mute", "margins")
+    for _ in range(2):
+        taken, taken_up = opened(world)
+        assert taken_up
+        assert taken.bench == rehearsal.bench
+        assert taken.bench.pencil is not None
+        assert taken.bench.margins is not None
+        do(rehearsal, "treble forward 1/32in")
+    # One begun by itself has no line of another, though its seed be the same.
+    apart, _ = opened(world, anew=True, seed=rehearsal.bench.plan.seed)
+    do(apart, "mute")
+    assert opened(world)[0].bench.pencil is None
 
 
 def test_what_the_listener_hears_is_taken_from_the_condition_heard_last() -> None:

@@ -4,17 +4,22 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from centwise.bench.acts import act_text
+from centwise.bench.acts import Slide, act_text
 from centwise.draws import Draws, Purpose
 from centwise.errors import UsageError
 from centwise.strings.bridge import Feet, margins_mm, move_foot, slide
 
 if TYPE_CHECKING:
-    from centwise.bench.acts import Move, Slide
+    from collections.abc import Callable
+
+    from centwise.bench.acts import Move
     from centwise.bench.machine import Bench
+    from centwise.bench.setting import Setting
 
 SCATTER = 0.15
 """Standard deviation of a move as a share of what was asked (judgement)."""
+LEAST_MOVE_MM = 0.05
+"""No hand moves a foot by less (judgement)."""
 MOST_SCATTERS = 3.0
 SLIDE_TURNS = 0.1
 """Standard deviation of how far each foot goes along the strings in a sideways slide, as a share of it (judgement):
@@ -29,6 +34,7 @@ def moved(bench: Bench, act: Move, n: int) -> tuple[Feet, float]:
     Raises:
         UsageError: the bridge would leave the head, or fall.
     """
+    _check_amount(act)
     rng = Draws(bench.plan.seed).stream(Purpose.HAND, n)
     asked_mm = act.amount_mm if act.way == "back" else -act.amount_mm
     done_mm = asked_mm * (1.0 + SCATTER * _scatter(float(rng.normal())))
@@ -41,6 +47,7 @@ def slid(bench: Bench, act: Slide, n: int) -> tuple[Feet, float]:
     Raises:
         UsageError: a string would leave the fingerboard.
     """
+    _check_amount(act)
     rng = Draws(bench.plan.seed).stream(Purpose.HAND, n)
     far, bass, treble = (_scatter(float(value)) for value in rng.normal(size=3))
     went_mm = act.amount_mm * (1.0 + SCATTER * far)
@@ -55,22 +62,45 @@ def _scatter(drawn: float) -> float:
     return min(max(drawn, -MOST_SCATTERS), MOST_SCATTERS)
 
 
+def _check_amount(act: Move | Slide) -> None:
+    if act.amount_mm < LEAST_MOVE_MM:
+        raise UsageError(
+            f"{act_text(act)!r} is less than a hand can do, so nothing moves",
+            f"ask for {LEAST_MOVE_MM:g} mm or more, such as 1/64in",
+        )
+
+
 def _checked(bench: Bench, feet: Feet, act: Move | Slide) -> Feet:
-    instrument = bench.setting.instrument
+    """Return the feet if they may stand there; what stands beyond an edge already may always be brought nearer."""
     words = act_text(act)
-    # The room is told for a foot in its place by the scale length.
-    if any(not -instrument.top.forward_mm <= foot <= instrument.top.back_mm for foot in (feet.bass_mm, feet.treble_mm)):
+
+    def worse(beyond_mm: Callable[[Feet], float]) -> bool:
+        return beyond_mm(feet) > max(beyond_mm(bench.feet), 0.0)
+
+    if worse(lambda stand: _off_head_mm(bench.setting, stand)):
         raise UsageError(
             f"{words!r} would take the bridge off the head, so it stays where it is", "ask for less, such as 1/16in"
         )
-    if abs(feet.bass_mm - feet.treble_mm) > MOST_TURNED_MM:
+    if worse(lambda stand: abs(stand.bass_mm - stand.treble_mm) - MOST_TURNED_MM):
         raise UsageError(
             f"{words!r} would turn the bridge until it falls, so it stays where it is", "ask for less, such as 1/16in"
         )
-    margins = margins_mm(instrument, feet.side_mm)
-    if min(margins.bass_mm, margins.treble_mm) < 0.0 or abs(feet.side_mm) > instrument.top.side_mm:
+    if isinstance(act, Slide) and worse(lambda stand: _off_board_mm(bench.setting, stand)):
         raise UsageError(
             f"{words!r} would take a string off the fingerboard, so the bridge stays where it is",
             "ask for less, such as 0.5mm",
         )
     return feet
+
+
+def _off_head_mm(setting: Setting, feet: Feet) -> float:
+    """Return by how much a foot stands beyond its room, which is counted from its place; below 0 within it."""
+    top, right = setting.instrument.top, setting.right
+    off_mm = (feet.bass_mm - right.bass_mm, feet.treble_mm - right.treble_mm)
+    return max(max(foot_mm - top.back_mm, -foot_mm - top.forward_mm) for foot_mm in off_mm)
+
+
+def _off_board_mm(setting: Setting, feet: Feet) -> float:
+    """Return by how much a string lies beyond the fingerboard or the bridge beyond its room; below 0 within both."""
+    margins = margins_mm(setting.instrument, feet.side_mm)
+    return max(-margins.bass_mm, -margins.treble_mm, abs(feet.side_mm) - setting.instrument.top.side_mm)

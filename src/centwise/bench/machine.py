@@ -37,9 +37,10 @@ from centwise.strings.bridge import Feet, margins_mm
 from centwise.strings.fretted import frets_above_nut, touched_mode
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping
+    from collections.abc import Mapping, Sequence
     from datetime import datetime
 
+    from centwise.strings import bridge
     from centwise.strings.instrument import Instrument
 
 IN_TUNE_CENTS = 1.0
@@ -57,7 +58,8 @@ class Bench:
         tuning_cents: how far each open string is from its pitch, by its number.
         muted: whether the other strings are kept from ringing along.
         log: what was done since the bridge was found or put back.
-        acts: how many acts there were in all, past every start over.
+        acts: how many acts there were in all, past every start over; the next one's draws hang on it.
+        earlier: how many of those were of the rehearsals on this head that were marked before.
         marked: whether the feet are marked: then only listening goes on.
         pencil: where the last pencil line is.
         last: the act done last, None at the beginning.
@@ -70,6 +72,7 @@ class Bench:
     muted: bool = False
     log: tuple[Entry, ...] = ()
     acts: int = 0
+    earlier: int = 0
     marked: bool = False
     pencil: Feet | None = None
     last: Act | None = None
@@ -79,21 +82,44 @@ class Bench:
         """Whether every string is at its pitch."""
         return all(abs(cents) <= IN_TUNE_CENTS for cents in self.tuning_cents.values())
 
+    @property
+    def own_acts(self) -> int:
+        """How many acts there were in this rehearsal."""
+        return self.acts - self.earlier
 
-def begin(plan: BenchPlan, instrument: Instrument, pencil: Feet | None = None) -> Bench:
+    @property
+    def margins(self) -> bridge.Margins | None:
+        """The margins as they were looked at, None where nobody has looked since the last slide."""
+        looks = (entry.act for entry in reversed(self.log) if isinstance(entry.act, (Margins, Slide)))
+        if not isinstance(next(looks, None), Margins):
+            return None
+        return margins_mm(self.setting.instrument, self.feet.side_mm)
+
+
+def begin(plan: BenchPlan, instrument: Instrument, pencil: Feet | None = None, earlier: int = 0) -> Bench:
     """Return the state in which the bridge is found.
 
     Args:
         plan: the rehearsal.
         instrument: the one the plan names, at its scale length and with its bridge.
         pencil: a line drawn on this head before, if any.
+        earlier: how many acts there were until that line: the hand goes on from there, and never does the same twice.
     """
-    return _found(Bench(plan, draw_setting(plan, instrument), Feet(), {}, pencil=pencil))
+    setting = draw_setting(plan, instrument)
+    return _found(Bench(plan, setting, Feet(), {}, acts=earlier, earlier=earlier, pencil=pencil))
 
 
-def resume(plan: BenchPlan, instrument: Instrument, acts: Iterable[BenchAct]) -> Bench:
-    """Return the state a rehearsal was left in, rebuilt from its stored acts: equal to the one never left."""
-    bench = begin(plan, instrument)
+def resume(plan: BenchPlan, instrument: Instrument, acts: Sequence[BenchAct], before: Bench | None = None) -> Bench:
+    """Return the state a rehearsal was left in, rebuilt from its stored acts: equal to the one never left.
+
+    Args:
+        plan: the rehearsal.
+        instrument: the one the plan names, at its scale length and with its bridge.
+        acts: what was done. One that began by starting over after a mark goes on counting from there.
+        before: the rehearsal that was marked, where this one began by starting it over.
+    """
+    earlier = acts[0].n - 1 if acts else 0
+    bench = begin(plan, instrument, None if before is None else before.pencil, earlier)
     for act in acts:
         bench, _ = step(bench, parse_act(act.words), act.at)
     return bench
@@ -111,7 +137,8 @@ def step(bench: Bench, act: Act, at: datetime) -> tuple[Bench, tuple[Effect, ...
     """
     if bench.marked and not isinstance(act, (Chime, Fret, Open, Mute, Margins)):
         raise UsageError(
-            f"the feet are marked, so {act_text(act)!r} comes too late", "listen once more, or begin another rehearsal"
+            f"the feet are marked, so {act_text(act)!r} comes too late",
+            "listen once more, say start over for the same job again, or begin another rehearsal",
         )
     n = bench.acts + 1
     done = replace(bench, acts=n, last=act)

@@ -20,8 +20,10 @@ if TYPE_CHECKING:
 BENCH_TONE_S = 3.0
 """Long enough for two beats of an unmuted string."""
 
+ID_LETTERS = 8
 
-def render_tone(tone: BenchTone, instrument: Instrument, *, seed: int, rate_hz: int) -> SingleSound:
+
+def render_tone(tone: BenchTone, instrument: Instrument, *, seed: int, rate_hz: int, bench_id: str) -> SingleSound:
     """Render one sound of the bench; the same seed, number and state give the same samples.
 
     Args:
@@ -29,6 +31,7 @@ def render_tone(tone: BenchTone, instrument: Instrument, *, seed: int, rate_hz: 
         instrument: whose strings they are, in tune.
         seed: the rehearsal's.
         rate_hz: frames per second, 22 050 to 192 000.
+        bench_id: the rehearsal's, for the sound's name.
     """
     strings = tuple(_tuned(spec, tone.tuning_cents[spec.number]) for spec in instrument.strings)
     tuned = replace(instrument, strings=strings)
@@ -53,15 +56,19 @@ def render_tone(tone: BenchTone, instrument: Instrument, *, seed: int, rate_hz: 
         duration_s=BENCH_TONE_S,
         touched=tone.mode or 2,
     )
-    return replace(single, sound=Sound(single.sound.samples, rate_hz, sound_name(tone)))
+    return replace(single, sound=Sound(single.sound.samples, rate_hz, sound_name(tone, bench_id)))
 
 
-def sound_name(tone: BenchTone) -> str:
-    """Return a short file-safe name, unique within a rehearsal: `bench-0012-fret-4`, `bench-0013-chime-5-at-12`."""
+def sound_name(tone: BenchTone, bench_id: str) -> str:
+    """Return a short file-safe name of its own: `bench-1f0c9a52-0012-fret-4`, `bench-1f0c9a52-0013-chime-5-at-12`.
+
+    The first letters and digits of the rehearsal's id keep two rehearsals apart that write into one folder.
+    """
+    own = "".join(letter for letter in bench_id if letter.isascii() and letter.isalnum())[:ID_LETTERS]
     act = tone.act
     word = {Chime: "chime", Fret: "fret"}.get(type(act), "open")
     at = f"-at-{act.fret}" if isinstance(act, (Chime, Fret)) and act.fret is not None else ""
-    return f"bench-{tone.n:04d}-{word}-{act.string}{at}"
+    return f"bench-{own}-{tone.n:04d}-{word}-{act.string}{at}"
 
 
 def _tuned(spec: StringSpec, cents: float) -> StringSpec:

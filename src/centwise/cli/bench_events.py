@@ -51,7 +51,7 @@ class BenchEventsFace:
                 "player": plan.player,
                 "rate": self._player.rate_hz,
                 "resumed": taken_up,
-                "acts": bench.acts,
+                "acts": bench.own_acts,
                 "muted": bench.muted,
                 "in_tune": bench.in_tune,
                 "words": list(WORDS),

@@ -56,7 +56,7 @@ class BenchPlainFace:
         self._instrument = rehearsal.instrument
         self._say(f"{'Welcome' if self._new else 'Welcome back'}, {self._listener.name}.")
         if taken_up:
-            self._say(f"Your rehearsal goes on where you left it, after {bench.acts} acts.")
+            self._say(f"Your rehearsal goes on where you left it, after {bench.own_acts} acts.")
         for sentence in found_sentences(bench):
             self._say(sentence)
         self._say(

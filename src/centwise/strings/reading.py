@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any, NoReturn
 
 from centwise.errors import InputError, UsageError
 from centwise.model import BRIDGE_KINDS, BridgeKind
+from centwise.strings.bridge import margins_mm
 from centwise.strings.geometry import MAX_SCALE_MM, MIN_SCALE_MM
 from centwise.strings.instrument import Bridge, Instrument, Neck, StringSpec, Top
 from centwise.strings.physics import STEEL_DENSITY_KG_M3, linear_density_kg_m
@@ -23,6 +24,8 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
 MOST_STRINGS = 9
+KNOCKED_ASIDE_MM = 2.5
+"""A bridge is found this far aside at most: then too its outer strings must lie on the fingerboard."""
 LOWEST_HZ, HIGHEST_HZ = 32.0, 750.0
 """Open strings whose octave the measuring of recordings still looks for."""
 LEAST_TENSION_N, MOST_TENSION_N = 15.0, 300.0
@@ -86,6 +89,15 @@ def read_instrument(text: str, name: str, file: str) -> Instrument:
             side_mm=room.length("side", 1.0, 300.0),
         ),
     )
+    margins = [margins_mm(instrument, aside_mm) for aside_mm in (-KNOCKED_ASIDE_MM, KNOCKED_ASIDE_MM)]
+    least_mm = min(min(margin.bass_mm, margin.treble_mm) for margin in margins)
+    if least_mm < 0.0:
+        wanted_mm = neck.width_mm - 2.0 * least_mm
+        frets.refuse(
+            "width",
+            f"a fingerboard of {wanted_mm:.1f} mm or more there, so that the outer strings stay on it with the bridge "
+            f"{KNOCKED_ASIDE_MM:g} mm aside, or less spacing",
+        )
     if sum(string.start_fret == 0 for string in instrument.strings) < 2:
         whole.refuse("string", "two or more strings without start_fret, one for each side of the bridge")
     return instrument

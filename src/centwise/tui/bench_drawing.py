@@ -37,6 +37,7 @@ class Shown:
         pencil: where the last pencil line is, or None.
         right: where the bridge belongs, once the feet are marked; else None.
         margins: what was seen at the fingerboard's edges, or None where nobody has looked since the last slide.
+        slid_mm: how far the bridge has gone sideways since it was found, + toward the treble side.
     """
 
     strings: tuple[int, ...]
@@ -48,9 +49,10 @@ class Shown:
     pencil: FootPair | None
     right: FootPair | None
     margins: Margins | None
+    slid_mm: float = 0.0
 
 
-def shown_of(bench: Bench, *, chosen: int, foot: Side, sounding: int | None, margins: Margins | None) -> Shown:
+def shown_of(bench: Bench, *, chosen: int, foot: Side, sounding: int | None) -> Shown:
     """Return what may be shown of a bench: where it belongs only once its feet are marked."""
     start = bench.setting.start
 
@@ -66,7 +68,8 @@ def shown_of(bench: Bench, *, chosen: int, foot: Side, sounding: int | None, mar
         feet=from_start(bench.feet),
         pencil=None if bench.pencil is None else from_start(bench.pencil),
         right=from_start(bench.setting.right) if bench.marked else None,
-        margins=margins,
+        margins=bench.margins,
+        slid_mm=bench.feet.side_mm - start.side_mm,
     )
 
 
@@ -97,6 +100,7 @@ def bench_picture(width: int, shown: Shown) -> list[str]:
                 cells[_column(pair, share, middle, neck + 3, width - 3)] = mark
         if row in {0, rows - 1}:
             _foot(cells, shown, _column(shown.feet, share, middle, neck + 3, width - 3), treble=row == 0)
+            _slid(cells, shown, neck, treble=row == 0)
         lines.append("".join(cells))
     lines.append(_ruler(width, shown, neck, middle))
     return lines
@@ -139,6 +143,17 @@ def _foot(cells: list[str], shown: Shown, column: int, *, treble: bool) -> None:
     # Beside the foot, on the side where there is room and no line.
     for start in (column + 3, column - 3 - len(text)):
         if start + len(text) <= len(cells) and not "".join(cells[start - 1 : start + len(text) + 1]).strip():
+            _put(cells, start, text)
+            return
+
+
+def _slid(cells: list[str], shown: Shown, neck: int, *, treble: bool) -> None:
+    """Say at the edge it went toward how far the bridge was slid: a row is far more than a slide, so in figures."""
+    if round(abs(shown.slid_mm), 1) == 0 or (shown.slid_mm > 0) != treble:
+        return
+    text = f"{'▲' if treble else '▼'} slid {abs(shown.slid_mm):.1f} mm"
+    for start in (len(cells) - len(text) - 1, neck + 2):
+        if not "".join(cells[start - 1 : start + len(text) + 1]).strip():
             _put(cells, start, text)
             return
 

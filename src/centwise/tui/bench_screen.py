@@ -45,7 +45,6 @@ if TYPE_CHECKING:
     from centwise.bench.machine import Bench
     from centwise.ports import Playback
     from centwise.rehearsal import Answer, Rehearsal
-    from centwise.strings import bridge
     from centwise.strings.bridge import Side
 
 FRAME_S = 1 / 10
@@ -75,7 +74,6 @@ class BenchScreen(Place):
         self._finger: int | None = None
         self._foot: Side = "bass"
         self._amount = words.USUAL_AMOUNT
-        self._margins: bridge.Margins | None = None
         self._playback: Playback | None = None
         self._sounding: int | None = None
         self._asked_twice: type[Act] | None = None
@@ -283,9 +281,7 @@ class BenchScreen(Place):
         finger = spec.octave_fret if self._finger is None else self._finger
         self.board.status(words.status_line(bench, self._string, finger, self._foot, words.AMOUNTS[self._amount]))
         self._expect(bench)
-        self.board.draw(
-            shown_of(bench, chosen=self._string, foot=self._foot, sounding=self._sounding, margins=self._margins)
-        )
+        self.board.draw(shown_of(bench, chosen=self._string, foot=self._foot, sounding=self._sounding))
 
     def _expect(self, bench: Bench) -> None:
         """Have the chosen string's sounds prepared: after its harmonic the fretted note first, else the harmonic."""
@@ -301,10 +297,6 @@ class BenchScreen(Place):
         bench = self.bench
         if bench is None:
             return
-        if answer.margins is not None:
-            self._margins = answer.margins
-        elif isinstance(answer.act, (Slide, StartOver)):
-            self._margins = None
         if answer.heard is not None:
             self._playback, self._sounding = answer.heard.playback, answer.act.string  # type: ignore[union-attr]
         self.board.say(words.answer_text(answer, bench))

@@ -32,7 +32,7 @@ def status_line(bench: Bench, string: int, finger: int, foot: Side, amount: str)
 def opening_text(bench: Bench, *, taken_up: bool) -> str:
     """Say what is there."""
     if taken_up:
-        return f"Your rehearsal goes on, after {bench.acts} acts."
+        return f"Your rehearsal goes on, after {bench.own_acts} acts."
     return found_sentences(bench)[0]
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import pairwise
 
 import numpy as np
@@ -16,7 +17,8 @@ from centwise.bench.words import Done, Keep, Reckon, Ring
 from centwise.bench_planning import instrument_of
 from centwise.errors import UsageError
 from centwise.model import BenchAct
-from centwise.strings.bridge import contacts_mm
+from centwise.strings.bridge import contacts_mm, margins_mm
+from centwise.strings.instrument import Top
 from fakes import START
 
 WORDS = st.sampled_from(
@@ -163,6 +165,8 @@ def test_there_is_no_undo_but_a_start_over() -> None:
         "fret 5 3",
         "chime 4 2",
         "bass forward 1e300mm",
+        "bass forward 0.000001mm",
+        "slide bass 0.04mm",
     ],
 )
 def test_what_cannot_be_done_is_refused_and_nothing_moves(words: str) -> None:
@@ -203,7 +207,7 @@ def test_once_the_feet_are_marked_only_listening_goes_on() -> None:
     assert [type(effect) for effect in happened] == [Ring]
     assert after.marked
     for words in ("bass forward 1/16in", "retune", "mark", "slide bass 1mm", "start over"):
-        with pytest.raises(UsageError, match="comes too late"):
+        with pytest.raises(UsageError, match=r"comes too late.*start over"):
             do(bench, words)
 
 
@@ -216,6 +220,33 @@ def test_margins_are_told_as_they_look_and_even_out_in_the_middle() -> None:
     assert (bench.feet.side_mm > 0) == (wider == "bass")
     centred = do(bench, f"slide {wider} {abs(bench.feet.side_mm):.2f}mm")
     assert abs(centred.feet.side_mm) < 0.5 * abs(bench.feet.side_mm)
+
+
+def test_what_was_looked_at_is_known_until_the_next_slide() -> None:
+    bench = do(found(), "margins", "chime 4", "bass back 1/64in")
+    assert bench.margins == margins_mm(bench.setting.instrument, bench.feet.side_mm)
+    assert found().margins is None
+    assert do(bench, "slide bass 0.2mm").margins is None
+    assert do(bench, "start over").margins is None
+
+
+def test_the_room_counts_from_the_place_and_whatever_is_beyond_it_may_come_nearer() -> None:
+    # With the least room a file may give, 5 mm, no bridge as it is found is stuck, whichever way it must go.
+    for seed in range(60):
+        bench = found(seed=seed, difficulty="hard")
+        top = Top(forward_mm=5.0, back_mm=5.0, side_mm=1.0)
+        narrow = replace(bench.setting.instrument, top=top)
+        bench = replace(bench, setting=replace(bench.setting, instrument=narrow))
+        off_mm = bench.feet.bass_mm - bench.setting.right.bass_mm
+        bench = do(bench, f"bass {'forward' if off_mm > 0 else 'back'} 1/16in")
+        toward, other = ("bass", "treble") if bench.feet.side_mm > 0 else ("treble", "bass")
+        assert abs(bench.feet.side_mm) > 1.0
+        with pytest.raises(UsageError, match="off the fingerboard"):
+            do(bench, f"slide {other} 1/64in")
+        # No move of a foot is refused for the margins.
+        bench = do(do(bench, f"slide {toward} 1/64in"), "treble forward 0.1mm")
+        with pytest.raises(UsageError, match="off the head"):
+            do(bench, "bass back 10mm")
 
 
 def test_sliding_turns_the_bridge_a_little() -> None:

@@ -26,7 +26,9 @@ def tone_of(bench: Bench, words: str) -> BenchTone:
 
 
 def heard(bench: Bench, words: str) -> NDArray[np.float64]:
-    single = render_tone(tone_of(bench, words), bench.setting.instrument, seed=bench.plan.seed, rate_hz=RATE_HZ)
+    single = render_tone(
+        tone_of(bench, words), bench.setting.instrument, seed=bench.plan.seed, rate_hz=RATE_HZ, bench_id="b"
+    )
     start, end = (round(edge * RATE_HZ) for edge in (single.span.start_s, single.span.end_s))
     return np.asarray(single.sound.samples[start:end], dtype=np.float64)
 
@@ -131,10 +133,14 @@ def test_the_same_act_of_the_same_rehearsal_sounds_the_same() -> None:
 
 @pytest.mark.parametrize(
     ("words", "name"),
-    [("chime 4", "bench-0001-chime-4"), ("fret 5 12", "bench-0001-fret-5-at-12"), ("open 3", "bench-0001-open-3")],
+    [
+        ("chime 4", "bench-1f0c9a52-0001-chime-4"),
+        ("fret 5 12", "bench-1f0c9a52-0001-fret-5-at-12"),
+        ("open 3", "bench-1f0c9a52-0001-open-3"),
+    ],
 )
 def test_names_of_sounds_are_safe_and_say_what_they_are(words: str, name: str) -> None:
-    assert sound_name(tone_of(found(), words)) == name
+    assert sound_name(tone_of(found(), words), "1f0c-9a52/../77") == name
 
 
 def test_no_tone_is_louder_than_any_other_of_the_program() -> None:

@@ -147,6 +147,11 @@ def test_sharps_flats_and_courses_are_read() -> None:
         ('kind = "straight"\n', "", r"line 12: bridge.kind is missing: give \"straight\""),
         ("frets = 22", "frets = 22.5", r"line 18: neck.frets is 22.5: give a whole number from 12 to 30"),
         ("frets = 22", "frets = 16", r"neck.margin_fret is 22: give a fret up to the last, 16"),
+        (
+            'width = "47mm"',
+            'width = "20mm"',
+            r"neck.width is '20mm': give a fingerboard of \d\d\.\d mm or more there, .* 2.5 mm aside",
+        ),
         ("[room]", "[rooms]", r"line 23: rooms is no field of an instrument: use title, scale"),
         ("side =", "sides =", r"line 26: room.sides is no field of an instrument: use forward, back, side"),
         ('note = "B3"', 'note = "H3"', r"line 33: string 2.note is \'H3\': give a note between 32 and 750 Hz"),
