@@ -5,13 +5,14 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
+import numpy as np
 import pytest
 from benches import bench_plan, do, found
 
 from centwise.bench.setting import Setting, draw_setting
 from centwise.bench_planning import instrument_of
-from centwise.strings.bridge import Feet, feet_through, margins_mm
-from centwise.strings.fretted import null_contact_mm
+from centwise.strings.bridge import Feet, contact_mm, feet_through, margins_mm
+from centwise.strings.fretted import null_contact_mm, pressing_cents
 from centwise.strings.library import BUILT_IN
 
 if TYPE_CHECKING:
@@ -25,6 +26,58 @@ def plain_setting(bridge: BridgeKind) -> Setting:
     right = feet_through(instrument, {number: null_contact_mm(instrument, number) for number in (4, 1)})
     drawn = draw_setting(plan, instrument)
     return replace(drawn, quirk_cents=dict.fromkeys(instrument.numbers, 0.0), right=right)
+
+
+@pytest.mark.parametrize(
+    ("name", "slant_mm"),
+    [
+        ("five-string", 1.95),
+        ("five-string-double-c", 3.84),
+        ("five-string-long-neck", 1.66),
+        ("plectrum", 2.17),
+        ("tenor-17", 5.54),
+        ("tenor-19", 5.59),
+        ("mandolin", 5.41),
+        ("archtop-guitar", 5.82),
+    ],
+)
+def test_the_slant_the_guide_to_the_job_states(name: str, slant_mm: float) -> None:
+    instrument = BUILT_IN.named(name)
+    bass, treble = instrument.bass_string, instrument.treble_string
+    # Two contacts on a line, drawn on to the feet.
+    apart_mm = instrument.bridge.spacing_mm * (bass - treble) / (len(instrument.strings) - 1)
+    further_mm = null_contact_mm(instrument, bass) - null_contact_mm(instrument, treble)
+    slant = further_mm / apart_mm * instrument.bridge.foot_span_mm
+    if instrument.bridge.kind == "compensated":
+        steps_mm = instrument.string(bass).compensation_mm - instrument.string(treble).compensation_mm
+        assert steps_mm == 0.0
+    assert slant == pytest.approx(slant_mm, abs=0.01)
+
+
+@pytest.mark.parametrize(("name", "most_cents"), [("five-string", 0.3), ("mandolin", 0.4)])
+def test_what_leaving_out_the_stretch_of_retuning_costs(name: str, most_cents: float) -> None:
+    # At pitch with a longer string the tension is higher as the square of the length, which is that of an open string
+    # sharp by the ratio of the lengths: what pressing adds then is less.
+    scale_mm = BUILT_IN.named(name).scale_mm
+    off = []
+    for seed in range(200):
+        setting = found(seed=seed, difficulty="hard", instrument=name, scale_mm=scale_mm).setting
+        instrument = setting.instrument
+        for spec in instrument.strings:
+            moved_mm = contact_mm(instrument, spec.number, setting.start) - contact_mm(
+                instrument, spec.number, setting.right
+            )
+            tighter = replace(spec, open_hz=spec.open_hz * (1.0 + moved_mm / spec.length_mm))
+            strings = tuple(tighter if each is spec else each for each in instrument.strings)
+            changed = pressing_cents(replace(instrument, strings=strings), spec.number)
+            off.append(abs(changed - pressing_cents(instrument, spec.number)))
+    assert 0.1 < max(off) < most_cents
+
+
+def test_quirks_widen_what_a_straight_bridge_leaves_on_the_3rd() -> None:
+    left = [found(seed=seed).setting.cents(3, found(seed=seed).setting.right) for seed in range(200)]
+    assert (min(left), max(left)) == (pytest.approx(2.3, abs=0.05), pytest.approx(12.3, abs=0.05))
+    assert [round(float(value)) for value in np.percentile(left, (25, 75))] == [6, 9]
 
 
 @pytest.mark.parametrize("seed", range(20))
