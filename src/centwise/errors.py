@@ -49,6 +49,11 @@ class StoreError(CentwiseError):
     exit_code = 5
 
 
+SIGNALLED = 128
+"""A program ended by a signal leaves with 128 and the signal's number (the shell's custom)."""
+STOPPED_BY = {"SIGINT": "stopped by ctrl+c", "SIGTERM": "told to end by SIGTERM", "SIGHUP": "left by its terminal"}
+
+
 class StoppedError(CentwiseError):
     """Ctrl+c or a signal ended the run before its end. Nothing is lost, and the sentence says so.
 

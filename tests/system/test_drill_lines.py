@@ -167,6 +167,8 @@ def test_input_that_ends_early_is_kept_with_its_result(home: dict[str, str]) -> 
     assert done.stdout.count("\n") == 1
     assert result["trials"] == 6
     block = stored(home)
+    # What is needed to find the block again, and to hear its pairs again.
+    assert (result["block"], result["seed"]) == (block.plan.id, block.plan.seed)
     assert len(block.trials) == 6
     assert block.result is not None
     assert block.result.threshold_cents == pytest.approx(result["threshold_cents"], abs=1e-4)
@@ -191,6 +193,30 @@ def test_ctrl_c_at_the_question_keeps_every_answer(home: dict[str, str], way: st
     block = stored(home)
     assert len(block.trials) == 3
     assert block.result is not None
+
+
+@posix_only
+@pytest.mark.parametrize("way", ["--plain", "--events"])
+@pytest.mark.parametrize(
+    ("number", "by"), [(signal.SIGTERM, "told to end by SIGTERM"), (signal.SIGHUP, "left by its terminal")]
+)
+def test_a_signal_from_outside_leaves_the_block_open(
+    home: dict[str, str], way: str, number: signal.Signals, by: str
+) -> None:
+    second = "Pair 2 of 40" if way == "--plain" else '"event": "pair", "n": 2'
+    with running(home, "drill", way, *HURRY) as process:
+        pipe(process.stdin).write("flat\n")
+        pipe(process.stdin).flush()
+        read_until(process, second)
+        process.send_signal(number)
+        _, err = process.communicate(timeout=30)
+    assert process.returncode == 128 + number
+    assert err == f"centwise: {by} with 1 answer of the block kept: type centwise drill --resume to go on.\n"
+    block = stored(home)
+    assert (len(block.trials), block.result) == (1, None)
+    done = run(home, "drill", way, *HURRY, "--resume", lines="sharp\nquit\n")
+    assert (done.returncode, done.stderr) == (0, "")
+    assert len(stored(home).trials) == 2
 
 
 @posix_only

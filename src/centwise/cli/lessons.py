@@ -42,10 +42,15 @@ def command(
     found = lessons_found(settings.lessons_dir, instruments) if tested is None else None
     lessons = found.lessons if found is not None else (lesson_named(tested or "", settings.lessons_dir, instruments),)
     stands = _stands(settings, listener, lessons)
-    for lesson, stand in zip(lessons, stands, strict=True):
-        if as_json:
-            emit(lesson_record(lesson) | ({} if stand is None else {"standpoint": stand_record(stand)}))
-        else:
+    if as_json:
+        records = [
+            lesson_record(lesson) | ({} if stand is None else {"standpoint": stand_record(stand)})
+            for lesson, stand in zip(lessons, stands, strict=True)
+        ]
+        # One file asked about is one lesson; a list of them is one document all the same.
+        emit(records[0] if found is None else {"lessons": records})
+    else:
+        for lesson, stand in zip(lessons, stands, strict=True):
             _tell(lesson, stand)
     troubles = () if found is None else found.troubles
     if not troubles and tested is None and not as_json and settings.lessons_dir is not None:

@@ -10,6 +10,7 @@ from functools import partial
 from typing import TYPE_CHECKING, Protocol
 
 from centwise.cli.diagnostics import ExitCode, tell
+from centwise.cli.signals import EndedBySignal, ended_by_signals
 from centwise.errors import DeviceError, StoppedError
 from centwise.model import JUDGEMENTS, TONES, Judgement
 
@@ -99,9 +100,15 @@ def run_lines(sitting: Sitting, lines: Iterator[str], face: Face) -> ExitCode:
 
     Returns:
         DONE, or DEVICE when the input ended while no device would sound the pair, or INTERRUPTED after ctrl+c.
+
+    Raises:
+        StoppedError: a signal from outside ended the program; the block stays open, as it does in the app.
     """
     try:
-        return _ask(sitting, lines, face)
+        with ended_by_signals():
+            return _ask(sitting, lines, face)
+    except EndedBySignal as ended:
+        raise ended.told(len(sitting.drill.trials)) from None
     except KeyboardInterrupt:
         result = sitting.leave()
         tell(str(StoppedError(answers=len(sitting.drill.trials))))

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import os
 from importlib import import_module
+from pathlib import Path
 from typing import Any
 
 import click
 
 from centwise import __version__
 from centwise.cli.diagnostics import guarded, mend_streams
+from centwise.errors import UsageError
 
 PROGRAM = "centwise"
 COMPLETION_VARIABLE = "_CENTWISE_COMPLETE"
@@ -27,7 +29,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "listeners": ("centwise.cli.listeners", "List, add, rename, change, remove or merge listeners."),
     "export": ("centwise.cli.export", "Write listeners and their blocks to a file, to keep or pass on."),
     "import": ("centwise.cli.import_", "Take in what export wrote; twice changes nothing."),
-    "check": ("centwise.cli.check", "Try the estimate on simulated listeners."),
+    "check": ("centwise.cli.check", "Check the listening chain, part by part."),
 }
 """Name, module and one line of help: enough for --help without loading a command."""
 
@@ -58,15 +60,24 @@ class LazyGroup(click.Group):
     context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100},
 )
 @click.version_option(__version__, "--version", "-V", prog_name="centwise", message="%(prog)s %(version)s")
+@click.option(
+    "--data",
+    type=click.Path(path_type=Path),
+    metavar="DIR",
+    help="Without a command: the app keeps listeners and answers in this folder.  [CENTWISE_DATA]",
+)
 @click.pass_context
-def centwise(ctx: click.Context) -> None:
+def centwise(ctx: click.Context, data: Path | None) -> None:
     """Train and measure the ear for a few cents, and read them as millimetres of bridge.
 
     Without a command the terminal app opens. Exit codes: 0 done, 1 the check or verdict failed, 2 usage, 3 input could
     not be used, 4 no sound device, 5 the store, 130 stopped by ctrl+c.
     """
     if ctx.invoked_subcommand is None:
-        ctx.exit(ctx.invoke(import_module("centwise.cli.drill").command) or 0)
+        ctx.exit(ctx.invoke(import_module("centwise.cli.drill").command, data=data) or 0)
+    if data is not None:
+        name = ctx.invoked_subcommand
+        raise UsageError("--data before a command is the app's", f"write it behind: centwise {name} --data {data}")
 
 
 def run(arguments: list[str]) -> int:

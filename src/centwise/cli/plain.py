@@ -195,7 +195,8 @@ class PlainFace:
                 self._say(sentence)
         if self._as_json:
             verdict = verdict_of(result, heard=drill.plan.heard)
-            emit({**result_record(result, verdict), **take_record(drill.plan, drill.trials)})
+            block = {"block": drill.plan.id, "seed": drill.plan.seed}
+            emit({**block, **result_record(result, verdict), **take_record(drill.plan, drill.trials)})
 
     def _wait(self, playback: Playback) -> None:
         if playback.path is not None:

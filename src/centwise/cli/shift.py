@@ -72,6 +72,8 @@ def command(
     if travel.direction == "leave":
         say("The bridge stands right: leave it.")
         return
-    say(f"Move the bridge {travel.direction} {length_text(travel.travel_mm, travel.sixty_fourths)}, then retune.")
+    move = f"{travel.direction} {length_text(travel.travel_mm, travel.sixty_fourths)}"
     if abs(off_cents) <= GOOD_ENOUGH_CENTS:
-        say(f"Within {GOOD_ENOUGH_CENTS:g} cents: good enough to leave.")
+        say(f"Within {GOOD_ENOUGH_CENTS:g} cents: leave the bridge. To the last cent it would go {move}.")
+    else:
+        say(f"Move the bridge {move}, then retune.")

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, ClassVar
 from textual.app import App
 from textual.binding import Binding
 
-from centwise.errors import CentwiseError, StoppedError, StoreError
+from centwise.errors import SIGNALLED, STOPPED_BY, CentwiseError, StoppedError, StoreError
 from centwise.tui.desk import Desk
 from centwise.tui.first_place import first_place
 from centwise.tui.listener_screen import ListenerScreen
@@ -35,9 +35,6 @@ THEME_KEY = "theme"
 LEAST_COLUMNS, LEAST_ROWS = 60, 20
 ROOMY_ROWS = 26
 """With so many rows the longest page can have blank lines and margins."""
-SIGNALLED = 128
-"""A program ended by a signal leaves with 128 and the signal's number (the shell's custom)."""
-STOPPED_BY = {"SIGINT": "stopped by ctrl+c", "SIGTERM": "told to end by SIGTERM", "SIGHUP": "left by its terminal"}
 
 
 class CentwiseApp(App[int]):

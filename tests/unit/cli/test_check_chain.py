@@ -181,3 +181,8 @@ def test_the_sheet_takes_the_last_listener_or_the_named_one(centwise: CommandLin
 )
 def test_what_cannot_be_is_refused(centwise: CommandLine, arguments: tuple[str, ...], code: int, words: str) -> None:
     centwise.refuses("check", *arguments, code=code, words=words)
+
+
+def test_the_list_of_commands_says_what_check_checks(centwise: CommandLine) -> None:
+    assert centwise("--help") == 0
+    assert "Check the listening chain, part by part." in centwise.out

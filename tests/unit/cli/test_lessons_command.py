@@ -41,7 +41,9 @@ def test_ones_own_are_listed_first_and_a_wrong_one_is_told(centwise: CommandLine
     (folder / "mine.toml").write_text('title = "Mine"')
     (folder / "wrong.toml").write_text('title = "W"\ntrials = "all"')
     assert centwise("lessons", "--json") == 3
-    assert [json.loads(line)["name"] for line in centwise.out.splitlines()] == ["mine", *SHIPPED]
+    document = json.loads(centwise.out)
+    assert list(document) == ["lessons"]
+    assert [lesson["name"] for lesson in document["lessons"]] == ["mine", *SHIPPED]
     assert "in line 2 of the lesson" in centwise.err
     assert "wrong.toml, 'trials' is 'all': give a whole number from 1 to 1000" in centwise.err
 

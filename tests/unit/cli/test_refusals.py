@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import sqlite3
 from contextlib import closing
+from types import SimpleNamespace
 from typing import TYPE_CHECKING
 
 import click
@@ -20,6 +21,7 @@ from centwise.store.sqlite import SqliteStore
 if TYPE_CHECKING:
     from pathlib import Path
 
+    from centwise.settings.load import Settings
     from conftest import CommandLine
 
 SILENT = ("--player", "silent:hurry")
@@ -52,6 +54,10 @@ SILENT = ("--player", "silent:hurry")
         (("drill", "--events", *SILENT, "--listener", "x" * 201), "201 characters is too long"),
         (("drill", "--trails", "3"), r"no such option '--trails' \(did you mean .*'--trials'.*: see centwise drill"),
         (("--loud",), "no such option '--loud': see centwise --help"),
+        (
+            ("--data", "there", "drill"),
+            "--data before a command is the app's: write it behind: centwise drill --data there",
+        ),
         (("strum",), "no such command 'strum': see centwise --help"),
     ],
 )
@@ -186,3 +192,19 @@ def test_the_exit_codes_are_those_of_the_manual() -> None:
         "STORE": 5,
         "INTERRUPTED": 130,
     }
+
+
+def test_the_app_opens_with_the_folder_named_without_a_command(
+    centwise: CommandLine, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    opened = []
+    there = SimpleNamespace(isatty=lambda: True)
+
+    def run_app(_services: object, settings: Settings, *_more: object, **_named: object) -> int:
+        opened.append(settings.data_dir)
+        return 0
+
+    monkeypatch.setattr("centwise.tui.app.run_app", run_app)
+    monkeypatch.setattr("centwise.cli.drill.sys", SimpleNamespace(stdin=there, stdout=there))
+    assert centwise("--data", str(tmp_path / "there")) == 0
+    assert opened == [tmp_path / "there"]
