@@ -12,6 +12,7 @@ from test_colours import unreadable
 from textual.widgets import Button, Footer
 
 from centwise.bench.cautions import cautions_for
+from centwise.bench.guide import advice
 from centwise.bench_planning import BenchRequest
 from centwise.model import Listener
 from centwise.planning import BlockRequest
@@ -139,6 +140,14 @@ async def test_six_strings_fit_too(world: FakeWorld, size: tuple[int, int]) -> N
         assert app.screen.max_scroll_y == 0
         assert "▸6" in screen_text(app)
         assert "e edges" in screen_text(app)
+        for keys in (("c",), ("f",), ("left",), ("r",), ("c", "f", "1"), ("c",), ("f",)):
+            for key in keys:
+                await (pilot.press("1") if key == "1" else acts(app, pilot, key))
+            await pilot.pause()
+            # Whatever is asked stands there whole, and with it its reason or how to hear it.
+            asked, text = advice(bench(app)), " ".join(screen_text(app).split())
+            assert asked.said in text or f"{asked.ask} y: why." in text
+            assert asked.said in text or size == (60, 20)
 
 
 async def test_every_act_by_mouse(world: FakeWorld) -> None:

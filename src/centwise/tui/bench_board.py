@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from textwrap import wrap
 from typing import TYPE_CHECKING
 
 from textual.containers import Horizontal, Vertical
@@ -99,6 +100,29 @@ class BenchPicture(Widget):
             self.post_message(self.FootChosen("treble" if event.y == 0 else "bass"))
 
 
+class BenchAdvice(Static):
+    """What comes next; where the reason does not fit, what is asked alone, and how to hear the reason."""
+
+    def __init__(self) -> None:
+        super().__init__("", id="bench-advice", markup=False)
+        self._said, self._shorter = "", ""
+
+    def say(self, sentence: str, shorter: str) -> None:
+        """Say this from now on; where nothing is said, no room is kept for it."""
+        self._said, self._shorter = sentence, shorter
+        self.display = bool(sentence)
+        self._fit()
+
+    def on_resize(self) -> None:
+        """Say what fits now."""
+        self._fit()
+
+    def _fit(self) -> None:
+        width, rows = self.content_size
+        fits = width == 0 or len(wrap(self._said, width)) <= rows
+        self.update(self._said if fits else self._shorter)
+
+
 class BenchBoard(Vertical):
     """Everything between the top of the bench's screen and its footer."""
 
@@ -110,7 +134,7 @@ class BenchBoard(Vertical):
         yield Static("", id="bench-status", markup=False)
         yield BenchPicture()
         yield Static(words.OPENING, id="bench-said", markup=False)
-        yield Static("", id="bench-advice", markup=False)
+        yield BenchAdvice()
         yield Static("", id="bench-caution", classes="caution", markup=False)
         for number, row in enumerate(BUTTONS):
             with Horizontal(classes="bench-row", id=f"bench-row-{number}"):
@@ -122,11 +146,9 @@ class BenchBoard(Vertical):
         """Say what was done."""
         self.query_one("#bench-said", Static).update(sentence)
 
-    def advise(self, sentence: str) -> None:
-        """Say what comes next; where nothing is said, no room is kept for it."""
-        said = self.query_one("#bench-advice", Static)
-        said.update(sentence)
-        said.display = bool(sentence)
+    def advise(self, sentence: str, shorter: str) -> None:
+        """Say what comes next, the shorter way where the whole does not fit."""
+        self.query_one(BenchAdvice).say(sentence, shorter)
 
     def caution(self, sentence: str) -> None:
         """Say what to mind."""

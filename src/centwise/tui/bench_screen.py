@@ -300,7 +300,7 @@ class BenchScreen(Place):
         if answer.heard is not None:
             self._playback, self._sounding = answer.heard.playback, answer.act.string  # type: ignore[union-attr]
         self.board.say(words.answer_text(answer, bench))
-        self.board.advise(words.advice_text(bench))
+        self.board.advise(*words.advice_texts(bench))
         self.board.caution(words.caution_text(answer))
         self._show()
         if answer.result is not None:
@@ -354,7 +354,7 @@ class BenchScreen(Place):
         self._rehearsal, taken_up = opened
         self._string = self._rehearsal.instrument.bass_string
         self.board.say(words.opening_text(self._rehearsal.bench, taken_up=taken_up))
-        self.board.advise(words.advice_text(self._rehearsal.bench))
+        self.board.advise(*words.advice_texts(self._rehearsal.bench))
         self._show()
 
     @work(group="bench")

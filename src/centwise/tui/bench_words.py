@@ -49,11 +49,14 @@ def answer_text(answer: Answer, bench: Bench) -> str:
     return done_sentence(answer.act, answer.margins, in_tune=bench.in_tune)
 
 
-def advice_text(bench: Bench) -> str:
-    """Say what comes next, where the round is guided or the feet are marked."""
+def advice_texts(bench: Bench) -> tuple[str, str]:
+    """Say what comes next, where the round is guided or the feet are marked: with its reason, and without."""
     if bench.marked:
-        return MARKED
-    return advice(bench).said if bench.plan.guided else ""
+        return MARKED, MARKED
+    if not bench.plan.guided:
+        return "", ""
+    said = advice(bench)
+    return said.said, f"{said.ask} y: why."
 
 
 def caution_text(answer: Answer | None) -> str:
