@@ -233,6 +233,14 @@ _LENGTHS = (
 _DOUBTS = ("ALTER TABLE blocks ADD COLUMN doubt TEXT",)
 """Why a block's figures are not the ear's, or null. Earlier blocks get it when they are worked out anew."""
 
+_ONENESS = (
+    "ALTER TABLE listeners ADD COLUMN gone INTEGER NOT NULL DEFAULT 0",
+    "ALTER TABLE merged_listeners ADD COLUMN gone INTEGER NOT NULL DEFAULT 1",
+    "ALTER TABLE merged_listeners ADD COLUMN details TEXT",
+)
+"""Whether somebody merged an id into another (`gone`), and the details it had: stores whose merges contradict each
+other choose the same by them."""
+
 MIGRATIONS: tuple[tuple[str, ...], ...] = (
     _FIRST,
     _RECORDED,
@@ -242,6 +250,7 @@ MIGRATIONS: tuple[tuple[str, ...], ...] = (
     _EXCHANGE,
     _LENGTHS,
     _DOUBTS,
+    _ONENESS,
 )
 
 VERSION = len(MIGRATIONS)

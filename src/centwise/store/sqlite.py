@@ -11,7 +11,7 @@ from centwise.errors import StoreError, UsageError
 from centwise.exchange.records import BlockRecord, ListenerRecord
 from centwise.model import ESTIMATE_METHOD, HISTORY_METHOD
 from centwise.ports import BlockSummary, Holdings, KeptRow, StoredBench, StoredBlock
-from centwise.store import belongings, benches, copies, rows, transfer
+from centwise.store import belongings, benches, copies, oneness, rows, transfer
 from centwise.store.alike import settle_names
 from centwise.store.names import cleaned_name, cleaned_note, name_key
 from centwise.store.opening import connect, told
@@ -173,6 +173,7 @@ class SqliteStore:
             note = "\n".join(dict.fromkeys(note for note in (stays.note, goes.note) if note))
             connection.execute("UPDATE listeners SET note = ? WHERE id = ?", (note, into_id))
             belongings.give(connection, from_id, into_id)
+            oneness.settle(connection, into_id)
             connection.execute("DELETE FROM settings WHERE key = ?", (f"lesson {from_id}",))
             settle_names(connection)
         return folder

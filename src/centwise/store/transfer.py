@@ -1,7 +1,8 @@
 """Data passed on: everything of some listeners as records, and records taken in without doubles.
 
 Taking in is a union: of two copies of a listener or a block the later one holds, whichever comes first, and who was
-merged stays merged. So the same file twice changes nothing, and several files in any order come to the same store.
+merged stays merged. Whose id stands for those who are one follows from all that was taken in, not from its order
+(`oneness`). So the same file twice changes nothing, and several files in any order come to the same store.
 """
 
 from __future__ import annotations
@@ -14,7 +15,7 @@ from typing import TYPE_CHECKING
 
 from centwise.errors import UsageError
 from centwise.exchange.records import BenchRecord, BlockRecord, ListenerRecord, plain
-from centwise.store import belongings, benches, copies, rows
+from centwise.store import belongings, benches, copies, oneness, rows
 from centwise.store.alike import free_key, settle_names, stamp
 from centwise.store.names import cleaned_name, cleaned_note
 from centwise.store.upkeep import summarise_blocks
@@ -163,21 +164,10 @@ class Taking:
         listener = record.listener
         # The same text must come out as went in, so it is cleaned before anything is compared.
         listener = replace(listener, name=cleaned_name(listener.name), note=cleaned_note(listener.note))
-        stays = self._meant(listener.id) or listener.id
-        if stays != listener.id and stays in record.merged_ids:
-            # Each was merged into the other: both stores must choose the same.
-            stays = min(stays, listener.id)
-        if stays == listener.id:
-            self._keep(replace(record, listener=listener))
+        self._keep(replace(record, listener=listener))
         for merged_id in record.merged_ids:
-            other = self._meant(merged_id)
-            if other is None:
-                self._remember(merged_id, stays)
-            elif other not in {merged_id, stays}:
-                goes, stays = max(other, stays), min(other, stays)
-                self._merge(goes, stays)
-            elif other != stays:
-                self._merge(merged_id, stays)
+            oneness.note_merged(self.connection, merged_id)
+        self._unite([listener.id, *record.merged_ids])
 
     def block(self, record: BlockRecord) -> None:
         """Take in a block of a listener who has been taken in.
@@ -256,28 +246,13 @@ class Taking:
     def _keep(self, record: ListenerRecord) -> None:
         listener = record.listener
         here = self.connection.execute("SELECT id FROM listeners WHERE id = ?", (listener.id,)).fetchone()
+        if here is None and self._meant(listener.id) is not None:
+            self._keep_beside(record)
+            return
         if here is None:
-            into = self._meant(listener.id)
             self._counts["listeners"] += 1
             self._arrived.add(listener.id)
-            # Under a key nobody can have, until the names are settled.
-            self.connection.execute(
-                "INSERT INTO listeners (id, name, name_key, scale_mm, instrument, note, edition, claim)"
-                " VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
-                (
-                    listener.id,
-                    listener.name,
-                    free_key(listener.id),
-                    listener.scale_mm,
-                    listener.instrument,
-                    listener.note,
-                    record.edition,
-                    listener.name,
-                ),
-            )
-            if into is not None:
-                self.connection.execute("DELETE FROM merged_listeners WHERE id = ?", (listener.id,))
-                self._merge(into, listener.id)
+            self._add(record, gone=0)
             return
         known = _listener(self.connection, listener.id)
         if _edition(record) <= _edition(known):
@@ -297,14 +272,54 @@ class Taking:
         )
         stamp(self.connection, listener.id, record.edition, listener.name)
 
+    def _keep_beside(self, record: ListenerRecord) -> None:
+        """Keep the details of somebody whose id means another here."""
+        known = oneness.details_of(self.connection, record.listener.id)
+        if known is None or _edition(record) > _edition(known):
+            oneness.keep_details(self.connection, record)
+
+    def _add(self, record: ListenerRecord, *, gone: int) -> None:
+        listener = record.listener
+        # Under a key nobody can have, until the names are settled.
+        self.connection.execute(
+            "INSERT INTO listeners (id, name, name_key, scale_mm, instrument, note, edition, claim, gone)"
+            " VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)",
+            (
+                listener.id,
+                listener.name,
+                free_key(listener.id),
+                listener.scale_mm,
+                listener.instrument,
+                listener.note,
+                record.edition,
+                listener.name,
+                gone,
+            ),
+        )
+
+    def _unite(self, ids: list[str]) -> None:
+        """Make the ids one listener, under the one that all merges taken in so far come to."""
+        here = {meant for one in ids if (meant := self._meant(one)) is not None}
+        stays = oneness.who_stays(self.connection, here)
+        if stays not in here:
+            revived = oneness.details_of(self.connection, stays)
+            assert revived is not None, "only who has details can stay"
+            gone = oneness.forget(self.connection, stays)
+            self._add(revived, gone=gone)
+        for goes in sorted(here - {stays}):
+            self._merge(goes, stays)
+        for one in ids:
+            if self._meant(one) is None:
+                oneness.remember(self.connection, one, stays)
+
     def _merge(self, from_id: str, into_id: str) -> None:
         self._counts["merged_listeners"] += 1
         if from_id not in self._arrived:
             copies.copy_of_one(self.connection, self.store, "merged", from_id)
+        details = replace(_listener(self.connection, from_id), merged_ids=())
+        (gone,) = self.connection.execute("SELECT gone FROM listeners WHERE id = ?", (from_id,)).fetchone()
         belongings.give(self.connection, from_id, into_id)
-
-    def _remember(self, merged_id: str, into_id: str) -> None:
-        self.connection.execute("INSERT INTO merged_listeners (id, listener_id) VALUES (?, ?)", (merged_id, into_id))
+        oneness.keep_details(self.connection, details, gone=gone)
 
     def _insert(self, record: BlockRecord) -> None:
         columns = ", ".join(_BLOCK_COLUMNS)

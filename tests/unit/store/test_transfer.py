@@ -227,6 +227,83 @@ def test_each_merged_into_the_other(tmp_path: Path) -> None:
         assert [one.id for one in a.listeners()] == ["x"]
 
 
+FOUR = ("w", "x", "y", "z")
+
+
+def merged_files(merges: Iterable[tuple[str, str]], edition: int) -> str:
+    """What a store that has four listeners exports after some merges: who is gone has none of their own any more."""
+    folder = Path(tempfile.mkdtemp(dir="/dev/shm" if Path("/dev/shm").is_dir() else None))
+    try:
+        with store_in(folder) as store:
+            for number, one in enumerate(FOUR):
+                store.take_in([listener(one, one.upper(), 1), block(f"b{one}", one, day=number)])
+            for goes, stays in merges:
+                here = {one.id for one in store.listeners()}
+                if goes != stays and {goes, stays} <= here:
+                    store.merge_listeners(goes, stays)
+                    store.set_scale_mm(stays, 650.0 + edition)
+            return exported(store)
+    finally:
+        shutil.rmtree(folder)
+
+
+def agree_in_all_orders(files: list[str]) -> str:
+    """Take the files in in every order, and each again, and return what all of them come to."""
+    folder = Path(tempfile.mkdtemp(dir="/dev/shm" if Path("/dev/shm").is_dir() else None))
+    try:
+        came_to = set()
+        for number, order in enumerate(permutations(files)):
+            with store_in(folder / str(number)) as store:
+                for text in order:
+                    store.take_in(records_in(text))
+                came_to.add(exported(store))
+                for text in order:
+                    assert store.take_in(records_in(text)).nothing
+                came_to.add(exported(store))
+        (text,) = came_to
+        return text
+    finally:
+        shutil.rmtree(folder)
+
+
+@pytest.mark.parametrize(
+    ("merges", "stay"),
+    [
+        ([["yz", "wz"], ["wy"]], ["x", "z"]),
+        ([["wx", "yz"], ["xy", "wz"]], ["z"]),
+        ([["yz", "wx", "xz"], ["wy"]], ["z"]),
+        # Three stores go round in a circle; w has no part in it.
+        ([["xy"], ["yz"], ["zx"]], ["w", "x"]),
+        ([["xy"], ["yz"], ["yx"]], ["w", "z"]),
+        # Two wish w merged, and then one of the two is merged elsewhere.
+        ([["wx"], ["wy"], ["xz"]], ["y"]),
+    ],
+)
+def test_chains_and_circles_of_merges(merges: list[list[str]], stay: list[str]) -> None:
+    files = [merged_files([(pair[0], pair[1]) for pair in one], n) for n, one in enumerate(merges)]
+    text = agree_in_all_orders(files)
+    assert [r.listener.id for r in records_in(text) if isinstance(r, ListenerRecord)] == stay
+
+
+@settings(max_examples=25, deadline=None)
+@given(st.lists(st.lists(st.permutations(FOUR), min_size=1, max_size=3), min_size=3, max_size=3))
+def test_three_stores_with_any_merges_agree_in_all_orders(merges: list[list[list[str]]]) -> None:
+    agree_in_all_orders([merged_files([(pair[0], pair[1]) for pair in one], n) for n, one in enumerate(merges)])
+
+
+def test_a_merge_made_here_decides(tmp_path: Path) -> None:
+    with store_in(tmp_path / "a") as store, store_in(tmp_path / "b") as other:
+        for one in (["xy"], ["yx"]):
+            store.take_in(records_in(merged_files([(pair[0], pair[1]) for pair in one], 1)))
+        assert [one.id for one in store.listeners()] == ["w", "x", "z"]
+        store.merge_listeners("x", "z")
+        text = exported(store)
+        assert store.take_in(records_in(text)).nothing
+        other.take_in(records_in(text))
+        assert exported(other) == text
+        assert other.listener_with_id("y") == other.listener_with_id("x") == store.listener_with_id("z")
+
+
 NAMES = st.sampled_from(["Ada", "ada", "Ben", "Ada (i1)"])
 IDS = ("i1", "i2", "i3")
 BLOCK_IDS = ("b1", "b2", "b3", "b4")
