@@ -12,7 +12,7 @@ from centwise.cli.options import instrument_at, instrument_options, json_option,
 from centwise.cli.output import emit, say
 from centwise.errors import UsageError
 from centwise.model import GOOD_ENOUGH_CENTS
-from centwise.takes.telling import detail_sentences, measured_sentences, plain, travel
+from centwise.takes.telling import detail_sentences, measured_sentences, plain, sure_enough, travel
 
 if TYPE_CHECKING:
     from centwise.pitch.records import Measurement
@@ -93,6 +93,7 @@ def record(found: Measurement, spec: StringSpec, scale_mm: float) -> dict[str, A
         "bound_cents": round(found.bound_cents, 6),
         "verdict": found.verdict,
         "good_enough": abs(found.cents) <= GOOD_ENOUGH_CENTS,
+        "sure_enough": sure_enough(found),
         "travel_mm": round(travel_mm, 6),
         "travel_std_error_mm": round(error_mm, 6),
         "travel_64ths_in": round(travel_mm / 25.4 * 64.0),

@@ -153,6 +153,7 @@ def check_muted(
         for hz, share in zip(foreign_hz, foreign_share, strict=True)
         if not _rings(string, float(hz), OWN_OPEN_CENTS) and any(_rings(other, float(hz)) for other in others)
     ]
+    heard = _one_a_partial(heard, others)
     if len(heard) < LEAST_FOREIGN or sum(share for _, share in heard) <= 1.0 - OWN_SHARE:
         return
     names = " and ".join(str(other.number) for other in others if any(_rings(other, hz) for hz, _ in heard))
@@ -161,6 +162,21 @@ def check_muted(
         f"other strings ring along with the {note.tone} note {_where(note)} (string {names}): they beat with it",
         "mute every other string with a cloth and record again",
     )
+
+
+def _one_a_partial(heard: list[tuple[float, float]], others: list[StringSpec]) -> list[tuple[float, float]]:
+    """Return the largest peak at each partial of the other strings.
+
+    A string rings with one line at each of its partials, many of them. What a codec leaves lies thick beside the note.
+    """
+    taken: set[tuple[int, int]] = set()
+    kept = []
+    for hz, share in heard:
+        meant = {(other.number, max(1, round(hz / other.open_hz))) for other in others if _rings(other, hz)}
+        if meant - taken:
+            kept.append((hz, share))
+        taken |= meant
+    return kept
 
 
 def _rings(string: StringSpec, heard_hz: float, near_cents: float = NEAR_OPEN_CENTS) -> bool:

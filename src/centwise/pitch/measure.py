@@ -52,7 +52,8 @@ def measure_take(recording: Recording, instrument: Instrument, string: int | Non
     if len(heard) == 1:
         raise InputError(
             f"{recording.name} holds one note only, at {heard[0].span.start_s:.1f} s",
-            "record the harmonic and then the fretted note, or give --harmonic and --fretted a file each",
+            "record the harmonic and then the fretted note, in quiet (noise hides where a note begins), or give "
+            "--harmonic and --fretted a file each",
         )
     if len(heard) % 2:
         places = ", ".join(f"{note.span.start_s:.1f}" for note in heard[:9])

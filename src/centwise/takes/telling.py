@@ -91,20 +91,29 @@ def measured_sentences(found: Measurement, spec: StringSpec, scale_mm: float, *,
         f"Harmonic {found.harmonic_hz:.3f} Hz, fretted note {found.fretted_hz:.3f} Hz.",
     ]
     amount = f"{plain(cents, _places(error)):+.{_places(error)}f} ± {_figure(error)} cents"
-    if found.verdict == "unison":
+    sure = sure_enough(found)
+    if not sure:
+        said.append(
+            f"Read as {amount}: too uncertain to tell flat from sharp by, or to move the bridge. Mute the other "
+            "strings, pluck softly and alike, and record again."
+        )
+    elif found.verdict == "unison":
         said.append(f"The fretted note is in unison with the harmonic ({amount}).")
     else:
         said.append(f"The fretted note is {found.verdict}: {amount}.")
-    said += _bridge_sentences(found, spec)
-    if SURE * error > GOOD_ENOUGH_CENTS:
-        said.append(
-            "The error is too wide to decide by: mute the others, pluck alike, record again before you move anything."
-        )
+    if sure:
+        said += _bridge_sentences(found, spec)
     if len(found.plucks) == 2:
         said.append("One pluck of each does not tell how much your hand scatters: record three of each to know.")
     elif found.pluck_scatter_cents > 0.0:
         said.append(f"Plucks scatter by {found.pluck_scatter_cents:.2f} cents; the error counts that in.")
+    said.append("Each ± is one standard error; 1.645 times as much holds the true value nine times in ten.")
     return said
+
+
+def sure_enough(found: Measurement) -> bool:
+    """Return whether a bridge may be moved by a reading: 1.645 of its error stay within what is good enough."""
+    return SURE * found.std_error_cents <= GOOD_ENOUGH_CENTS
 
 
 def _bridge_sentences(found: Measurement, spec: StringSpec) -> list[str]:

@@ -56,6 +56,7 @@ def test_every_key_of_the_json(centwise: CommandLine) -> None:
         "bound_cents",
         "verdict",
         "good_enough",
+        "sure_enough",
         "travel_mm",
         "travel_std_error_mm",
         "travel_64ths_in",
@@ -150,6 +151,28 @@ def test_good_enough_says_what_exact_would_be_and_sends_nobody_to_the_bridge(
     assert "good enough to leave." in centwise.out
     assert "Exact would be back 0.38 ± less than 0.01 mm (1/64 in:" in centwise.out
     assert "move the bridge" not in centwise.out
+
+
+def test_a_reading_too_uncertain_to_move_by_moves_nothing(centwise: CommandLine, tmp_path: Path) -> None:
+    samples, rate_hz = soundfile.read(PAIRS[1, -4])
+    middle = len(samples) // 2
+    turned = [np.interp(np.arange(middle) * 2.0 ** (cents / 1200.0), np.arange(middle), samples[middle : 2 * middle])
+              for cents in (0.0, 9.0, -7.0)]  # fmt: skip
+    path = tmp_path / "scattered.wav"
+    whole = np.concatenate([part for fretted in turned for part in (samples[:middle], fretted)])
+    soundfile.write(path, whole, rate_hz, subtype="PCM_24")
+    assert centwise("measure", str(path)) == 0
+    assert "too uncertain to tell flat from sharp by, or to move the bridge." in centwise.out
+    for told in ("move the bridge back", "move the bridge forward", "is sharp:", "is flat:", "leave"):
+        assert told not in centwise.out
+    found = measured(centwise, path)
+    assert (found["sure_enough"], found["std_error_cents"] > 2.0 / 1.645) == (False, True)
+    assert measured(centwise, PAIRS[1, -4])["sure_enough"] is True
+
+
+def test_what_stands_after_the_plus_minus_is_told(centwise: CommandLine) -> None:
+    assert centwise("measure", str(PAIRS[1, -4])) == 0
+    assert "Each ± is one standard error; 1.645 times as much holds the true value nine times in ten." in centwise.out
 
 
 def test_nothing_is_a_plain_nought(centwise: CommandLine) -> None:

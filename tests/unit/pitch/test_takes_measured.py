@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import re
 import subprocess
 import sys
@@ -9,8 +10,10 @@ from contextlib import suppress
 
 import numpy as np
 import pytest
+import soundfile
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from scipy.signal import resample_poly
 from takes import D5_HZ, RATE_HZ, glided, moved, note, recording, silence, take
 
 from centwise.draws import Draws, Purpose
@@ -232,6 +235,20 @@ def test_strings_left_unmuted_are_heard_and_named(string: int) -> None:
             "other strings ring along|swells and fades|octave below|the open string 3, which rings along",
             string,
         )
+
+
+@pytest.mark.parametrize("rate_hz", [16_000, 22_050, 48_000])
+@pytest.mark.parametrize("string", STRINGS)
+def test_what_a_codec_leaves_beside_a_note_is_no_other_string(string: int, rate_hz: int) -> None:
+    for seed in range(3):
+        spec = PairSpec(n=1, condition=Condition(string=string), offset_cents=-4.0, first="harmonic")
+        pair = render_pair(spec, FIVE_STRING, rate_hz=RATE_HZ, rng=Draws(seed).stream(Purpose.TONES, 1))
+        coded = io.BytesIO()
+        samples = resample_poly(pair.sound.samples.astype(np.float64), rate_hz, RATE_HZ)
+        soundfile.write(coded, samples, rate_hz, format="OGG", subtype="VORBIS")
+        coded.seek(0)
+        found = measure_take(recording(soundfile.read(coded)[0], rate_hz), FIVE_STRING, string)
+        assert found.cents == pytest.approx(-4.0, abs=0.3)
 
 
 @pytest.mark.parametrize("string", STRINGS)
