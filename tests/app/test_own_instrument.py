@@ -166,7 +166,7 @@ async def test_what_the_meter_reads(world: FakeWorld, tmp_path: Path, played: An
     async with OwnApp(world, tmp_path) as (app, pilot):
         await record_all(app, pilot)
         await pilot.press("m")
-        await until(pilot, lambda: "The fretted note is " in screen_text(app))
+        await until(pilot, lambda: "too uncertain to tell flat from sharp" in screen_text(app))
         await pilot.press("escape")
         await until(pilot, lambda: isinstance(app.screen, OwnScreen))
 
