@@ -62,13 +62,22 @@ class StoppedError(CentwiseError):
         exit_code: 128 and the signal's number (the shell's custom); 130 for ctrl+c.
         answers: how many answers of the block under way are kept, warm-up included; None where no block was.
         ended: whether that block has ended with them; else it stays open.
+        kept: what became of a command that is no block, such as `nothing was imported`.
     """
 
     def __init__(
-        self, by: str = "stopped by ctrl+c", exit_code: int = 130, *, answers: int | None = None, ended: bool = True
+        self,
+        by: str = "stopped by ctrl+c",
+        exit_code: int = 130,
+        *,
+        answers: int | None = None,
+        ended: bool = True,
+        kept: str | None = None,
     ) -> None:
         to_do = "type centwise drill for the next block" if ended else "type centwise drill --resume to go on"
-        if answers is None:
+        if kept is not None:
+            super().__init__(f"{by}, and {kept}", "give the same command again")
+        elif answers is None:
             super().__init__(f"{by}, and everything answered so far is kept", "type centwise to go on")
         elif answers == 0:
             super().__init__(f"{by} before the first answer of the block", to_do)

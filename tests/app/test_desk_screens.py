@@ -235,6 +235,31 @@ async def test_a_listener_is_changed_and_the_new_name_is_used_at_once(taught_wor
         assert taught_world.store.listener_named("Ada L.") == ada, "nothing changed, nothing lost"
 
 
+async def test_who_was_found_and_edited_is_still_found_and_marked(taught_world: FakeWorld) -> None:
+    app = make_app(taught_world)
+    async with running(app) as pilot:
+        typed, known = app.screen.query_one("#name", Input), app.screen.query_one(OptionList)
+        await pilot.press(*"ada", "down", "f4")
+        await at(pilot, app, EditScreen)
+        assert app.screen.query_one("#name", Input).value == "Adam"
+        await pilot.press("escape")
+        await at(pilot, app, ListenerScreen)
+        await pilot.pause()
+        assert (typed.value, known.highlighted) == ("ada", 1)
+        # Under a new name the text does not find them: they stay marked all the same.
+        await pilot.press("f4")
+        await at(pilot, app, EditScreen)
+        app.screen.query_one("#name", Input).value = "Zoe"
+        await pilot.press("f5")
+        await at(pilot, app, ListenerScreen)
+        await pilot.pause()
+        assert typed.value == ""
+        await pilot.press("enter")
+        await until(pilot, lambda: app.desk.listener is not None)
+        assert app.desk.listener is not None
+        assert app.desk.listener.name == "Zoe"
+
+
 async def test_a_long_note_and_an_odd_scale_survive_a_rename(taught_world: FakeWorld) -> None:
     odd = replace(taught_world.store.listeners()[0], scale_mm=643.123456789, note="one\ntwo")
     taught_world.store.change_listener(odd)

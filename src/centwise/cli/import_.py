@@ -11,7 +11,7 @@ import click
 
 from centwise.cli.options import data_option, json_option, settings_for
 from centwise.cli.output import emit, say, several
-from centwise.errors import InputError, UsageError
+from centwise.errors import InputError, StoppedError, UsageError
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -32,7 +32,8 @@ def command(*, files: tuple[str, ...], dry_run: bool, data: Path | None, as_json
     """Take in files that centwise export wrote; - for standard input.
 
     Who and what is here already is known by its id, so the same file twice changes nothing, and it does not matter in
-    which order files come. When anything is wrong in any of them, nothing is changed.
+    which order files come. Where merges contradict each other, all of them become one listener, in any order the same.
+    When anything is wrong in any of them, nothing is changed.
     """
     from centwise.bootstrap import open_store  # noqa: PLC0415  start-up path
 
@@ -45,6 +46,8 @@ def command(*, files: tuple[str, ...], dry_run: bool, data: Path | None, as_json
                 raise
             # Some records are wrong only beside what is here already.
             raise source.reading.refusal(error.what, error.to_do) from error
+        except KeyboardInterrupt:
+            raise StoppedError(kept="nothing was imported") from None
         if not (dry_run or taken.nothing):
             from centwise.class_view import class_rows  # noqa: PLC0415  start-up path
 

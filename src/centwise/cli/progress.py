@@ -30,7 +30,9 @@ NOBODY = "Nobody has been listening yet: begin with centwise, or centwise drill 
 @click.option("--listener", "names", multiple=True, metavar="NAME", help="Whose progress; may be given several times.")
 @click.option("--class", "whole_class", is_flag=True, help="Everybody in rows, even where there is one listener only.")
 @click.option(
-    "--sort", type=click.Choice(SORT_KEYS), default=SORT_KEYS[0], show_default=True, help="The order of the class."
+    "--sort",
+    type=click.Choice(SORT_KEYS),
+    help="The order of the class. Without it, or by last: who was listening last first, then by name.",
 )
 @click.option("--reverse", is_flag=True, help="The other way round.")
 @click.option(
@@ -54,7 +56,7 @@ def command(
     *,
     names: tuple[str, ...],
     whole_class: bool,
-    sort: SortKey,
+    sort: SortKey | None,
     reverse: bool,
     since: datetime | None,
     chart: bool,
@@ -72,6 +74,11 @@ def command(
     day = None if since is None else since.astimezone()
     if day is not None and (page is not None or sheet is not None):
         raise UsageError("--since counts in the terminal and as JSON", "leave it out, or --html and --csv")
+    if names and (sort is not None or reverse):
+        raise UsageError("--sort and --reverse order the class", "leave them out with --listener")
+    if chart and (as_json or page is not None or sheet is not None):
+        raise UsageError("--chart draws in the terminal", "leave it out; the page of --html has pictures of its own")
+    sort = sort or SORT_KEYS[0]
     with at_the_desk(data) as services:
         store, now = services.store, services.clock.now()
         if page is not None or sheet is not None:
@@ -100,6 +107,8 @@ def command(
                     say()
                 _say_progress(_progress(store, listener, now, day), chart=chart)
             return
+        if chart and listeners:
+            raise UsageError("--chart draws the threshold of one listener", "say whose with --listener")
         _say_class(store, sort, reverse=reverse)
 
 

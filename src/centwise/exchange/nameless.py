@@ -8,6 +8,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from centwise.exchange.records import BenchRecord, BlockRecord, Kept
+from centwise.strings.names import BUILT_IN_NAMES
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
@@ -20,7 +21,8 @@ def without_names(records: Iterable[Kept]) -> Iterator[Kept]:
 
     Each listener is called by a few digits of a new id; notes, the folder of a file player and the fingerprint of a
     recording are left out. Ids are made anew from the old ones by SHA-256, so that the same data shared again are known
-    for the same, while nobody comes back from a new id to an old one: ids are random, there is no list to try.
+    for the same, while nobody comes back from a new id to an old one: ids are random, there is no list to try. An
+    instrument of one's own is called by a few digits too, made from its name and its listener's id.
     """
     for record in records:
         if isinstance(record, BlockRecord):
@@ -31,6 +33,9 @@ def without_names(records: Iterable[Kept]) -> Iterator[Kept]:
                     plan,
                     id=other_id(plan.id),
                     listener_id=other_id(plan.listener_id),
+                    condition=replace(
+                        plan.condition, instrument=_instrument(plan.condition.instrument, plan.listener_id)
+                    ),
                     player=_without_folder(plan.player),
                     take_sha256=None,
                 ),
@@ -43,6 +48,7 @@ def without_names(records: Iterable[Kept]) -> Iterator[Kept]:
                     rehearsal,
                     id=other_id(rehearsal.id),
                     listener_id=other_id(rehearsal.listener_id),
+                    instrument=_instrument(rehearsal.instrument, rehearsal.listener_id),
                     player=_without_folder(rehearsal.player),
                 ),
             )
@@ -50,9 +56,23 @@ def without_names(records: Iterable[Kept]) -> Iterator[Kept]:
             new = other_id(record.listener.id)
             yield replace(
                 record,
-                listener=replace(record.listener, id=new, name=f"listener {new[:8]}", note=""),
+                listener=replace(
+                    record.listener,
+                    id=new,
+                    name=f"listener {new[:8]}",
+                    note="",
+                    instrument=_instrument(record.listener.instrument, record.listener.id),
+                ),
                 merged_ids=tuple(sorted(other_id(one) for one in record.merged_ids)),
             )
+
+
+def _instrument(name: str, listener_id: str) -> str:
+    """Return a built-in instrument's name, or one that stands for an instrument of one's own.
+
+    The name alone could be guessed and tried; the listener's id is random.
+    """
+    return name if name in BUILT_IN_NAMES else f"own-{other_id(f'{listener_id} {name}')[:8]}"
 
 
 def _without_folder(player: str) -> str:

@@ -71,6 +71,10 @@ ANSWER_KEYS = frozenset({"n", "offset_cents", "first", "answer", "answered_at", 
 END_KEYS = frozenset({"record", "listeners", "blocks", "trials", "rehearsals"})
 
 
+class _ConstantError(ValueError):
+    """A constant that JSON does not have, such as NaN."""
+
+
 class NewerError(ValueError):
     """The file is of a version this program does not know."""
 
@@ -82,12 +86,19 @@ def record_of(line: str) -> Record:
         NewerError: it is the header of a newer version.
         ValueError: it is no record; the message says what was expected.
     """
+    if not line.strip():
+        raise ValueError("it is not JSON (the line is blank)")
     try:
         data = json.loads(line, parse_constant=_no_constant)
     except RecursionError:
         raise ValueError("it is nested too deeply") from None
     except json.JSONDecodeError as error:
         raise ValueError(f"it is not JSON ({error.msg} at column {error.colno})") from None
+    except _ConstantError:
+        raise
+    except ValueError:
+        # Python reads whole numbers of a few thousand digits only.
+        raise ValueError("it holds a whole number of thousands of digits") from None
     kind = data.get("record") if isinstance(data, dict) else None
     reader = _READERS.get(kind) if isinstance(kind, str) else None
     if reader is None:
@@ -96,7 +107,7 @@ def record_of(line: str) -> Record:
 
 
 def _no_constant(name: str) -> NoReturn:
-    raise ValueError(f"{name} is no number of JSON")
+    raise _ConstantError(f"{name} is no number of JSON")
 
 
 def _header(data: dict[str, Any]) -> Header:

@@ -70,6 +70,9 @@ def lesson_from_text(text: str, *, name: str, where: str, instruments: Instrumen
     except tomllib.TOMLDecodeError as error:
         # tomllib ends its message with "(at line 3, column 5)" or "(at end of document)".
         message = str(error).replace("at end of document", f"at line {text.count(chr(10)) + 1}, the last one")
+        if twice := _key_given_twice(text, message):
+            line, key = twice
+            raise InputError(f"line {line} of the lesson {where} gives {key!r} again", "give it once") from error
         raise InputError(f"the lesson {where} is not TOML ({message})", "mend that line") from error
     except RecursionError as error:
         raise InputError(f"the lesson {where} is nested too deeply", "name a lesson's TOML file") from error
@@ -205,12 +208,24 @@ class _Reader:
         value: Any = self._table
         for part in at:
             value = value.get(part) if isinstance(value, dict) else value[part]
-        text = repr(value.isoformat() if isinstance(value, date) else value) if shown is None else shown
+        # As TOML writes it, not as Python does.
+        written = repr(value.isoformat() if isinstance(value, date) else value)
+        text = (written.lower() if isinstance(value, bool) else written) if shown is None else shown
         if len(text) > 60:
             text = f"{text[:59]}…"
         line = line_of(self._text, at)
         where = f"line {line} of the lesson {self._where}" if line else f"the lesson {self._where}"
         raise InputError(f"in {where}, {key!r} is {text}", f"give {wanted}")
+
+
+def _key_given_twice(text: str, message: str) -> tuple[int, str] | None:
+    """Return line and key where the parser's message says that a value was there already; else None."""
+    place = re.search(r"^Cannot (?:overwrite|declare|mutate).*\(at line (\d+), ", message)
+    if place is None:
+        return None
+    line = int(place[1])
+    key = re.split(r"=|#", text.split("\n")[line - 1], maxsplit=1)[0].strip().strip("[]")
+    return (line, key) if 0 < len(key) <= LONGEST_TITLE else None
 
 
 def line_of(text: str, at: Key) -> int | None:

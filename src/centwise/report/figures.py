@@ -27,6 +27,7 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
     from centwise.ear.curve import Curve
+    from centwise.ear.history import TrendPoint
     from centwise.ports import ClassRow
     from centwise.progress import ConditionProgress
     from centwise.report.answers import AnswerRow
@@ -107,6 +108,12 @@ def _curve_words(curve: Curve) -> str:
     return " ".join(said) or "No answer reaches half at any offset shown."
 
 
+def drawn_trend(progress: ConditionProgress) -> tuple[TrendPoint, ...]:
+    """Return the trend where there is one to draw: from two compared sessions on; else nothing."""
+    trend = progress.history.trend
+    return trend if len(trend) > 1 else ()
+
+
 def history_picture(progress: ConditionProgress, name: str) -> Picture:
     """Draw each block's threshold with its interval, the trend with its band, and what is good enough."""
     blocks = [block for block in progress.sessions if block.result is not None]
@@ -116,8 +123,8 @@ def history_picture(progress: ConditionProgress, name: str) -> Picture:
         axes = figure.add_subplot()
         results = [block.result for block in blocks if block.result is not None]
         found = np.array([(r.low_cents, r.threshold_cents, r.high_cents) for r in results], dtype=float)
-        trend = progress.history.trend
-        if len(trend) > 1:
+        trend = drawn_trend(progress)
+        if trend:
             at: Any = [instant_of(point.days) for point in trend]
             axes.fill_between(
                 at,
@@ -144,12 +151,16 @@ def history_picture(progress: ConditionProgress, name: str) -> Picture:
         axes.set_ylabel("threshold, cents")
         figure.legend(loc="outside upper center", ncols=2, columnspacing=1.2)
         now = progress.now
+        stands = (
+            f"the trend stands at {now.threshold_cents:.1f}, between {now.low_cents:.1f} and {now.high_cents:.1f} cents"
+            if trend
+            else "no trend is drawn before the third block"
+        )
         return _picture(
             figure,
             name,
             f"Threshold over time: {len(blocks)} block{'s' if len(blocks) != 1 else ''} from {day_text(days[0])} to "
-            f"{day_text(days[-1])}, first {found[0, 1]:.1f}, last {found[-1, 1]:.1f} cents; the trend stands at "
-            f"{now.threshold_cents:.1f}, between {now.low_cents:.1f} and {now.high_cents:.1f} cents. "
+            f"{day_text(days[-1])}, first {found[0, 1]:.1f}, last {found[-1, 1]:.1f} cents; {stands}. "
             f"Good enough is {GOOD_ENOUGH_CENTS:g} cents.",
         )
 

@@ -33,7 +33,7 @@ def check_page_file(path: Path, option: str) -> None:
         InputError: its folder is missing, or it is one.
     """
     if path.suffix.lower() not in SUFFIXES:
-        raise UsageError(f"{path.name!r} does not say a page", f"end it in .html, such as {option} sheet.html")
+        raise UsageError(f"{str(path)!r} does not say a page", f"end it in .html, such as {option} sheet.html")
     if path.is_dir():
         raise InputError(f"{path} is a folder", "name a file in it")
     if not path.absolute().parent.is_dir():

@@ -22,7 +22,14 @@ from centwise.progress_text import (
     trend_text,
 )
 from centwise.report.answers import answer_rows, pooled_trials
-from centwise.report.figures import bench_picture, class_picture, curve_picture, history_picture, lean_picture
+from centwise.report.figures import (
+    bench_picture,
+    class_picture,
+    curve_picture,
+    drawn_trend,
+    history_picture,
+    lean_picture,
+)
 from centwise.report.page import page_html
 from centwise.report.rehearsals import left_by, rehearsal_rows
 from centwise.trend import trend_word
@@ -31,6 +38,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
     from datetime import datetime
 
+    from centwise.ear.history import TrendPoint
     from centwise.ear.summary import Estimate
     from centwise.model import Condition, Listener, Trial
     from centwise.ports import BlockSummary, ClassRow, Store, StoredBench
@@ -177,7 +185,10 @@ def _condition(progress: ConditionProgress, trials: tuple[Trial, ...], key: str)
         "pooled": None if estimate is None else _estimate(estimate),
         "history": history_picture(progress, f"{key}-history"),
         "lean": lean_picture(progress, f"{key}-lean"),
-        "blocks": [_block(block) for block in reversed(progress.sessions)],
+        "blocks": [
+            _block(block, point)
+            for block, point in reversed(list(zip(progress.sessions, _trend_points(progress), strict=True)))
+        ],
     }
 
 
@@ -210,7 +221,13 @@ def _interval(value: float | None, low: float | None, high: float | None, form: 
     return f"{form.format(value)} ({form.format(low)} to {form.format(high)})"
 
 
-def _block(block: BlockSummary) -> dict[str, str]:
+def _trend_points(progress: ConditionProgress) -> list[TrendPoint | None]:
+    """The trend as the picture draws it, one point a session; the first session has none."""
+    trend = drawn_trend(progress)
+    return [None] * (len(progress.sessions) - len(trend)) + [*trend]
+
+
+def _block(block: BlockSummary, trend: TrendPoint | None) -> dict[str, str]:
     plan, result = block.plan, block.result
     if result is None:
         raise ValueError("a session has a result")
@@ -219,6 +236,7 @@ def _block(block: BlockSummary) -> dict[str, str]:
         "day": short_day(plan.started_at),
         "kind": "assessment" if plan.assess else "drill",
         "threshold": _interval(result.threshold_cents, result.low_cents, result.high_cents, "{:.1f}"),
+        "trend": "" if trend is None else _interval(trend.threshold_cents, trend.low_cents, trend.high_cents, "{:.1f}"),
         "travel": "" if result.travel_mm is None else f"{result.travel_mm:.1f}",
         "bias": _interval(result.bias_cents, result.bias_low_cents, result.bias_high_cents, "{:+.1f}"),
         "window": "" if result.unison_window_cents is None else f"{result.unison_window_cents:.1f}",

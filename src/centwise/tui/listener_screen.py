@@ -44,6 +44,7 @@ class ListenerScreen(Place):
         self._offered: list[str] = []
         self._marked: list[Listener] = []
         self._left = False
+        self._edited: Listener | None = None
 
     def compose(self) -> ComposeResult:
         """Lay out the screen."""
@@ -75,8 +76,19 @@ class ListenerScreen(Place):
             self._listeners = self.desk.services.store.listeners()
         except CentwiseError as error:
             self.query_one("#said", Static).update(sentence(error))
-        self.query_one(Input).value = ""
+        edited, self._edited = self._edited, None
+        typed = self.query_one(Input).value if edited is not None else ""
         self._show_known()
+        self._offer(typed)
+        if edited is not None and not self._mark(edited) and any(one.id == edited.id for one in self._listeners):
+            # Called by another name now, which what was typed does not find.
+            typed = ""
+            self._offer(typed)
+            self._mark(edited)
+        place = self.query_one(OptionList).highlighted
+        with self.prevent(Input.Changed):
+            self.query_one(Input).value = typed
+        self.query_one(OptionList).highlighted = place
 
     @on(Input.Changed)
     def _narrow(self, event: Input.Changed) -> None:
@@ -129,6 +141,7 @@ class ListenerScreen(Place):
         place = self.query_one(OptionList).highlighted or 0
         if place < len(self._marked):
             self._left = True
+            self._edited = self._marked[place]
             self.app.push_screen(EditScreen(self._marked[place]))
         else:
             self.query_one("#said", Static).update("Nobody is marked who could be changed: choose a name first.")
@@ -162,6 +175,13 @@ class ListenerScreen(Place):
         self._offered = [listener.name for listener in shown]
         if new is not None:
             self._offered.append(new)
+
+    def _mark(self, listener: Listener) -> bool:
+        """Mark a listener in the list, and return whether they are in it."""
+        places = [place for place, one in enumerate(self._marked) if one.id == listener.id]
+        if places:
+            self.query_one(OptionList).highlighted = places[0]
+        return bool(places)
 
     def _go_on(self, name: str | None) -> None:
         # A second enter, pressed before the next place stands, must not lead there twice.

@@ -8,9 +8,12 @@ from typing import TYPE_CHECKING
 
 import pytest
 
+from centwise.store.transfer import Taking
+
 if TYPE_CHECKING:
     from pathlib import Path
 
+    from centwise.exchange.records import BlockRecord
     from conftest import CommandLine
 
 HOSTILE = ("<script>alert(1)</script>", "=cmd|' /C calc'!A0", "../../x", "[bold]Ada[/bold]", "עדה", "x" * 200)
@@ -103,6 +106,11 @@ def test_without_names(centwise: CommandLine, tmp_path: Path) -> None:
         (lambda lines: [lines[0], lines[1].replace('"Ada"', '"\\u001b"'), *lines[2:]], r"line 2 of .*is no name"),
         (lambda _: ["no JSON at all"], "line 1 of .* it is not JSON"),
         (lambda _: [], "broken.jsonl is empty"),
+        (lambda _: ["", ""], r"line 1 of .*broken.jsonl cannot be imported: it is not JSON \(the line is blank\)"),
+        (
+            lambda lines: [lines[0], lines[1].replace('"edition":1', f'"edition":{"9" * 5000}'), *lines[2:]],
+            "line 2 of .* it holds a whole number of thousands of digits: nothing was imported; export it afresh",
+        ),
     ],
 )
 def test_a_broken_file_changes_nothing(centwise: CommandLine, tmp_path: Path, change, words: str) -> None:  # noqa: ANN001
@@ -111,6 +119,24 @@ def test_a_broken_file_changes_nothing(centwise: CommandLine, tmp_path: Path, ch
     assert centwise("export", str(whole), "--data", f"{tmp_path}/elsewhere") == 0
     broken.write_text("\n".join(change(whole.read_text().splitlines())))
     centwise.refuses("import", str(whole), str(broken), code=3, words=words)
+    assert centwise("listeners", "--json") == 0
+    assert json.loads(centwise.out)["listeners"] == []
+
+
+def test_ctrl_c_says_that_nothing_was_imported(
+    centwise: CommandLine, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    drilled(centwise, tmp_path, "Ada", data="elsewhere")
+    whole = tmp_path / "whole.jsonl"
+    assert centwise("export", str(whole), "--data", f"{tmp_path}/elsewhere") == 0
+
+    def stopped(_taking: Taking, _record: BlockRecord) -> None:
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(Taking, "block", stopped)
+    centwise.refuses(
+        "import", str(whole), code=130, words=r"stopped by ctrl\+c, and nothing was imported: give the same"
+    )
     assert centwise("listeners", "--json") == 0
     assert json.loads(centwise.out)["listeners"] == []
 

@@ -56,6 +56,12 @@ def test_the_answers_for_a_spreadsheet(with_listeners: CommandLine, tmp_path: Pa
 
 def test_what_cannot_be_written(with_listeners: CommandLine, tmp_path: Path) -> None:
     with_listeners.refuses("progress", "--html", "page.txt", code=2, words="does not say a page: end it in .html")
+    with_listeners.refuses("progress", "--html", ".", code=2, words=r"'\.' does not say a page")
+    with_listeners.refuses("progress", "--chart", "--html", "x.html", code=2, words="--chart draws in the terminal")
+    with_listeners.refuses("progress", "--chart", code=2, words="of one listener: say whose with --listener")
+    for option in (["--sort", "name"], ["--reverse"]):
+        words = "order the class: leave them out with --listener"
+        with_listeners.refuses("progress", "--listener", "Ada", *option, code=2, words=words)
     missing = str(tmp_path / "missing" / "page")
     with_listeners.refuses("progress", "--html", f"{missing}.html", code=3, words="missing does not exist")
     with_listeners.refuses("progress", "--csv", f"{missing}.csv", code=3, words="cannot be written")

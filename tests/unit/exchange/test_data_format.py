@@ -270,6 +270,17 @@ def test_without_names_nothing_leads_back_to_a_person(listener: ListenerRecord, 
     assert shared[1].plan.listener_id == shared[0].listener.id  # type: ignore[union-attr]
     assert shared == list(without_names([listener, block, bench]))
     assert read(*(line.encode() for line in text.splitlines(keepends=True))) == shared
+    own = replace(listener, listener=replace(listener.listener, instrument="adas-own-banjo"))
+    plan = replace(block.plan, condition=replace(block.plan.condition, instrument="adas-own-banjo"))
+    mine = list(
+        without_names(
+            [own, replace(block, plan=plan), replace(bench, plan=replace(bench.plan, instrument="adas-own-banjo"))]
+        )
+    )
+    text = "".join(lines_of(mine, written_by="0.1.0", names=False))
+    assert "adas-own" not in text
+    assert len(set(re.findall(r'"instrument":"(own-[0-9a-f]{8})"', text))) == 1
+    assert read(*(line.encode() for line in text.splitlines(keepends=True))) == mine
     # What was heard and answered is all there.
     assert shared[1].trials == block.trials  # type: ignore[union-attr]
     assert shared[1].result == block.result  # type: ignore[union-attr]

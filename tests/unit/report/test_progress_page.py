@@ -141,6 +141,26 @@ def test_the_same_store_gives_the_same_bytes(store: MemoryStore, adas: str) -> N
     assert later.replace("10:00", "09:00") == adas
 
 
+def test_the_trend_stands_in_the_table_and_is_told_from_the_third_block_on(store: MemoryStore, adas: str) -> None:
+    who = next(one for one in store.listeners() if one.name == "Ada")
+    found = progress_of(who, store.summaries(who.id), NOW).conditions[0]
+    point = found.history.trend[-1]
+    shown = f"{point.threshold_cents:.1f} ({point.low_cents:.1f} to {point.high_cents:.1f})"
+    assert f'<td class="number">{shown}</td>' in adas
+    (row,) = re.findall(rf'<tr>.*<td class="number">{re.escape(shown)}</td>.*</tr>', adas)[:1]
+    assert f"{found.last.result.threshold_cents:.1f}" in row  # type: ignore[union-attr]
+    assert "the trend stands at" in adas
+    ben = page(store, "Ben")
+    assert "the trend stands at" not in ben
+    assert "no trend is drawn before the third block" in ben
+
+
+def test_no_two_parts_of_a_page_are_called_alike(store: MemoryStore) -> None:
+    elements = Elements(page(store, "Ada", "Ben"))
+    called = [a["aria-label"] for _, a in elements.tags if a.get("role") == "region"]
+    assert len(called) == len(set(called)) >= 8
+
+
 def test_several_listeners_and_whoever_has_no_threshold(store: MemoryStore) -> None:
     text = page(store, "Ada", "Ben", "Silent")
     elements = Elements(text)
