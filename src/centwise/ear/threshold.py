@@ -10,7 +10,7 @@ import numpy as np
 
 from centwise.draws import Draws, Purpose
 from centwise.ear.estimate import estimate_tally
-from centwise.ear.fit import Best, best_of, chances_of, most_likely
+from centwise.ear.fit import Best, best_of, chances_of, log_likelihood, most_likely
 from centwise.ear.grid import cell_edges, normalised, standard_grid
 from centwise.ear.observer import response_probabilities
 from centwise.ear.prior import Prior
@@ -22,8 +22,6 @@ if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
 
 
-STARTS = np.array([(1, 1, 1), (0.5, 1, 1), (0.25, 0.5, 0.8), (2, 1, 1), (0.6, 0, 0.6)])
-"""Factors on the posterior's sigma, bias and window, from which the search for the maximum begins."""
 GROUP_TRIALS = 5
 """Offsets beside each other are taken together until there are so many trials: fewer show no share to be held to."""
 SIMULATIONS = 400
@@ -94,8 +92,8 @@ def estimate_threshold(
     elif isinstance(prior, Prior):
         grid = replace(grid, sigma_weights=prior.weights(grid.sigma_cents))
     estimate = estimate_tally(grid, tally)
-    # With lapses the likelihood can have several hills: climb from several places and keep the highest top.
-    starts = np.array([estimate.sigma_cents, estimate.bias_cents, estimate.window_cents]) * STARTS
+    nearby = np.array([[estimate.sigma_cents, estimate.bias_cents, estimate.window_cents]])
+    starts = np.concatenate((nearby, _starts(tally, lapse_rate)))
     counts = np.broadcast_to(tally.counts, (len(starts), *tally.counts.shape)).astype(np.float64)
     tops, values = most_likely(tally.offsets_cents, counts, lapse_rate, starts)
     best, value = tops[[values.argmax()]], values[[values.argmax()]]
@@ -120,7 +118,7 @@ def _goodness(
     simulated = rng.multinomial(asked, chances / chances.sum(axis=1, keepdims=True), size=(SIMULATIONS, asked.size))
     counts = np.concatenate((tally.counts[None], simulated)).astype(np.float64)
     fitted, values = most_likely(tally.offsets_cents, counts, lapse_rate, best)
-    again, others = most_likely(tally.offsets_cents, counts, lapse_rate, best * STARTS[1])
+    again, others = most_likely(tally.offsets_cents, counts, lapse_rate, best * np.array([0.5, 1.0, 1.0]))
     fitted = np.where((others > values)[:, None], again, fitted)
     expected = asked[None, :, None] * chances_of(tally.offsets_cents, lapse_rate, fitted)
     firsts = _groups(asked)
@@ -129,6 +127,21 @@ def _goodness(
     deviances = np.round(2.0 * np.where(seen > 0, lost, 0.0).sum(axis=(1, 2)), 9)
     as_bad = int(np.count_nonzero(deviances[1:] >= deviances[0]))
     return float(max(deviances[0], 0.0)), (1 + as_bad) / (1 + SIMULATIONS)
+
+
+def _starts(tally: Tally, lapse_rate: float) -> NDArray[np.float64]:
+    """Return where to climb from, shape (12, 3): for each of twelve sigmas its best bias and window.
+
+    With lapses the likelihood has several hills, and which is the highest is not known before; where answers part
+    nearly cleanly it is a narrow one, of a small sigma and a window of any size.
+    """
+    sigmas, windows = np.geomspace(0.02, 100.0, 12), np.concatenate(([0.0], np.geomspace(0.35, 90.0, 17)))
+    side = np.concatenate((np.geomspace(0.35, 48.0, 11), -np.geomspace(0.35, 48.0, 11), [0.0]))
+    sigma, window, bias = (axis.ravel() for axis in np.meshgrid(sigmas, windows, side, indexing="ij"))
+    parameters = np.stack((sigma, bias, window), axis=1)
+    counts = np.broadcast_to(tally.counts.astype(np.float64), (sigma.size, *tally.counts.shape))
+    values = log_likelihood(tally.offsets_cents, counts, lapse_rate, parameters).reshape(sigmas.size, -1)
+    return np.take_along_axis(parameters.reshape(sigmas.size, -1, 3), values.argmax(axis=1)[:, None, None], 1)[:, 0]
 
 
 def _groups(asked: NDArray[np.int64]) -> list[int]:

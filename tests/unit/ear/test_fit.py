@@ -2,12 +2,15 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from scipy.optimize import minimize
 from statsmodels.miscmodels.ordinal_model import OrderedModel
 
 from centwise.ear import estimate_threshold
 from centwise.ear.bound import best_placement_variance, fisher_information, least_variance
-from centwise.ear.fit import most_likely
+from centwise.ear.fit import log_likelihood, most_likely
 from centwise.ear.observer import response_probabilities
+from centwise.ear.population import Population, simulate_blocks
+from centwise.ear.trials import Tally, tallied
 from centwise.errors import InputError
 from centwise.model import JUDGEMENTS
 
@@ -172,3 +175,26 @@ def test_bad_trials_are_named(offsets: list[float], answers: list[str], message:
 def test_bad_lapse_rates_are_named(lapse: float) -> None:
     with pytest.raises(InputError, match="a lapse rate of"):
         estimate_threshold(GOOD, WORDS, lapse_rate=lapse)
+
+
+@pytest.mark.parametrize("lapse", [0.02, 0.1])
+def test_no_search_from_elsewhere_finds_a_higher_top(lapse: float) -> None:
+    # scipy's Nelder-Mead from random places, on blocks as the drill places them: with lapses there are several hills.
+    sigma = np.array([2.0, 5.0, 9.0, 16.0, 30.0, 4.0])
+    people = Population(sigma, sigma * [0.1, 0.7, 1.5, 2.0, 0.3, 1.0], sigma * 0.3, np.full(6, 0.05))
+    blocks = simulate_blocks(people, 40, seed=900)
+    rng = np.random.default_rng(3)
+    for offsets, codes in zip(blocks.offsets_cents.T, blocks.answers.T, strict=True):
+        words = np.array(JUDGEMENTS)[codes]
+        found = estimate_threshold(offsets, words, lapse_rate=lapse)
+        tally = tallied(offsets, words)
+        counts = tally.counts[None].astype(float)
+
+        def lost(x: np.ndarray, tally: Tally = tally, counts: np.ndarray = counts) -> float:
+            parameters = np.array([[np.exp(np.clip(x[0], -4.6, 9.2)), x[1], abs(x[2])]])
+            return -float(log_likelihood(tally.offsets_cents, counts, lapse, parameters)[0])
+
+        for _ in range(4):
+            start = [rng.normal(1.5, 1.5), rng.normal(0.0, 3.0), abs(rng.normal(5.0, 8.0))]
+            other = minimize(lost, start, method="Nelder-Mead", options={"maxiter": 800, "xatol": 1e-5, "fatol": 1e-8})
+            assert found.log_likelihood_at_best >= -other.fun - 1e-3
