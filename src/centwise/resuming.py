@@ -41,6 +41,14 @@ def block_to_resume(store: Store, name: str | None) -> StoredBlock:
     who = store.listener_named(name) if name is not None else next(iter(known), None)
     left = None if who is None else block_left(store, who.id)
     if left is None:
+        if who is not None and any(
+            summary.result is None and summary.answered and summary.plan.take_sha256 is not None
+            for summary in store.summaries(who.id)
+        ):
+            raise UsageError(
+                f"a block of {who.name} in recorded notes cannot be gone on with: its pairs need the recording",
+                "its answers are kept; begin a new one with centwise drill --take",
+            )
         whose = name or (who.name if who is not None else "this store")
         raise UsageError(f"{whose} has no block that was cut off", "leave out --resume to begin one")
     return left

@@ -53,6 +53,8 @@ def test_the_latest_block_with_answers_and_no_result_is_found(world: FakeWorld) 
 def test_a_block_in_recorded_notes_is_not_offered(world: FakeWorld) -> None:
     cut_off(world, replace(block_plan(), take_sha256="0" * 64), 3)
     assert block_left(world.store, "listener-1") is None
+    with pytest.raises(UsageError, match="a block of Ada in recorded notes cannot be gone on with: its pairs need"):
+        block_to_resume(world.store, "Ada")
 
 
 def test_whose_block_is_meant(world: FakeWorld) -> None:

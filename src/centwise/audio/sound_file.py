@@ -127,6 +127,9 @@ def open_sound(path: Path) -> Iterator[SoundReader]:
         if not stat.S_ISREG(path.stat().st_mode):
             what = "a folder" if path.is_dir() else "a pipe or a device, not a file"
             raise InputError(f"{path} is {what}", "give a WAV, FLAC or OGG file")
+        # Nothing in it, as the kernel says of its own files, some of which fail as they are read.
+        if path.stat().st_size == 0:
+            raise InputError(f"{path} is not a sound file that can be read", "give a WAV, FLAC or OGG file")
         with path.open("rb") as file:
             _check_promise(file, path)
             with soundfile.SoundFile(file) as sound:

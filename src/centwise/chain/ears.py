@@ -143,10 +143,11 @@ def _trouble(heard: dict[Side, str], wrong: list[Side]) -> tuple[str, str]:
             "nothing need be done for the drill, which gives both ears the same tone",
         )
     silent = [side for side in ("left", "right") if heard[side] == "nothing"]
+    said = ", ".join(f"{side} sounded and {heard[side]} was heard" for side in wrong if heard[side] != "nothing")
     if silent:
-        return (
-            f"nothing was heard on the {' or the '.join(silent)}",
-            ELSEWHERE,
-        )
-    said = ", ".join(f"{side} sounded and {heard[side]} was heard" for side in wrong)
+        nothing = f"nothing was heard on the {' or the '.join(silent)}"
+        # One silent side by itself explains that both sounded like the other.
+        other = [side for side in wrong if side not in silent and not (side == "both" and heard[side] in SIDES)]
+        told = any(heard[side] != "nothing" for side in other)
+        return f"{nothing}; {said}" if told else nothing, ELSEWHERE
     return said, "check plug and balance in the system's sound settings, then try again"

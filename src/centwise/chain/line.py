@@ -65,5 +65,7 @@ def any_failed(lines: tuple[CheckLine, ...]) -> bool:
 
 
 def _capital(phrase: str) -> str:
-    """Return a phrase with a capital, unless it begins with a name to be typed as it stands."""
-    return phrase if phrase.startswith(("centwise", "pip ")) else f"{phrase[:1].upper()}{phrase[1:]}"
+    """Return a phrase with a capital, unless it begins with a name to be typed as it stands: a command or a path."""
+    first = phrase.split(" ", 1)[0]
+    named = first in {"centwise", "pip"} or any(mark in first[:-1] for mark in "/\\.")
+    return phrase if named else f"{phrase[:1].upper()}{phrase[1:]}"

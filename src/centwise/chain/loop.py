@@ -219,9 +219,9 @@ def _clock_line(reading: LoopReading, rate_hz: int) -> CheckLine:
         finding,
         to_do,
         {
-            "clock_cents": round(reading.clock_cents, 8),
+            "clock_cents": round(reading.clock_cents, 8) + 0.0,
             "clock_std_error_cents": round(reading.clock_error_cents, 8),
-            "clock_ppm": round(reading.clock_ppm, 5),
+            "clock_ppm": round(reading.clock_ppm, 5) + 0.0,
             "clock_std_error_ppm": round(reading.clock_error_ppm, 5),
             "wander_cents": round(reading.wander_cents, 6),
             "slip_frames": round(reading.slip_frames, 2),
@@ -270,7 +270,7 @@ def _pair_line(heard: Samples, reading: LoopReading, rate_hz: int, instrument: I
         intake.add(heard)
         found: Measurement = measure_take(intake.finish(), instrument, _string(instrument))
     except InputError as error:
-        return not_checked("loop", PAIR_TITLE, error.what, "make the loop louder or the room quieter, and try again")
+        return not_checked("loop", PAIR_TITLE, error.what, error.to_do)
     off = found.cents - CENTS
     sure = SURE * found.std_error_cents
     holds = abs(off) <= MOST_PAIR_CENTS + sure

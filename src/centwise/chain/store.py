@@ -55,7 +55,7 @@ def _store(folder: Path) -> CheckLine:
         "store",
         TITLE,
         "passed",
-        f"{path} is whole and can be written; it holds {counts}{_outdated(look.outdated_results)}",
+        f"the store at {path} is whole and can be written; it holds {counts}{_outdated(look.outdated_results)}",
         figures={
             "file": str(path),
             "version": look.version,

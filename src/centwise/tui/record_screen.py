@@ -333,7 +333,8 @@ class RecordScreen(Place):
             take, tone = self._asked
             do = f"Take {take} of {self._takes}, {words.NAMES[tone]}: {asking_text(tone, spec)}."
         elif self._phase == "over":
-            do = f"{self._takes} takes of string {spec.number} are recorded."
+            count = "1 take" if self._takes == 1 else f"{self._takes} takes"
+            do = f"{count} of string {spec.number} {'is' if self._takes == 1 else 'are'} recorded."
         else:
             count = "1 take" if self._takes == 1 else f"{self._takes} takes"
             do = (

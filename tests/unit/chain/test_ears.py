@@ -71,6 +71,10 @@ def test_the_order_is_drawn() -> None:
         ({"left": "both", "right": "both", "both": "both"}, "this output is mono"),
         ({"left": "nothing", "right": "right", "both": "right"}, "nothing was heard on the left"),
         ({"left": "nothing", "right": "nothing", "both": "nothing"}, "nothing was heard on the left or the right"),
+        (
+            {"left": "right", "right": "nothing", "both": "left"},
+            "nothing was heard on the right; left sounded and right was heard, both sounded and left was heard",
+        ),
         ({"left": "left", "right": "right", "both": "left"}, "both sounded and left was heard"),
     ],
 )

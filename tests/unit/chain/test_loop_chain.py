@@ -160,6 +160,9 @@ def test_what_is_too_quiet_too_loud_or_absent_fails_with_what_to_do() -> None:
     clipped = looped(lambda samples: np.clip(12.0 * samples, -1.0, 1.0))["Loop, level and delay"]
     assert clipped.status == "failed"
     assert "clipped" in clipped.finding
+    # No line asks for the opposite of another.
+    lines = looped(lambda samples: np.clip(12.0 * samples, -1.0, 1.0))
+    assert not any("louder" in line.to_do for line in lines.values())
     nothing = looped(lambda samples: 0.0 * samples)["Loop"]
     assert nothing.status == "failed"
     assert "cable" in nothing.to_do
