@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING
 
 from centwise.errors import InputError
 from centwise.strings.library import BUILT_IN, unknown
-from centwise.strings.reading import read_instrument
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -71,6 +70,9 @@ class OwnInstruments:
                 f"the instrument file {file} has the name of an instrument that centwise brings along",
                 "give the file another name, so that blocks on the two are not taken for one another",
             )
+        # The first page needs no instrument: who reads one loads what reads it.
+        from centwise.strings.reading import read_instrument  # noqa: PLC0415  start-up path
+
         return read_instrument(_text(file), name, str(file))
 
     def _files(self) -> dict[str, Path]:

@@ -8,10 +8,9 @@ from threading import RLock
 from typing import TYPE_CHECKING, Any
 
 from centwise.errors import StoreError, UsageError
-from centwise.exchange.records import BlockRecord, ListenerRecord
 from centwise.model import ESTIMATE_METHOD, HISTORY_METHOD
 from centwise.ports import BlockSummary, Holdings, KeptRow, StoredBench, StoredBlock
-from centwise.store import belongings, benches, copies, oneness, rows, transfer
+from centwise.store import belongings, benches, copies, rows
 from centwise.store.alike import settle_names
 from centwise.store.names import cleaned_name, cleaned_note, name_key
 from centwise.store.opening import connect, told
@@ -167,6 +166,8 @@ class SqliteStore:
         """Give all that is one listener's to another; the copy of the first is on disk before anything changes."""
         if from_id == into_id:
             raise UsageError("a listener cannot be merged with themselves", "name two listeners")
+        from centwise.store import oneness  # noqa: PLC0415  start-up path
+
         with self._writing() as connection:
             goes, stays = self._known(connection, from_id), self._known(connection, into_id)
             folder = copies.copy_of_one(connection, self.path, "merged", from_id)
@@ -336,6 +337,8 @@ class SqliteStore:
             listener_ids: whose; None for all.
             id_key: what ids are ordered by.
         """
+        from centwise.store import transfer  # noqa: PLC0415  start-up path
+
         with self._reading() as connection:
             yield from transfer.exported(connection, listener_ids, id_key=id_key)
 
@@ -350,6 +353,9 @@ class SqliteStore:
             InputError: from the records.
             UsageError: a record does not fit what is here.
         """
+        from centwise.exchange.records import BlockRecord, ListenerRecord  # noqa: PLC0415  start-up path
+        from centwise.store import transfer  # noqa: PLC0415
+
         with suppress(_Undone), self._writing() as connection:
             taking = transfer.Taking(connection, self.path)
             for record in records:

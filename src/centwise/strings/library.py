@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING, Protocol
 
 from centwise.errors import UsageError
 from centwise.strings.names import BUILT_IN_NAMES
-from centwise.strings.reading import read_instrument
 
 if TYPE_CHECKING:
     from centwise.strings.instrument import Instrument
@@ -53,6 +52,9 @@ def unknown(name: str, names: tuple[str, ...]) -> UsageError:
 
 @cache
 def _read(name: str) -> Instrument:
+    # The first page needs no instrument: who reads one loads what reads it.
+    from centwise.strings.reading import read_instrument  # noqa: PLC0415  start-up path
+
     file = f"instruments/{name}.toml"
     data = pkgutil.get_data("centwise.strings", file)
     if data is None:
