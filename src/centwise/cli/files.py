@@ -26,6 +26,8 @@ def whole_file(path: Path, *, encoding: str, newline: str) -> Iterator[TextIO]:
     Raises:
         InputError: it cannot be written; then nothing is left behind and an earlier file is as it was.
     """
+    if not path.name:
+        raise InputError(f"{str(path)!r} names no file", "name one, such as all.jsonl")
     part = path.with_name(f".{path.name}.{os.getpid()}.part")
     try:
         with part.open("w", encoding=encoding, newline=newline) as out:

@@ -151,3 +151,9 @@ def test_what_cannot_be_read_or_written(centwise: CommandLine, tmp_path: Path) -
     centwise.refuses("export", "-", "--listener", "Adda", code=2, words="no listener named 'Adda': did you mean 'Ada'")
     centwise.refuses("import", code=2, words="[Mm]issing argument")
     assert not [path for path in tmp_path.iterdir() if path.name.endswith(".part")]
+
+
+@pytest.mark.parametrize("nowhere", ["", "/"])
+def test_a_place_that_names_no_file_is_refused(centwise: CommandLine, nowhere: str) -> None:
+    centwise("listeners", "add", "Ann")
+    centwise.refuses("export", nowhere, code=3, words="names no file: name one")
