@@ -10,6 +10,7 @@ import pytest
 from driving import make_app, running, said, screen_text, until
 from rich.cells import cell_len
 from test_colours import unreadable
+from textual.events import Key
 from textual.widgets import Input, OptionList
 
 from centwise.model import BlockResult, Listener, Trial
@@ -136,6 +137,16 @@ async def test_the_class_is_found_by_typing(taught_world: FakeWorld) -> None:
         assert names(app) == ["Ada", "Adam", "Béla"]
         await pilot.press("escape")
         assert isinstance(app.screen, ListenerScreen)
+
+
+async def test_no_letter_of_a_quick_typist_goes_past_the_field(taught_world: FakeWorld) -> None:
+    app = make_app(taught_world)
+    async with running(app) as pilot:
+        await class_of(pilot, app)
+        for key, character in (("slash", "/"), ("b", "b"), ("f", "f"), ("slash", "/"), ("n", "n")):
+            # Not `pilot.press`, which waits after each key.
+            app.post_message(Key(key, character))
+        await until(pilot, lambda: app.screen.query_one("#find", Input).value == "bf/n")
 
 
 async def test_an_empty_class_says_what_to_do(world: FakeWorld) -> None:

@@ -18,6 +18,8 @@ class Act:
         help: one sentence for the help page.
         shown: whether the footer names it.
         numbered: whether the keys are numbers, each of which the action is told: `string(4)` for the key 4.
+        ahead: whether it is done before the next key is looked at: an act that opens a field to type in must be, or
+            the first letters of a quick typist go past the field.
     """
 
     id: str
@@ -26,12 +28,13 @@ class Act:
     help: str
     shown: bool = True
     numbered: bool = False
+    ahead: bool = False
 
     def bindings(self) -> tuple[Binding, ...]:
         """Return the act as key bindings of its screen: one, or one for each number."""
         keys = self.keys if self.numbered else (",".join(self.keys),)
         return tuple(
-            Binding(key, action, self.label, show=self.shown, id=action, tooltip=self.help)
+            Binding(key, action, self.label, show=self.shown, priority=self.ahead, id=action, tooltip=self.help)
             for key, action in ((key, self.action_of(key)) for key in keys)
         )
 
@@ -79,7 +82,13 @@ CLASS = (
     Act("page(-1)", ("left",), "Page up", "Go up by a page.", shown=False),
     Act("page(1)", ("right",), "Page down", "Go down by a page.", shown=False),
     Act("open", ("enter",), "Progress", "See the progress of the listener marked."),
-    Act("find", ("slash", "f"), "Find", "Find listeners by typing; enter opens the one marked, esc shows everybody."),
+    Act(
+        "find",
+        ("slash", "f"),
+        "Find",
+        "Find listeners by typing; enter opens the one marked, esc shows everybody.",
+        ahead=True,
+    ),
     Act("sort('name')", ("n",), "By name", "Sort by name; the same key again turns the order round.", shown=False),
     Act("sort('threshold')", ("t",), "By threshold", "Sort by threshold, the finest first.", shown=False),
     Act("sort('trend')", ("r",), "By trend", "Sort by trend, the best first.", shown=False),

@@ -116,11 +116,18 @@ class ClassScreen(Place):
         self._sort = key
         self._show(from_the_top=True)
 
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        """Leave the keys of finding to the field while somebody types in it."""
+        if action == "find" and isinstance(self.focused, Input):
+            return False
+        return super().check_action(action, parameters)
+
     def action_find(self) -> None:
         """Ask for a part of the name."""
         find = self.query_one(Input)
         find.display = True
-        find.focus()
+        # Not `find.focus()`, which comes a turn later: the letters typed meanwhile would be lost.
+        self.set_focus(find)
 
     def action_open(self) -> None:
         """Show the progress of the listener marked."""
