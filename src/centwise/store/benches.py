@@ -10,7 +10,8 @@ from typing import TYPE_CHECKING, Any
 from centwise.errors import StoreError
 from centwise.model import BenchAct, BenchJudgement, BenchPlan, BenchResult, BenchShare, OrderPoint
 from centwise.ports import StoredBench
-from centwise.store.rows import instant_text
+from centwise.store import people
+from centwise.store.rows import instant_text, marks
 
 if TYPE_CHECKING:
     import sqlite3
@@ -33,10 +34,7 @@ PLAN_COLUMNS = (
 def begin(connection: sqlite3.Connection, plan: BenchPlan) -> None:
     """Keep a rehearsal's plan; its listener becomes the one used last."""
     _insert(connection, plan)
-    connection.execute(
-        "UPDATE listeners SET last_used = (SELECT coalesce(max(last_used), 0) + 1 FROM listeners) WHERE id = ?",
-        (plan.listener_id,),
-    )
+    people.used_now(connection, plan.listener_id)
 
 
 def put(
@@ -61,7 +59,7 @@ def put(
 
 def _insert(connection: sqlite3.Connection, plan: BenchPlan) -> int:
     cursor = connection.execute(
-        f"INSERT INTO benches ({', '.join(PLAN_COLUMNS)}) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",  # noqa: S608  ours
+        f"INSERT INTO benches ({', '.join(PLAN_COLUMNS)}) VALUES ({marks(PLAN_COLUMNS)})",  # noqa: S608  ours
         (
             plan.id,
             plan.listener_id,

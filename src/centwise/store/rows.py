@@ -70,6 +70,11 @@ CLASS_COLUMNS = (
 TRIAL_COLUMNS = ("n", "offset_cents", "first_tone", "answer", "answered_at", "replays", "scored")
 
 
+def marks(columns: Sequence[str]) -> str:
+    """Return a parameter mark for each column."""
+    return ", ".join("?" * len(columns))
+
+
 def instant_text(instant: datetime) -> str:
     """Write an instant, as in 2026-03-01T18:04:05.000000+00:00.
 

@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING
 
 from centwise.errors import UsageError
 from centwise.exchange.records import BenchRecord, BlockRecord, ListenerRecord, plain
-from centwise.store import belongings, benches, copies, oneness, rows
+from centwise.store import belongings, benches, copies, oneness, people, rows
 from centwise.store.alike import free_key, settle_names, stamp
 from centwise.store.names import cleaned_name, cleaned_note
 from centwise.store.upkeep import summarise_blocks
@@ -29,7 +29,6 @@ if TYPE_CHECKING:
 
 _BLOCK_COLUMNS = (*rows.PLAN_COLUMNS, *rows.RESULT_COLUMNS, "ended_at", "method")
 _PORTION = 500
-_TRIAL_MARKS = ", ".join("?" * (len(rows.TRIAL_COLUMNS) + 1))
 
 
 @dataclass(frozen=True, slots=True)
@@ -236,12 +235,8 @@ class Taking:
 
     def _meant(self, listener_id: str) -> str | None:
         """Return whom an id means here, None when nobody."""
-        row = self.connection.execute(
-            "SELECT id FROM listeners"
-            " WHERE id = coalesce((SELECT listener_id FROM merged_listeners WHERE id = ?1), ?1)",
-            (listener_id,),
-        ).fetchone()
-        return None if row is None else str(row[0])
+        listener = people.with_id(self.connection, listener_id)
+        return None if listener is None else listener.id
 
     def _keep(self, record: ListenerRecord) -> None:
         listener = record.listener
@@ -323,9 +318,8 @@ class Taking:
 
     def _insert(self, record: BlockRecord) -> None:
         columns = ", ".join(_BLOCK_COLUMNS)
-        marks = ", ".join("?" * len(_BLOCK_COLUMNS))
         number = self.connection.execute(
-            f"INSERT INTO blocks ({columns}) VALUES ({marks})",  # noqa: S608  constants only
+            f"INSERT INTO blocks ({columns}) VALUES ({rows.marks(_BLOCK_COLUMNS)})",  # noqa: S608  constants only
             _block_row(record),
         ).lastrowid
         self._add_trials(record, int(number or 0))
@@ -342,7 +336,8 @@ class Taking:
         self._counts["trials"] += len(record.trials)
         self._new_numbers.append(number)
         self.connection.executemany(
-            f"INSERT INTO trials (block_number, {', '.join(rows.TRIAL_COLUMNS)}) VALUES ({_TRIAL_MARKS})",  # noqa: S608
+            f"INSERT INTO trials (block_number, {', '.join(rows.TRIAL_COLUMNS)})"  # noqa: S608  constants only
+            f" VALUES (?, {rows.marks(rows.TRIAL_COLUMNS)})",
             [(number, *rows.trial_row(trial)) for trial in record.trials],
         )
 

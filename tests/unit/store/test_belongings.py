@@ -83,7 +83,7 @@ def test_holdings_count_what_would_go(store: SqliteStore) -> None:
 
 
 def test_every_table_of_the_schema_is_somebodys_or_a_setting(store: SqliteStore) -> None:
-    connection = store._connection
+    connection = store._transactions._connection
     assert connection is not None
     tables = {row[0] for row in connection.execute("SELECT name FROM sqlite_master WHERE type = 'table'")}
     owned = {table for table, _where in belongings.owned(connection)}

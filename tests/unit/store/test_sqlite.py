@@ -139,7 +139,7 @@ def test_blocks_of_one_condition_and_the_latest_unfinished(store: SqliteStore) -
 
 
 def test_the_index_serves_the_blocks_of_a_condition(store: SqliteStore) -> None:
-    connection = store._connection
+    connection = store._transactions._connection
     assert connection is not None
     plan = connection.execute(
         "EXPLAIN QUERY PLAN SELECT * FROM blocks WHERE listener_id = ? AND instrument = ? AND string = ?"
@@ -274,7 +274,7 @@ def test_two_windows_practise_at_once(store: SqliteStore) -> None:
 
 
 def test_answers_are_on_disk_when_the_call_returns(store: SqliteStore) -> None:
-    connection = store._connection
+    connection = store._transactions._connection
     assert connection is not None
     assert connection.execute("PRAGMA synchronous").fetchone() == (2,)  # FULL
     assert connection.execute("PRAGMA journal_mode").fetchone() == ("wal",)

@@ -1,0 +1,136 @@
+"""Blocks in the store: plans, answers, results and what is kept beside them, within the caller's transaction."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from centwise.errors import StoreError
+from centwise.model import ESTIMATE_METHOD
+from centwise.ports import StoredBlock
+from centwise.store import people, rows
+from centwise.store.upkeep import summarise_blocks
+
+if TYPE_CHECKING:
+    import sqlite3
+    from collections.abc import Sequence
+    from datetime import datetime
+    from pathlib import Path
+
+    from centwise.model import BlockPlan, BlockResult, Condition, Trial
+    from centwise.ports import BlockSummary
+
+OLDEST_FIRST = "ORDER BY started_at, number"
+LATEST_UNFINISHED = "WHERE listener_id = ? AND ended_at IS NULL ORDER BY started_at DESC, number DESC LIMIT 1"
+"""Of blocks and of rehearsals alike."""
+
+
+def begin(connection: sqlite3.Connection, plan: BlockPlan) -> None:
+    """Keep a block's plan; its listener becomes the one used last."""
+    columns, marks = ", ".join(rows.PLAN_COLUMNS), rows.marks(rows.PLAN_COLUMNS)
+    connection.execute(f"INSERT INTO blocks ({columns}) VALUES ({marks})", rows.plan_row(plan))  # noqa: S608
+    people.used_now(connection, plan.listener_id)
+
+
+def add_trial(connection: sqlite3.Connection, path: Path, block_id: str, trial: Trial) -> None:
+    """Keep one answer of a block that has not ended; each number once.
+
+    Raises:
+        StoreError: there is no such block, or it has ended.
+    """
+    number = _open_block(connection, path, block_id)
+    connection.execute(
+        f"INSERT INTO trials (block_number, {', '.join(rows.TRIAL_COLUMNS)})"  # noqa: S608  constants only
+        f" VALUES (?, {rows.marks(rows.TRIAL_COLUMNS)})",
+        (number, *rows.trial_row(trial)),
+    )
+    summarise_blocks(connection, number, number)
+
+
+def end(connection: sqlite3.Connection, path: Path, block_id: str, result: BlockResult, ended_at: datetime) -> None:
+    """Keep the result of a block that has not ended.
+
+    Raises:
+        StoreError: there is no such block, or it has ended.
+    """
+    changes = ", ".join(f"{column} = ?" for column in ("ended_at", "method", *rows.RESULT_COLUMNS))
+    number = _open_block(connection, path, block_id)
+    connection.execute(
+        f"UPDATE blocks SET {changes} WHERE number = ?",  # noqa: S608  constants only
+        (rows.instant_text(ended_at), ESTIMATE_METHOD, *rows.result_row(result), number),
+    )
+
+
+def replace_result(connection: sqlite3.Connection, path: Path, block_id: str, result: BlockResult) -> None:
+    """Put this method's result in place of an earlier one's.
+
+    Raises:
+        StoreError: there is no such block, or it has not ended.
+    """
+    changes = ", ".join(f"{column} = ?" for column in ("method", *rows.RESULT_COLUMNS))
+    changed = connection.execute(
+        f"UPDATE blocks SET {changes} WHERE id = ? AND ended_at IS NOT NULL",  # noqa: S608  constants only
+        (ESTIMATE_METHOD, *rows.result_row(result), block_id),
+    ).rowcount
+    if not changed:
+        raise StoreError(f"{path} knows no ended block {block_id!r}", "look at centwise check")
+
+
+def outdated(connection: sqlite3.Connection) -> tuple[str, ...]:
+    """Return the ids of the blocks whose result came from an earlier method."""
+    found = connection.execute("SELECT id FROM blocks WHERE method < ? ORDER BY number", (ESTIMATE_METHOD,))
+    return tuple(str(row[0]) for row in found)
+
+
+def read(connection: sqlite3.Connection, clause: str, values: Sequence[Any]) -> tuple[StoredBlock, ...]:
+    """Return the blocks that a clause of ours finds, each with its answers."""
+    columns = ", ".join((*rows.PLAN_COLUMNS, *rows.RESULT_COLUMNS, "number"))
+    found = connection.execute(f"SELECT {columns} FROM blocks {clause}", tuple(values)).fetchall()  # noqa: S608
+    split = len(rows.PLAN_COLUMNS)
+    return tuple(
+        StoredBlock(
+            plan=rows.plan_of(row[:split]),
+            trials=tuple(
+                map(
+                    rows.trial_of,
+                    connection.execute(
+                        f"SELECT {', '.join(rows.TRIAL_COLUMNS)} FROM trials"  # noqa: S608  constants only
+                        " WHERE block_number = ? ORDER BY n",
+                        (row[-1],),
+                    ),
+                )
+            ),
+            result=rows.result_of(row[split:-1]),
+        )
+        for row in found
+    )
+
+
+def of_listener(
+    connection: sqlite3.Connection, listener_id: str, condition: Condition | None
+) -> tuple[StoredBlock, ...]:
+    """Return a listener's blocks, oldest first, of one condition or of all."""
+    where, values = "listener_id = ?", (listener_id,)
+    if condition is not None:
+        where += "".join(f" AND {column} = ?" for column in rows.CONDITION_COLUMNS)
+        values += rows.condition_row(condition)
+    return read(connection, f"WHERE {where} {OLDEST_FIRST}", values)
+
+
+def summaries(connection: sqlite3.Connection, listener_id: str | None) -> tuple[BlockSummary, ...]:
+    """Return the blocks of one listener, oldest first, or of all, each listener's together; no answer is read."""
+    columns = ", ".join((*rows.PLAN_COLUMNS, *rows.RESULT_COLUMNS, *rows.SUMMARY_COLUMNS))
+    where, values = ("", ()) if listener_id is None else ("WHERE listener_id = ?", (listener_id,))
+    found = connection.execute(
+        f"SELECT {columns} FROM blocks {where} ORDER BY listener_id, started_at, number",  # noqa: S608  constants only
+        values,
+    )
+    return tuple(map(rows.summary_of, found))
+
+
+def _open_block(connection: sqlite3.Connection, path: Path, block_id: str) -> int:
+    row = connection.execute("SELECT number, ended_at FROM blocks WHERE id = ?", (block_id,)).fetchone()
+    if row is None:
+        raise StoreError(f"{path} knows no block {block_id!r}", "begin the block first")
+    if row[1] is not None:
+        raise StoreError(f"the block {block_id!r} in {path} has ended", "begin a new one")
+    return int(row[0])

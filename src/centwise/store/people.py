@@ -1,0 +1,164 @@
+"""Listeners in the store: found, added, changed, merged and removed, within the caller's transaction."""
+
+from __future__ import annotations
+
+import sqlite3
+from typing import TYPE_CHECKING
+
+from centwise.errors import StoreError, UsageError
+from centwise.store import belongings, copies, rows
+from centwise.store.alike import settle_names
+from centwise.store.names import cleaned_name, cleaned_note, name_key
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from centwise.model import Listener
+
+LAST_THEN_BY_NAME = (
+    "ORDER BY last_used IS NOT (SELECT max(last_used) FROM listeners) OR last_used IS NULL, name_key, id"
+)
+"""The listener used last first, then by name."""
+
+
+def everybody(connection: sqlite3.Connection) -> tuple[Listener, ...]:
+    """Return all listeners, the one used last first, then by name."""
+    found = connection.execute(f"SELECT {rows.LISTENER_COLUMNS} FROM listeners {LAST_THEN_BY_NAME}")  # noqa: S608
+    return tuple(map(rows.listener_of, found))
+
+
+def named(connection: sqlite3.Connection, name: str) -> Listener | None:
+    """Return the listener of that name, upper and lower case alike; None when there is none or it is no name."""
+    try:
+        key = name_key(cleaned_name(name))
+    except UsageError:
+        return None
+    row = connection.execute(
+        f"SELECT {rows.LISTENER_COLUMNS} FROM listeners WHERE name_key = ?",  # noqa: S608  constants only
+        (key,),
+    ).fetchone()
+    return None if row is None else rows.listener_of(row)
+
+
+def with_id(connection: sqlite3.Connection, listener_id: str) -> Listener | None:
+    """Return a listener by id, or the one they were merged into; None when there is none."""
+    row = connection.execute(
+        f"SELECT {rows.LISTENER_COLUMNS} FROM listeners"  # noqa: S608  constants only
+        " WHERE id = coalesce((SELECT listener_id FROM merged_listeners WHERE id = ?1), ?1)",
+        (listener_id,),
+    ).fetchone()
+    return None if row is None else rows.listener_of(row)
+
+
+def known(connection: sqlite3.Connection, path: Path, listener_id: str) -> Listener:
+    """Return the listener of that very id.
+
+    Raises:
+        StoreError: there is none.
+    """
+    found = with_id(connection, listener_id)
+    if found is None or found.id != listener_id:
+        raise StoreError(f"{path} knows no listener {listener_id!r}", "look at centwise listeners")
+    return found
+
+
+def add(connection: sqlite3.Connection, path: Path, listener: Listener) -> None:
+    """Keep a new listener, their name and note cleaned.
+
+    Raises:
+        UsageError: the name is empty or longer than 200 characters, or the note longer than 2000.
+        StoreError: the id or the name is taken.
+    """
+    name, note = cleaned_name(listener.name), cleaned_note(listener.note)
+    if with_id(connection, listener.id) is not None:
+        raise StoreError(
+            f"the listener {name!r} cannot be added to {path} (the id {listener.id!r} is taken)", "give a new id"
+        )
+    try:
+        connection.execute(
+            "INSERT INTO listeners (id, name, name_key, scale_mm, instrument, note) VALUES (?, ?, ?, ?, ?, ?)",
+            (listener.id, name, name_key(name), float(listener.scale_mm), listener.instrument, note),
+        )
+    except sqlite3.IntegrityError as error:
+        raise StoreError(
+            f"the listener {name!r} cannot be added to {path} ({error})", "choose a name not yet taken"
+        ) from error
+
+
+def change(connection: sqlite3.Connection, path: Path, listener: Listener) -> None:
+    """Keep a listener's name, scale length, instrument and note anew; the id says whose.
+
+    Raises:
+        UsageError: the name is empty or longer than 200 characters, or the note longer than 2000.
+        StoreError: there is no such listener, or somebody else has the name.
+    """
+    name, note = cleaned_name(listener.name), cleaned_note(listener.note)
+    known(connection, path, listener.id)
+    try:
+        connection.execute(
+            "UPDATE listeners SET name = ?, name_key = ?, scale_mm = ?, instrument = ?, note = ? WHERE id = ?",
+            (name, name_key(name), float(listener.scale_mm), listener.instrument, note, listener.id),
+        )
+    except sqlite3.IntegrityError as error:
+        raise StoreError(
+            f"the listener cannot be kept as {name!r} in {path} ({error})", "choose a name not yet taken"
+        ) from error
+    settle_names(connection)
+
+
+def set_scale_mm(connection: sqlite3.Connection, path: Path, listener_id: str, scale_mm: float) -> None:
+    """Change a listener's scale length, above 0 mm.
+
+    Raises:
+        StoreError: there is no such listener.
+    """
+    changed = connection.execute(
+        "UPDATE listeners SET scale_mm = ? WHERE id = ?", (float(scale_mm), listener_id)
+    ).rowcount
+    if not changed:
+        raise StoreError(f"{path} knows no listener {listener_id!r}", "add the listener first")
+
+
+def used_now(connection: sqlite3.Connection, listener_id: str) -> None:
+    """Make a listener the one used last."""
+    connection.execute(
+        "UPDATE listeners SET last_used = (SELECT coalesce(max(last_used), 0) + 1 FROM listeners) WHERE id = ?",
+        (listener_id,),
+    )
+
+
+def remove(connection: sqlite3.Connection, path: Path, listener_id: str, *, keep_copy: bool) -> Path | None:
+    """Remove a listener and all that is theirs; the copy, if one is kept, is on disk before anything goes.
+
+    Raises:
+        StoreError: there is no such listener, or no copy could be kept.
+    """
+    known(connection, path, listener_id)
+    folder = copies.copy_of_one(connection, path, "removed", listener_id) if keep_copy else None
+    belongings.remove(connection, listener_id)
+    _forget_lesson(connection, listener_id)
+    settle_names(connection)
+    return folder
+
+
+def merge(connection: sqlite3.Connection, path: Path, from_id: str, into_id: str) -> Path:
+    """Give all that is one listener's to another; the copy of the first is on disk before anything changes.
+
+    Raises:
+        StoreError: one of them is not there, or no copy could be kept.
+    """
+    from centwise.store import oneness  # noqa: PLC0415  start-up path
+
+    goes, stays = known(connection, path, from_id), known(connection, path, into_id)
+    folder = copies.copy_of_one(connection, path, "merged", from_id)
+    note = "\n".join(dict.fromkeys(note for note in (stays.note, goes.note) if note))
+    connection.execute("UPDATE listeners SET note = ? WHERE id = ?", (note, into_id))
+    belongings.give(connection, from_id, into_id)
+    oneness.settle(connection, into_id)
+    _forget_lesson(connection, from_id)
+    settle_names(connection)
+    return folder
+
+
+def _forget_lesson(connection: sqlite3.Connection, listener_id: str) -> None:
+    connection.execute("DELETE FROM settings WHERE key = ?", (f"lesson {listener_id}",))
