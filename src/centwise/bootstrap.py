@@ -8,7 +8,7 @@ import uuid
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING
 
-from centwise.audio.open import check_choice, open_player, open_recorder
+from centwise.audio.open import check_choice, device_name, open_player, open_recorder
 from centwise.draws import MAX_SEED
 from centwise.ports import Services
 from centwise.settings.instruments import OwnInstruments
@@ -65,11 +65,14 @@ def build_services(settings: Settings, *, player: str | None = None) -> Services
     store = SqliteStore.open(settings.data_dir)
 
     def open_chosen_player() -> Player:
-        from centwise.listening import stored_level_db  # noqa: PLC0415  loads numpy, which the first screen does not need
+        # Loads numpy, which the first screen does not need.
+        from centwise.listening import settle_level, stored_level_db  # noqa: PLC0415
 
         # A file is not heard at once: it holds what was rendered, whatever the listening level is.
         level_db = 0.0 if chosen.startswith("file:") else stored_level_db(store)
-        return open_player(chosen, clock, level_db=level_db)
+        player = open_player(chosen, clock, level_db=level_db)
+        settle_level(player, store, device_name(player))
+        return player
 
     def open_microphone() -> Recorder:
         return open_recorder(clock)

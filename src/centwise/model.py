@@ -56,6 +56,9 @@ Doubt = Literal["swapped", "one answer"]
 """Why figures are not the ear's: flat was taken for sharp, or every pair was given one and the same answer."""
 DOUBTS: tuple[Doubt, ...] = ("swapped", "one answer")
 
+CEILING_DBFS = -6.0
+"""No sample that is played or rendered is larger, in decibels of full scale (our judgement: half of what there is)."""
+
 MAX_OFFSET_CENTS = 100.0
 """The largest offset that is rendered or drilled: one semitone."""
 

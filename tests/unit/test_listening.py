@@ -5,7 +5,16 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from centwise.listening import ADVICE, LEVEL_KEY, change_level, sound_level_tone, stored_level_db
+from centwise.listening import (
+    ADVICE,
+    DEVICE_KEY,
+    LEVEL_KEY,
+    change_level,
+    level_now,
+    settle_level,
+    sound_level_tone,
+    stored_level_db,
+)
 from centwise.strings.instrument import FIVE_STRING
 from centwise.strings.library import BUILT_IN
 from fakes import MemoryStore, RecordingPlayer
@@ -17,8 +26,8 @@ from fakes import MemoryStore, RecordingPlayer
         (None, -12.0),
         ("-20", -20.0),
         ("0", 0.0),
-        ("6", 0.0),
-        ("inf", 0.0),
+        ("6", -12.0),
+        ("inf", -12.0),
         ("-inf", -42.0),
         ("-90", -42.0),
         ("nan", -12.0),
@@ -65,3 +74,43 @@ def test_the_advice_is_in_sentences_and_names_the_standards_figures() -> None:
     said = " ".join(ADVICE)
     for words in ("80 dB(A)", "40 hours a week", "half the hours for every 3 dB", "no hearing test", "audiologist"):
         assert words in said
+
+
+def test_another_output_than_last_time_begins_quietly() -> None:
+    # Loudspeakers yesterday, a headphone today: the same level may be far louder at the ear.
+    store, player = MemoryStore(), RecordingPlayer()
+    store.set_setting(LEVEL_KEY, "-2")
+    player.level_db = -2.0
+    settle_level(player, store, "loudspeakers")
+    assert player.level_db == stored_level_db(store) == -2.0
+    settle_level(player, store, "loudspeakers")
+    assert player.level_db == -2.0
+    settle_level(player, store, "headphones")
+    assert player.level_db == stored_level_db(store) == -12.0
+    assert store.setting(DEVICE_KEY) == "headphones"
+    change_level(player, store, -4)
+    settle_level(player, store, "loudspeakers")
+    assert player.level_db == -20.0
+    settle_level(player, store, "")
+    assert store.setting(DEVICE_KEY) == "loudspeakers"
+
+
+def test_it_is_quiet_even_where_the_store_takes_nothing() -> None:
+    store, player = MemoryStore(), RecordingPlayer()
+    store.set_setting(DEVICE_KEY, "loudspeakers")
+    store.broken.add("set_setting")
+    player.level_db = -2.0
+    settle_level(player, store, "headphones")
+    assert player.level_db == -12.0
+
+
+def test_a_player_that_stands_at_0_db_makes_no_level_loud() -> None:
+    # Looking around without sound, or into files: a step must start from the level kept, never from 0 dB.
+    for name in ("silent", "file:wavs"):
+        store, player = MemoryStore(), RecordingPlayer()
+        store.set_setting(LEVEL_KEY, "-20")
+        player.name, player.level_db = name, 0.0
+        assert level_now(player, store) == -20.0
+        assert change_level(player, store, 1) == stored_level_db(store) == -18.0
+        # What a file holds is what was rendered.
+        assert player.level_db == (0.0 if name.startswith("file:") else -18.0)

@@ -99,6 +99,15 @@ class Feed:
         self._waiting.append(voice)
         return voice
 
+    def stop(self) -> Event:
+        """Fade out whatever sounds; the event is set once the device can hold nothing of it."""
+        if self._latest is None:
+            silent = Event()
+            silent.set()
+            return silent
+        self._latest.stop()
+        return self._latest.over
+
     def block(self, frames: int) -> NDArray[np.float32]:
         """Return the next frames, float32 of shape (frames,), each at most as large as in the sound it is from."""
         out = np.zeros(frames, np.float32)

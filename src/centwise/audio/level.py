@@ -7,6 +7,9 @@ import math
 from centwise.errors import UsageError
 from centwise.units import number_text
 
+START_DB = -12.0
+"""The level a new listener begins at, and a new output: quiet (our judgement)."""
+
 
 def gain_from_db(level_db: float) -> float:
     """Return the factor of a level: 10^(level_db/20), for -inf to 0 dB.

@@ -5,11 +5,11 @@ from __future__ import annotations
 from threading import RLock
 from typing import TYPE_CHECKING
 
-from centwise.audio.level import gain_from_db
+from centwise.audio.level import START_DB, gain_from_db
 from centwise.audio.miniaudio_device import DeviceDescription
 from centwise.audio.miniaudio_stream import PERIOD_MS, PERIODS, MiniaudioStream
 from centwise.audio.samples import PLAYER_RATE_HZ, levelled
-from centwise.errors import DeviceError
+from centwise.errors import DeviceError, UsageError
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -20,6 +20,9 @@ if TYPE_CHECKING:
 
 LOOK_S = 0.05
 """How often a wait looks whether the device is still there (our judgement)."""
+
+FADE_LIMIT_S = 0.2
+"""How long closing waits for the fade of what sounds; it and the buffer take some 50 ms."""
 
 LOST_TO_DO = "check its plug or the sound server, then play again"
 
@@ -81,6 +84,8 @@ class MiniaudioPlayer:
     Raises:
         DeviceError: no device takes a stream.
         UsageError: the level is above 0 dB.
+
+    After a device was lost, another one in its place begins at -12 dB at most.
     """
 
     name = "miniaudio"
@@ -95,6 +100,7 @@ class MiniaudioPlayer:
         self._channels = channels
         self._lock = RLock()
         self._stream: MiniaudioStream | None = MiniaudioStream(clock, backend, channels=channels)
+        self._device = self._stream.description.name
 
     @property
     def description(self) -> DeviceDescription:
@@ -104,14 +110,24 @@ class MiniaudioPlayer:
 
     def play(self, sound: Sound) -> MiniaudioPlayback:
         """Start a sound once the one before has faded; see ports.Player."""
-        samples = levelled(sound, self.level_db, self.rate_hz)
+        levelled(sound, self.level_db, self.rate_hz)
+        if not all(0.0 <= gain <= 1.0 for gain in self.sides):
+            raise UsageError(f"the gains {self.sides} of left and right are not within 0 to 1", "choose smaller ones")
         with self._lock:
             if self._stream is None:
                 self._stream = MiniaudioStream(self.clock, self._backend, channels=self._channels)
+                self._begin_quietly(self._stream.description.name)
             stream = self._stream
+            samples = levelled(sound, self.level_db, self.rate_hz)
             self.check(stream)
             stream.sides = self.sides
             return MiniaudioPlayback(self, stream, stream.feed.start(samples), len(samples))
+
+    def _begin_quietly(self, device: str) -> None:
+        """Start soft on another output than before: a headphone, say, in place of a loudspeaker that was unplugged."""
+        if device != self._device:
+            self._device = device
+            self.level_db = min(self.level_db, START_DB)
 
     def check(self, stream: MiniaudioStream) -> None:
         """Let a stream go whose device went away.
@@ -133,4 +149,11 @@ class MiniaudioPlayer:
         with self._lock:
             stream, self._stream = self._stream, None
             if stream is not None:
+                _let_fade(stream)
                 stream.close()
+
+
+def _let_fade(stream: MiniaudioStream) -> None:
+    """Fade out what sounds before the device is let go: cut off in the middle it would click."""
+    if stream.lost() is None:
+        stream.feed.stop().wait(FADE_LIMIT_S)

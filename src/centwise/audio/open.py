@@ -58,6 +58,12 @@ def open_player(choice: str, clock: Clock, *, level_db: float = 0.0) -> Player:
     return FilePlayer(Path(choice.partition(":")[2]).expanduser(), level_db=level_db)
 
 
+def device_name(player: Player) -> str:
+    """Return the system's name of the output a player speaks to; empty where there is none or it is not told."""
+    description = getattr(player, "description", None)
+    return "" if description is None else str(description.name)
+
+
 def open_sided_player(clock: Clock, *, level_db: float = 0.0) -> MiniaudioPlayer:
     """Open a player whose left and right can be sounded apart; only miniaudio can.
 

@@ -12,6 +12,7 @@ import numpy as np
 
 from centwise.audio.level import gain_from_db
 from centwise.errors import InputError
+from centwise.model import CEILING_DBFS
 from centwise.units import number_text
 
 if TYPE_CHECKING:
@@ -21,6 +22,9 @@ if TYPE_CHECKING:
 
 PLAYER_RATE_HZ = 48_000
 """The rate players ask for: the mixing rate of today's sound servers (common practice), so none resamples."""
+
+CEILING = float(np.float32(10.0 ** (CEILING_DBFS / 20.0)))
+"""As the largest float32 that a sample can have after rounding."""
 
 MIN_RATE_HZ = 22_050
 MAX_RATE_HZ = 192_000
@@ -52,8 +56,27 @@ def check_samples(samples: Samples, rate_hz: int) -> None:
         )
 
 
+def check_ceiling(samples: Samples) -> None:
+    """Refuse what would be louder than anything centwise sounds: a sample beyond -6 dBFS, at whatever level.
+
+    The last of several guards: whatever renders stays below it by itself, so this speaks only where that has failed.
+
+    Args:
+        samples: float32, shape (frames,), checked.
+
+    Raises:
+        InputError: a sample is larger; nothing of it may be heard.
+    """
+    peak = float(np.max(np.abs(samples), initial=0.0))
+    if not peak <= CEILING:
+        raise InputError(
+            f"a sound reaches {20.0 * math.log10(peak):.1f} dBFS, above the {CEILING_DBFS:g} dBFS that are safe",
+            "it was not played; make it softer",
+        )
+
+
 def levelled(sound: Sound, level_db: float, rate_hz: int | None = None) -> Samples:
-    """Return a checked copy of a sound's samples at a level.
+    """Return a checked copy of a sound's samples at a level: the one way to every player.
 
     Args:
         sound: the sound to play.
@@ -64,10 +87,11 @@ def levelled(sound: Sound, level_db: float, rate_hz: int | None = None) -> Sampl
         float32, shape (frames,); no sample larger than it was in `sound`.
 
     Raises:
-        InputError: the sound is not mono float32 within -1..1 at the rate.
+        InputError: the sound is not mono float32 at the rate, or a sample is beyond the ceiling of -6 dBFS.
         UsageError: the level is above 0 dB.
     """
     check_samples(sound.samples, sound.rate_hz)
+    check_ceiling(sound.samples)
     if rate_hz is not None and sound.rate_hz != rate_hz:
         raise InputError(f"the sound {sound.name!r} has {sound.rate_hz} Hz", f"render it at the player's {rate_hz} Hz")
     return sound.samples * np.float32(gain_from_db(level_db))

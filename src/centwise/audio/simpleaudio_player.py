@@ -94,8 +94,10 @@ class SimpleaudioPlayback:
             return
         self._over_at_s = self.position_s()
         begin = min(int((self._over_at_s + BUFFER_S) * PLAYER_RATE_HZ), len(self._numbers))
-        fade = self._numbers[begin : begin + round(FADE_S * PLAYER_RATE_HZ)]
-        fade[:] = fade * np.linspace(1.0, 0.0, len(fade))
+        frames = round(FADE_S * PLAYER_RATE_HZ)
+        fade = self._numbers[begin : begin + frames]
+        # Near its end the sound falls by itself: a shorter ramp would be a step.
+        fade[:] = fade * np.linspace(1.0, 0.0, frames)[: len(fade)]
         self._numbers[begin + len(fade) :] = 0
         self._play_object.stop()
 

@@ -26,8 +26,8 @@ GAINS: dict[Side, tuple[float, float]] = {"left": (1.0, 0.0), "right": (0.0, 1.0
 
 PEAK_DBFS = -12.0
 """Peak of the tone as it is made; what the player does to it only makes it softer."""
-START_DB, STEP_DB, LOUDEST_DB = -30.0, 6.0, 0.0
-"""The first tone peaks at -42 dBFS; each `nothing` makes it 6 dB louder, up to its own peak and no further."""
+START_DB, STEP_DB, LOUDEST_DB = -30.0, 3.0, 0.0
+"""The first tone peaks at -42 dBFS; each `nothing` makes it 3 dB louder, up to its own peak and no further."""
 TONE_S, RAMP_S = 1.0, 0.1
 PARTIALS = ((500.0, 1.0), (1000.0, 0.5), (1500.0, 0.25))
 """Hertz and share: one pure tone is hard to place, and little speakers sound no bass (judgement)."""

@@ -64,7 +64,8 @@ def command(
     """
     if not abs(cents) <= MAX_OFFSET_CENTS:
         raise UsageError(f"{number_text(cents)} cents is outside -100 to 100", "give --cents within a semitone")
-    from centwise.audio.sound_file import write_sound  # noqa: PLC0415  start-up path
+    from centwise.audio.samples import check_ceiling  # noqa: PLC0415  start-up path
+    from centwise.audio.sound_file import write_sound  # noqa: PLC0415
     from centwise.bootstrap import new_seed  # noqa: PLC0415
     from centwise.draws import Draws, Purpose  # noqa: PLC0415
     from centwise.tones.pair import render_pair  # noqa: PLC0415
@@ -92,6 +93,7 @@ def command(
         )
         sound, peak_dbfs = single.sound, single.peak_dbfs
         spans = {kind: single.span}
+    check_ceiling(sound.samples)
     write_sound(file, sound.samples, sound.rate_hz)
     if as_json:
         emit(

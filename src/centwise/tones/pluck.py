@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from centwise.model import CEILING_DBFS
 from centwise.tones.course import both_strings
 from centwise.tones.loudness import OFFSET_LKFS
 from centwise.tones.sympathy import sympathetic_modes
@@ -21,7 +22,7 @@ if TYPE_CHECKING:
     from centwise.strings.instrument import Instrument, StringSpec
     from centwise.tones.modes import Modes
 
-PEAK_DBFS = -6.0
+PEAK_DBFS = CEILING_DBFS
 """No tone goes above this, whatever was drawn."""
 TONE_S = 1.4
 """Length of a tone in a pair, and the window its loudness is matched over. Thresholds fall with the root of the

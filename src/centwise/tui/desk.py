@@ -247,9 +247,9 @@ class Desk:
 
     def level_db(self) -> float:
         """Return the listening level."""
-        from centwise.listening import stored_level_db  # noqa: PLC0415  loads numpy
+        from centwise.listening import level_now  # noqa: PLC0415  loads numpy
 
-        return stored_level_db(self.services.store)
+        return level_now(self._player, self.services.store)
 
     def change_level(self, steps: int) -> float:
         """Change the listening level by small steps and return it."""
