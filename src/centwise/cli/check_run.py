@@ -136,7 +136,8 @@ class ChainRun:
 
 def _level_db(settings: Settings) -> float:
     """Return the listening level that is kept, or the quiet one to start with; no store is made for it."""
-    from centwise.audio.level import START_DB, stored_level_db  # noqa: PLC0415  start-up path
+    from centwise.audio.level import START_DB  # noqa: PLC0415  start-up path
+    from centwise.listening import stored_level_db  # noqa: PLC0415
     from centwise.store.sqlite import FILE_NAME, SqliteStore  # noqa: PLC0415
 
     try:
