@@ -21,7 +21,8 @@ if TYPE_CHECKING:
 
     from centwise.drill.machine import Drill
 
-PATIENCE_S = 20.0
+PATIENCE_S = 60.0
+"""A condition that holds late is waited for; only one that never does costs this."""
 LOOK_S = 0.005
 STILL_LOOKS = 40
 """So many looks, 0.2 s at least, are longer than the drawing takes for two frames."""

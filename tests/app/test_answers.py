@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-import asyncio
 import textwrap
+import threading
 from typing import TYPE_CHECKING, Any
 
 import pytest
@@ -27,16 +27,36 @@ from textual.widgets import Input, ProgressBar
 
 from centwise.drill import machine
 from centwise.model import SIGNS, judgement_of
+from centwise.tui import drill_words as words
 from centwise.tui.help_screen import HelpScreen
 from centwise.tui.result_screen import ResultScreen
 from fakes import FakeWorld, ManualClock, RecordingPlayer, block_plan
 
 if TYPE_CHECKING:
+    from textual.pilot import Pilot
+
     from centwise.model import Trial
     from centwise.tui.app import CentwiseApp
 
+HELD_S = 600.0
 WRONG = {"flat": "sharp", "unison": "flat", "sharp": "unison"}
 pytestmark = pytest.mark.usefixtures("slow_feedback")
+
+
+async def answer_behind_help(app: CentwiseApp, pilot: Pilot[int], key: str) -> None:
+    """Answer, and have the help page stand before the truth is told, however slow the machine is."""
+    gate = threading.Event()
+    app.desk._turns._pool.submit(gate.wait, HELD_S)
+    try:
+        await pilot.press("f")
+        await through(pilot, key)
+        assert phase(app) == "keeping"
+    finally:
+        gate.set()
+
+
+def under_help(app: CentwiseApp) -> str:
+    return str(drill_screen(app).query_one("#asked").render())
 
 
 def kept(world: FakeWorld) -> tuple[Trial, ...]:
@@ -163,19 +183,15 @@ async def test_hearing_again_counts_as_a_replay(known_world: FakeWorld, key: str
         assert kept(known_world)[0].replays == 2
 
 
-async def test_the_judged_pair_is_heard_again_while_the_next_one_waits(
-    known_world: FakeWorld, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    for name in ("RIGHT_S", "WRONG_S"):
-        monkeypatch.setattr(f"centwise.tui.drill_screen.{name}", 0.3)
+async def test_the_judged_pair_is_heard_again_while_the_next_one_waits(known_world: FakeWorld) -> None:
     async with drilling(known_world) as (app, pilot):
         first = known_world.player.sounds[0]
         await pilot.press("f")
         await until(pilot, lambda: phase(app) == "told")
+        assert drill_screen(app)._next_timer is not None
         await pilot.press("a")
         await until(pilot, lambda: len(known_world.player.sounds) == 2)
-        await asyncio.sleep(0.5)
-        await pilot.pause()
+        assert drill_screen(app)._next_timer is None, "the next pair begins by itself no more"
         assert phase(app) == "told"
         assert known_world.player.sounds[1] is first
         assert said(app, "#asked").startswith("Enter: go on")
@@ -203,11 +219,9 @@ async def test_no_pair_begins_behind_the_help_page(known_world: FakeWorld, monke
     for name in ("RIGHT_S", "WRONG_S"):
         monkeypatch.setattr(f"centwise.tui.drill_screen.{name}", 0.1)
     async with drilling(known_world) as (app, pilot):
-        await pilot.press("f", "f1")
-        await until(pilot, lambda: phase(app) == "told")
+        await answer_behind_help(app, pilot, "f1")
+        await until(pilot, lambda: under_help(app) == words.WAITS)
         assert isinstance(app.screen, HelpScreen)
-        await asyncio.sleep(0.3)
-        await pilot.pause()
         assert len(known_world.player.sounds) == 1
         await pilot.press("escape", "enter")
         await until(pilot, lambda: len(known_world.player.sounds) == 2)
@@ -219,10 +233,8 @@ async def test_the_result_never_takes_the_place_of_the_help_page(
     for name in ("RIGHT_S", "WRONG_S"):
         monkeypatch.setattr(f"centwise.tui.drill_screen.{name}", 0.1)
     async with drilling(known_world, trials=1) as (app, pilot):
-        await pilot.press("f", "question_mark")
-        await until(pilot, lambda: phase(app) == "told")
-        await asyncio.sleep(0.3)
-        await pilot.pause()
+        await answer_behind_help(app, pilot, "question_mark")
+        await until(pilot, lambda: under_help(app) == words.WAITS)
         assert isinstance(app.screen, HelpScreen)
         await pilot.press("escape", "enter")
         await until(pilot, lambda: isinstance(app.screen, ResultScreen))

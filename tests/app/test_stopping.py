@@ -120,7 +120,7 @@ async def test_an_answer_whose_turn_had_not_come_is_kept(known_world: FakeWorld)
     gate = threading.Event()
     async with drilling(known_world) as (app, pilot):
         # The answer waits behind a tone that the device takes long to begin.
-        app.desk._turns.submit(gate.wait, 10.0)
+        app.desk._turns._pool.submit(gate.wait, 10.0)
         await pilot.press("s")
         assert phase(app) == "keeping"
         await pilot.press("ctrl+c")

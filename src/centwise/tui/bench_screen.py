@@ -322,23 +322,17 @@ class BenchScreen(Place):
 
     def _trouble(self, error: CentwiseError, retry: Callable[[], object]) -> None:
         """Tell an error and wait; `retry` does again what failed."""
-        from centwise.tui import trouble_screen as trouble  # noqa: PLC0415  rarely needed
-
-        page = trouble.TroubleScreen(
+        begun = self._rehearsal is not None
+        self.ask_about_trouble(
             error,
-            kept=words_kept(self._rehearsal),
-            may_go_silent=self._rehearsal is None and isinstance(error, DeviceError),
+            kept=words.ALL_KEPT if begun else words.NOT_BEGUN,
+            begun=begun,
+            retry=retry,
+            leave=self._stay if begun else self.app.pop_screen,
         )
-        self.in_front(lambda: self.app.push_screen(page, partial(self._after_trouble, retry)))
 
-    def _after_trouble(self, retry: Callable[[], object], choice: str | None) -> None:
-        if choice == "leave":
-            if self._rehearsal is None:
-                self.app.pop_screen()
-            return
-        if choice == "silent":
-            self.desk.go_silent()
-        retry()
+    def _stay(self) -> None:
+        """Stay at the bench: what failed has not been done."""
 
     # -- off the screen's thread -----------------------------------------------------------------------------------
 
@@ -370,10 +364,3 @@ class BenchScreen(Place):
             self._trouble(error, partial(self._do, act))
         else:
             self._answered(answer)
-
-
-def words_kept(rehearsal: Rehearsal | None) -> str:
-    """Say what is kept when something failed."""
-    if rehearsal is None:
-        return "Nothing has begun yet."
-    return "Nothing is lost: every act so far is kept, and this one has not been done."

@@ -19,6 +19,8 @@ USUAL_AMOUNT = 2
 OPENING = "One moment: the bench is being set up."
 MARK_TWICE = "Press p once more to draw the line: it ends this rehearsal."
 OVER_TWICE = "Press z once more: the bridge goes back where it was found."
+NOT_BEGUN = "Nothing has begun yet."
+ALL_KEPT = "Nothing is lost: every act so far is kept, and this one has not been done."
 MARKED = "y: the reckoning; z: the same job again; q: leave."
 
 

@@ -5,9 +5,7 @@ Loads the heavy half (numpy, tones, the player's library) only when it is first 
 
 from __future__ import annotations
 
-import asyncio
 import threading
-from concurrent.futures import ThreadPoolExecutor
 from contextlib import suppress
 from dataclasses import replace
 from typing import TYPE_CHECKING, TypeVar
@@ -26,6 +24,8 @@ from centwise.planning import (
 )
 from centwise.practice import next_string, sides_of
 from centwise.resuming import block_left, check_player
+from centwise.tui.sound import Sound
+from centwise.tui.turns import Turns
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -80,34 +80,14 @@ class Desk:
         self.new_listener = False
         self.sitting: Sitting | None = None
         self._instrument_asked = instrument_asked
-        self._silent_player = silent_player
-        self._player: Player | None = None
-        self._lock = threading.Lock()
+        self.sound = Sound(services, silent_player)
         self._closed = False
         self._going_on: StoredBlock | None = None
-        self._unkept: Callable[[], object] | None = None
-        self._turns = ThreadPoolExecutor(max_workers=1, thread_name_prefix="desk")
+        self._turns = Turns()
 
     async def in_turn(self, work: Callable[[], T], *, keeps: bool = False) -> T:
-        """Do slow work off the screen's thread, one piece after the other in the order asked for.
-
-        What has begun is carried to its end even when the screen that asked has gone.
-
-        Args:
-            work: what is to be done.
-            keeps: whether it keeps an answer: `close` does it if the app is left before its turn, and once more if
-                it had failed.
-        """
-        if keeps:
-            wanted = work
-
-            def work() -> T:
-                done = wanted()
-                self._unkept = None
-                return done
-
-            self._unkept = wanted
-        return await asyncio.get_running_loop().run_in_executor(self._turns, work)
+        """Do slow work off the screen's thread, one piece after the other; what keeps an answer `close` sees to."""
+        return await self._turns.take(work, keeps=keeps)
 
     def choose_listener(self, name: str | None) -> Listener:
         """Take the listener of that name, a new one if the name is new, or the last used without a name.
@@ -221,41 +201,9 @@ class Desk:
         """Change what the next block will be."""
         self.request = replace(self.request, **changes)  # type: ignore[arg-type]
 
-    def player(self) -> Player:
-        """Return the player, opening it at the first call.
-
-        Raises:
-            DeviceError: there is no sound device.
-        """
-        with self._lock:
-            if self._player is None:
-                self._player = self.services.open_player()
-            return self._player
-
-    def go_silent(self) -> None:
-        """From here on use a player that makes no sound."""
-        with self._lock:
-            if self._player is not None:
-                self._player.close()
-            self._player = self._silent_player()
-
     def tone(self) -> Playback:
-        """Sound the quiet tone for the listening level."""
-        from centwise.listening import sound_level_tone  # noqa: PLC0415  loads numpy
-
-        return sound_level_tone(self.player(), self.instrument, self.usual_string())
-
-    def level_db(self) -> float:
-        """Return the listening level."""
-        from centwise.listening import level_now  # noqa: PLC0415  loads numpy
-
-        return level_now(self._player, self.services.store)
-
-    def change_level(self, steps: int) -> float:
-        """Change the listening level by small steps and return it."""
-        from centwise.listening import change_level  # noqa: PLC0415  loads numpy
-
-        return change_level(self.player(), self.services.store, steps)
+        """Sound the quiet tone for the listening level, on the string that would be practised next."""
+        return self.sound.tone(self.instrument, self.usual_string())
 
     def open_sitting(self, wanted: Callable[[], bool]) -> Sitting | None:
         """Begin the block asked for; None when it is wanted no more once the device is open.
@@ -277,7 +225,7 @@ class Desk:
             take = open_take(
                 asked.take, asked.instrument, asked.string, asked=self._instrument_asked, instruments=instruments
             )
-        player = self.player()
+        player = self.sound.player()
         if self._closed or not wanted():
             return None
         if (left := self._going_on) is not None:
@@ -350,7 +298,7 @@ class Desk:
 
         if self.listener is None:
             raise RuntimeError("a listener is chosen before a rehearsal begins")
-        player = self.player()
+        player = self.sound.player()
         if self._closed or not wanted():
             return None
         request = replace(self.bench_request, anew=anew or self.bench_request.anew)
@@ -369,7 +317,7 @@ class Desk:
         import centwise.listening  # noqa: F401, PLC0415
 
         try:
-            player = self.player()
+            player = self.sound.player()
         except CentwiseError:
             return  # told when it is needed
         if self._closed:
@@ -388,22 +336,20 @@ class Desk:
             StoreError: an answer or the result could not be kept; everything is closed all the same.
         """
         self._closed = True
-        self._turns.shutdown(wait=True, cancel_futures=True)
+        unkept = self._turns.finish()
         try:
-            return self._end_block(ending=ending)
+            return self._end_block(unkept, ending=ending)
         finally:
             if self.sitting is not None:
                 self.sitting.close()
             if self.rehearsal is not None:
                 self.rehearsal.close()
-            if self._player is not None:
-                self._player.close()
+            self.sound.close()
 
-    def _end_block(self, *, ending: bool) -> int | None:
+    def _end_block(self, unkept: Callable[[], object] | None, *, ending: bool) -> int | None:
         sitting = self.sitting
         if sitting is None or sitting.result is not None:
             return None
-        unkept, self._unkept = self._unkept, None
         if unkept is not None and not sitting.drill.over:
             unkept()
         if ending:

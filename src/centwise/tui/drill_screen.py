@@ -6,21 +6,19 @@ only if the screen is still in the phase that asked for it.
 
 from __future__ import annotations
 
-import math
 from functools import partial
-from typing import TYPE_CHECKING, ClassVar, Literal, cast
+from typing import TYPE_CHECKING, ClassVar, cast
 
 from textual import on, work
 from textual.widgets import Button, Footer, Input
 
 from centwise.drill.words import NOTED_S, Feedback
-from centwise.errors import CentwiseError, DeviceError
+from centwise.errors import CentwiseError
 from centwise.model import JUDGEMENTS, TONES, Judgement, Tone
 from centwise.tui import drill_words as words
 from centwise.tui.acts import DRILL, bindings
 from centwise.tui.drill_board import DrillBoard
-from centwise.tui.heard import Heard
-from centwise.tui.place import Place
+from centwise.tui.drill_hearing import FRAME_S, DrillHearing, Phase
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -29,18 +27,14 @@ if TYPE_CHECKING:
     from textual.binding import BindingType
     from textual.timer import Timer
 
-    from centwise.conductor import Part, Sitting, Taken
-
-Phase = Literal["opening", "asking", "keeping", "told", "trouble", "over"]
+    from centwise.conductor import Taken
 
 RIGHT_S, WRONG_S = 2.5, 5.0
 """How long the truth stands before the next pair begins by itself, longer where there is more to take in (judgements).
 Hearing something again, or looking elsewhere, stops that."""
-FRAME_S = 1 / 12
-SWING_FALL_S = 0.9
 
 
-class DrillScreen(Place):
+class DrillScreen(DrillHearing):
     """One block."""
 
     ACTS = DRILL
@@ -52,24 +46,14 @@ class DrillScreen(Place):
 
     def __init__(self) -> None:
         super().__init__()
-        self._phase: Phase = "opening"
-        self._sitting: Sitting | None = None
         self._wanted = True
         self._leave_once_kept = False
-        self._heard: Heard | None = None
-        self._begun: set[Tone] = set()
-        self._asked_of_player = False
         self._next_timer: Timer | None = None
 
     def compose(self) -> ComposeResult:
         """Lay out the screen."""
         yield DrillBoard()
         yield Footer()
-
-    @property
-    def board(self) -> DrillBoard:
-        """What is shown."""
-        return self.query_one(DrillBoard)
 
     def on_mount(self) -> None:
         """Begin the block, and keep the drawing moving."""
@@ -248,31 +232,6 @@ class DrillScreen(Place):
             self._phase = "over"
             self.app.switch_screen(ResultScreen(sitting.result, sitting.drill, sitting.standing))
 
-    def _follow(self) -> None:
-        """Draw what sounds, and notice a device that went away."""
-        tone: Tone | None = None
-        swing = 0.0
-        heard = self._heard
-        if heard is not None:
-            try:
-                over = heard.over()
-            except DeviceError as error:
-                self._heard = None
-                if self._phase in {"asking", "told"}:
-                    self._trouble(error, self._ask_once_more if self._phase == "asking" else self._rest)
-                return
-            self._listen()
-            if over:
-                self._heard = None
-            else:
-                tone, since_s = heard.tone_now()
-                swing = math.exp(-since_s / SWING_FALL_S)
-        self.board.swing(tone, swing)
-
-    def _listen(self) -> None:
-        if self._heard is not None and self._phase == "asking":
-            self._begun |= self._heard.begun()
-
     def _hold(self) -> None:
         """Keep the next pair from beginning by itself."""
         if self._next_timer is not None:
@@ -301,33 +260,20 @@ class DrillScreen(Place):
         kept = {"keeping": trouble.ANSWER_NOT_KEPT, "over": trouble.RESULT_NOT_KEPT}.get(before, trouble.ALL_KEPT)
         if before == "keeping" and self._sitting is not None and self._sitting.drill.over:
             kept = trouble.RESULT_NOT_KEPT
-        page = trouble.TroubleScreen(
+        begun = self._sitting is not None
+        leave = self._end if begun and before != "over" else self.app.pop_screen
+        self.ask_about_trouble(
             error,
             kept=kept,
-            may_go_silent=self._sitting is None and isinstance(error, DeviceError),
-            in_a_block=self._sitting is not None,
+            begun=begun,
+            in_a_block=begun,
+            retry=partial(self._back_to, before, retry),
+            leave=partial(self._back_to, before, leave),
         )
-        self.in_front(lambda: self.app.push_screen(page, partial(self._after_trouble, before, retry)))
 
-    def _after_trouble(self, before: Phase, retry: Callable[[], object], choice: str | None) -> None:
+    def _back_to(self, before: Phase, then: Callable[[], object]) -> None:
         self._phase = before
-        if choice == "leave":
-            if self._sitting is None or before == "over":
-                self.app.pop_screen()
-            else:
-                self._end()
-            return
-        if choice == "silent":
-            self.desk.go_silent()
-        retry()
-
-    def _ask_once_more(self) -> None:
-        """Sound the pair that was cut off; that is no replay of the listener's."""
-        self._phase = "opening"
-        self._sound("pair", again=False)
-
-    def _rest(self) -> None:
-        """Stay with the truth that is shown."""
+        then()
 
     # -- off the screen's thread -----------------------------------------------------------------------------------
 
@@ -342,54 +288,6 @@ class DrillScreen(Place):
             self._sitting = sitting
             # A block taken up after its last answer lacks only its result.
             self.in_front(self._end if sitting.drill.over else self._ask)
-
-    def _hear(self, part: Part) -> None:
-        if self._asked_of_player or self._phase not in {"asking", "told"} or self._sitting is None:
-            return
-        if self._phase == "told" and self._sitting.drill.plan.assess:
-            return
-        self._pause()
-        self._listen()
-        self._asked_of_player = True
-        if self._phase == "asking":
-            self._sound(part, again=True)
-        else:
-            self._sound_judged(part)
-
-    @work(group="sitting")
-    async def _sound(self, part: Part, *, again: bool) -> None:
-        sitting, phase = self._sitting, self._phase
-        if sitting is None:
-            return
-        try:
-            heard = await self.in_turn(partial(sitting.again if again else sitting.sound, part))
-        except CentwiseError as error:
-            if self._phase == phase:
-                self._trouble(error, partial(self._sound, part, again=again))
-            return
-        finally:
-            self._asked_of_player = False
-        if self._phase == phase:
-            self._heard = Heard(heard.pair, heard.part, heard.playback)
-            self._phase = "asking"
-            self.board.say(words.asking_text(heard.spec))
-            self.refresh_bindings()
-
-    @work(group="sitting")
-    async def _sound_judged(self, part: Part) -> None:
-        sitting = self._sitting
-        if sitting is None:
-            return
-        try:
-            playback = await self.in_turn(partial(sitting.sound_judged, part))
-        except CentwiseError as error:
-            if self._phase == "told":
-                self._trouble(error, partial(self._sound_judged, part))
-            return
-        finally:
-            self._asked_of_player = False
-        if playback is not None and sitting.judged is not None and self._phase == "told":
-            self._heard = Heard(sitting.judged, part, playback)
 
     @work(group="sitting")
     async def _practise(self, before: Phase) -> None:

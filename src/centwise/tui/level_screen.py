@@ -88,7 +88,7 @@ class LevelScreen(Place):
         said = self.query_one("#said", Static)
         try:
             self._show_level(
-                await self.in_turn(partial(self.desk.change_level, steps) if steps else self.desk.level_db)
+                await self.in_turn(partial(self.desk.sound.change_level, steps) if steps else self.desk.sound.level_db)
             )
             if sound:
                 self._playback = await self.in_turn(self.desk.tone)

@@ -8,10 +8,11 @@ from typing import TYPE_CHECKING, ClassVar, TypeVar, cast
 
 from textual.screen import Screen, ScreenResultType
 
+from centwise.errors import CentwiseError, DeviceError
+
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from centwise.errors import CentwiseError
     from centwise.tui.acts import Act
     from centwise.tui.app import CentwiseApp
     from centwise.tui.desk import Desk
@@ -77,6 +78,41 @@ class Acting(Screen[ScreenResultType]):
             change()
         else:
             self._postponed = change
+
+    def ask_about_trouble(
+        self,
+        error: CentwiseError,
+        *,
+        kept: str,
+        begun: bool,
+        retry: Callable[[], object],
+        leave: Callable[[], object],
+        in_a_block: bool = False,
+    ) -> None:
+        """Tell an error in front of this screen, and do what is then chosen.
+
+        Args:
+            error: what failed.
+            kept: one sentence on what is kept.
+            begun: whether what this place is for has begun; before it, a missing device may be done without.
+            retry: does again what failed.
+            leave: what leaving means here.
+            in_a_block: whether leaving leaves a block; else it goes back to the page before.
+        """
+        from centwise.tui.trouble_screen import TroubleScreen  # noqa: PLC0415  rarely needed
+
+        silent = not begun and isinstance(error, DeviceError)
+        page = TroubleScreen(error, kept=kept, may_go_silent=silent, in_a_block=in_a_block)
+
+        def chosen(choice: str | None) -> None:
+            if choice == "leave":
+                leave()
+                return
+            if choice == "silent":
+                self.desk.sound.go_silent()
+            retry()
+
+        self.in_front(lambda: self.app.push_screen(page, chosen))
 
     def on_screen_resume(self) -> None:
         """Make the change that waited."""

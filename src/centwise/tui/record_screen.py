@@ -1,23 +1,22 @@
 """Record takes of a string: level, count-in, and of each note whether it will do.
 
-One thread holds the microphone from the screen's opening to its end. It posts what happens; the level is looked at as
-often as it is drawn. Every note is on disk before anything is said about it.
+One thread holds the microphone from the screen's opening to its end (`microphone`). It posts what happens; the level is
+looked at as often as it is drawn.
 """
 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, ClassVar, Literal
 
 from textual import on, work
 from textual.containers import Horizontal, Vertical
-from textual.message import Message
 from textual.widgets import Button, Footer, Static
 
 from centwise.errors import CentwiseError
 from centwise.tui import record_words as words
 from centwise.tui.acts import RECORD, bindings
+from centwise.tui.microphone import Microphone, Wish
 from centwise.tui.place import Place, plain_text, sentence
 
 if TYPE_CHECKING:
@@ -27,15 +26,13 @@ if TYPE_CHECKING:
     from textual.binding import BindingType
 
     from centwise.model import Tone
-    from centwise.ports import Recorder
     from centwise.strings.instrument import Instrument
-    from centwise.takes.folder import FileKind, TakeFolder
-    from centwise.takes.session import Happening, Judged, RecordingRequest
+    from centwise.takes.folder import FileKind
+    from centwise.takes.session import Judged, RecordingRequest
 
 Phase = Literal["opening", "ready", "recording", "over", "trouble"]
 
 FRAME_S = 1 / 12
-READ_S = 0.05
 BUTTONS = (
     ("begin", "⏎ begin"),
     ("fewer", "- fewer"),
@@ -53,14 +50,6 @@ SHOWN: dict[Phase, tuple[str, ...]] = {
 }
 
 
-@dataclass(frozen=True, slots=True)
-class Wish:
-    """A session that is to begin."""
-
-    string: int
-    takes: int
-
-
 class RecordScreen(Place):
     """Records takes of one string.
 
@@ -75,29 +64,6 @@ class RecordScreen(Place):
     )
     BINDINGS: ClassVar[list[BindingType]] = [*bindings(RECORD)]
 
-    class Opened(Message):
-        """The microphone listens."""
-
-        def __init__(self, device: str) -> None:
-            super().__init__()
-            self.device = device
-
-    class Happened(Message):
-        """Something happened in the session."""
-
-        def __init__(self, happening: Happening) -> None:
-            super().__init__()
-            self.happening = happening
-
-    class Ended(Message):
-        """A session is over, with so many whole takes in a folder, or with an error."""
-
-        def __init__(self, path: Path | None, pairs: int, error: CentwiseError | None) -> None:
-            super().__init__()
-            self.path = path
-            self.pairs = pairs
-            self.error = error
-
     def __init__(self, request: RecordingRequest | None = None) -> None:
         super().__init__()
         self._phase: Phase = "opening"
@@ -105,9 +71,7 @@ class RecordScreen(Place):
         self._takes = 3 if request is None else request.takes
         self._string = 0
         self._instrument: Instrument | None = None
-        self._recorder: Recorder | None = None
-        self._wish: Wish | None = None
-        self._gone = False
+        self._microphone: Microphone | None = None
         self._judged: list[Judged] = []
         self._asked: tuple[int, Tone] | None = None
         self._sounding = False
@@ -140,13 +104,14 @@ class RecordScreen(Place):
             return
         if self._string not in self._instrument.numbers:
             self._string = self._instrument.bass_string
+        self._microphone = Microphone(self.desk.services, self.desk.settings.data_dir, self._kind, self.post_message)
         self.set_interval(FRAME_S, self._draw_level)
         self._show()
         self._listen()
 
     def on_unmount(self) -> None:
         """Let the microphone go with the screen."""
-        self._gone = True
+        self._let_go()
 
     # -- acts ------------------------------------------------------------------------------------------------------
 
@@ -166,10 +131,10 @@ class RecordScreen(Place):
 
     def action_begin(self) -> None:
         """Begin; once it is over, judge the takes by ear."""
-        if self._phase == "ready":
+        if self._phase == "ready" and self._microphone is not None and self._instrument is not None:
             self._judged.clear()
             self._phase = "recording"
-            self._wish = Wish(self._string, self._takes)
+            self._microphone.begin(Wish(self._instrument, self._string, self._takes))
             self._show()
         elif self._phase == "over":
             self.action_judge()
@@ -204,8 +169,12 @@ class RecordScreen(Place):
 
     def action_go_back(self) -> None:
         """Stop and go back; what was recorded stays."""
-        self._gone = True
+        self._let_go()
         self.app.pop_screen()
+
+    def _let_go(self) -> None:
+        if self._microphone is not None:
+            self._microphone.stop()
 
     @on(Button.Pressed)
     def _pressed(self, event: Button.Pressed) -> None:
@@ -214,8 +183,8 @@ class RecordScreen(Place):
 
     # -- what comes from the microphone's thread -----------------------------------------------------------------
 
-    @on(Opened)
-    def _opened(self, event: Opened) -> None:
+    @on(Microphone.Opened)
+    def _opened(self, event: Microphone.Opened) -> None:
         from centwise.takes.telling import is_monitor  # noqa: PLC0415  start-up path
 
         if self._phase == "opening":
@@ -224,8 +193,8 @@ class RecordScreen(Place):
             self._say(f"Microphone: {plain_text(event.device)[:44]}. {heed}")
             self._show()
 
-    @on(Happened)
-    def _happened(self, event: Happened) -> None:
+    @on(Microphone.Happened)
+    def _happened(self, event: Microphone.Happened) -> None:
         from centwise.takes.session import Asked, Counting, Heard, Judged, PluckNow  # noqa: PLC0415  start-up path
 
         match event.happening:
@@ -250,8 +219,8 @@ class RecordScreen(Place):
             case _:
                 pass
 
-    @on(Ended)
-    def _ended(self, event: Ended) -> None:
+    @on(Microphone.Ended)
+    def _ended(self, event: Microphone.Ended) -> None:
         self._asked = None
         self._count("")
         if event.error is not None:
@@ -270,54 +239,8 @@ class RecordScreen(Place):
     @work(thread=True, group="microphone")
     def _listen(self) -> None:
         """Hold the microphone until the screen has gone or the device fails; runs in a thread of its own."""
-        from centwise.takes.session import RecordingSession  # noqa: PLC0415  loads numpy
-
-        folder: TakeFolder | None = None
-        recorder: Recorder | None = None
-        try:
-            recorder = self.desk.services.open_recorder()
-            self._recorder = recorder
-            self.post_message(self.Opened(recorder.device))
-            while not self._gone:
-                wish, self._wish = self._wish, None
-                if wish is None or self._instrument is None:
-                    recorder.read(READ_S)
-                    continue
-                folder = self._new_folder(recorder, wish)
-                session = RecordingSession(recorder, self.desk.services.clock, folder, self._instrument, wish.takes)
-                for happening in session.happenings():
-                    if self._gone:
-                        return
-                    self.post_message(self.Happened(happening))
-                self.post_message(self.Ended(folder.path, session.pairs(), None))
-                folder = None
-        except CentwiseError as error:
-            self.post_message(self.Ended(None if folder is None else folder.path, 0, error))
-        finally:
-            self._recorder = None
-            if recorder is not None:
-                recorder.close()
-
-    def _new_folder(self, recorder: Recorder, wish: Wish) -> TakeFolder:
-        from centwise.takes.folder import TakeFolder, TakeSet, default_folder  # noqa: PLC0415  start-up path
-
-        now = self.desk.services.clock.now()
-        instrument = self._instrument
-        if instrument is None:
-            raise RuntimeError("a session has an instrument")
-        return TakeFolder.create(
-            default_folder(self.desk.settings.data_dir, now, wish.string),
-            TakeSet(
-                instrument=instrument.name,
-                string=wish.string,
-                scale_mm=instrument.scale_mm,
-                device=recorder.device,
-                rate_hz=recorder.rate_hz,
-                device_rate_hz=recorder.device_rate_hz,
-                started_at=now,
-            ),
-            self._kind,
-        )
+        if self._microphone is not None:
+            self._microphone.hold()
 
     # -- showing ---------------------------------------------------------------------------------------------------
 
@@ -361,9 +284,8 @@ class RecordScreen(Place):
         return quality_text(judged.quality, judged.asked.tone, self._instrument.string(self._string))
 
     def _draw_level(self) -> None:
-        recorder = self._recorder
-        if recorder is not None:
-            level_dbfs = recorder.level_dbfs()
+        level_dbfs = None if self._microphone is None else self._microphone.level_dbfs()
+        if level_dbfs is not None:
             self._held_dbfs = words.held_level(self._held_dbfs, level_dbfs, FRAME_S)
             self.query_one("#gauge", Static).update(words.meter_text(level_dbfs, self._held_dbfs))
 
