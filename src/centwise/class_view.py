@@ -50,15 +50,15 @@ def _made(store: Store, missing: Sequence[KeptRow]) -> Iterable[KeptRow]:
     if len(missing) <= ONE_BY_ONE:
         rows = class_rows_of(listeners, [block for who in listeners for block in store.summaries(who.id)])
     else:
-        with _uncollected():
+        with uncollected():
             rows = class_rows_of(listeners, store.summaries())
     for one, row in zip(missing, rows, strict=True):
         yield replace(one, row=row)
 
 
 @contextmanager
-def _uncollected() -> Iterator[None]:
-    """Look for no rubbish meanwhile: among tens of thousands of records in use that takes a third of the time."""
+def uncollected() -> Iterator[None]:
+    """Look for no rubbish meanwhile: among tens of thousands of objects in use that takes a third of the time."""
     collecting = gc.isenabled()
     gc.disable()
     try:

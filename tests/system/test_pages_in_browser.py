@@ -78,7 +78,8 @@ def test_quiet_complete_and_no_wider_than_the_screen(
     )
     assert bool(pictures) == (kind in DRAWN)
     for drawn_px, words in pictures:
-        assert 200 < drawn_px <= width
+        # Letters are 1/28 of a picture's width.
+        assert 11.5 * 28 <= drawn_px <= width
         assert words > 40
     ids = browser.evaluate("Array.from(document.querySelectorAll('[id]')).map(e => e.id)")
     assert len(ids) == len(set(ids))

@@ -6,7 +6,7 @@ import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from centwise.class_view import class_rows, sorted_rows
+from centwise.class_view import class_rows, sorted_rows, uncollected
 from centwise.cli.files import whole_file
 from centwise.cli.output import emit, say, several
 from centwise.errors import UsageError
@@ -77,8 +77,9 @@ def write_files(
 
 
 def _page_in_full(store: Store, listeners: Sequence[Listener], now: datetime) -> str:
-    from centwise.progress import progress_of  # noqa: PLC0415  loads numpy
-    from centwise.report.progress_page import heard_by, listeners_html  # noqa: PLC0415  loads matplotlib
+    with uncollected():
+        from centwise.progress import progress_of  # noqa: PLC0415  loads numpy
+        from centwise.report.progress_page import heard_by, listeners_html  # noqa: PLC0415  loads matplotlib
 
     heard = [heard_by(store, progress_of(who, store.summaries(who.id), now)) for who in listeners]
     return listeners_html(heard, at=now)

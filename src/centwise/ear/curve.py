@@ -68,15 +68,17 @@ def psychometric_curve(
         for values, places in zip((grid.sigma_cents, grid.windows, grid.biases, grid.lapses), nodes[:4], strict=True)
     )
     asked = tally.counts.sum(axis=1)
-    chances = np.zeros((sigma.size, 3, at.size))
+    # The nodes last, side by side in memory: quantiles are over them.
+    chances = np.zeros((3, at.size, sigma.size))
     for sign in np.unique(tally.order_signs):
         share = asked[tally.order_signs == sign].sum() / asked.sum()
-        heard = at[None, :] / sigma[:, None] + (bias + sign * errors[nodes[4]])[:, None]
-        flat, sharp = normal_cdf(np.stack((-heard - window[:, None], heard - window[:, None])))
-        attentive = np.stack((flat, np.maximum(1.0 - flat - sharp, 0.0), sharp), axis=1)
-        chances += share * ((1.0 - lapse)[:, None, None] * attentive + lapse[:, None, None] / 3.0)
-    low, high = np.quantile(chances, (LOW, HIGH), axis=0)
-    mean = chances.mean(axis=0)
+        heard = at[:, None] / sigma + (bias + sign * errors[nodes[4]])
+        flat, sharp = normal_cdf(-heard - window), normal_cdf(heard - window)
+        attentive, lapsed = share * (1.0 - lapse), share * lapse / 3.0
+        for which, chance in enumerate((flat, np.maximum(1.0 - flat - sharp, 0.0), sharp)):
+            chances[which] += attentive * chance + lapsed
+    mean = chances.mean(axis=-1)
+    low, high = np.quantile(chances, (LOW, HIGH), axis=-1, overwrite_input=True)
     return (
         estimate_of(grid, errors, joint, tally),
         Curve(at, mean, np.minimum(low, mean), np.maximum(high, mean)),

@@ -112,4 +112,6 @@ def _likelihood(grid: Grid, tally: Tally, order_errors: Array) -> Array:
 def _log_with_lapses(chance: Array, lapses: Array) -> Array:
     lapse = lapses[:, None]
     # The floor stands for an answer that no observer without lapses gives.
-    return np.asarray(np.log(np.maximum(chance[:, :, :, None, :] * (1.0 - lapse) + lapse / 3.0, 1e-300)))
+    mixed = chance[:, :, :, None, :] * (1.0 - lapse)
+    mixed += lapse / 3.0
+    return np.asarray(np.log(np.maximum(mixed, 1e-300, out=mixed), out=mixed))

@@ -61,8 +61,12 @@ def normal_cdf(x: ArrayLike) -> NDArray[np.float64]:
     for coefficient in _BOTTOM[1:]:
         bottom *= near
         bottom += coefficient
+    top /= bottom
+    far = size >= _FAR
+    if np.any(far):
+        top[far] = _far_factor(size[far])
     tail = np.exp(-0.5 * size * size)
-    tail *= np.where(size < _FAR, top / bottom, _far_factor(size)) if np.any(size >= _FAR) else top / bottom
+    tail *= top
     return np.where(values > 0.0, 1.0 - tail, tail)
 
 
@@ -74,8 +78,7 @@ def normal_density(x: ArrayLike) -> NDArray[np.float64]:
 
 def _far_factor(size: NDArray[np.float64]) -> NDArray[np.float64]:
     """Return the tail over exp(-x^2/2) from a continued fraction, good where `size` is large."""
-    far = np.maximum(size, _FAR)
-    fraction = far + 0.65
+    fraction = size + 0.65
     for numerator in (4.0, 3.0, 2.0, 1.0):
-        fraction = far + numerator / fraction
+        fraction = size + numerator / fraction
     return np.asarray(1.0 / (fraction * _ROOT_2_PI))

@@ -17,7 +17,7 @@ from matplotlib.ticker import FuncFormatter, MaxNLocator, NullFormatter, NullLoc
 
 from centwise.model import GOOD_ENOUGH_CENTS
 from centwise.past import instant_of
-from centwise.report.svg import GOOD, INK, ONE, PAPER, RULE, SOFT, TWO, inline_svg, new_figure, style
+from centwise.report.svg import GOOD, INK, ONE, PAPER, RULE, SOFT, TWO, add_legend, inline_svg, new_axes, style
 from centwise.standing_text import day_text
 
 if TYPE_CHECKING:
@@ -33,7 +33,7 @@ if TYPE_CHECKING:
     from centwise.report.answers import AnswerRow
     from centwise.report.rehearsals import Left
 
-OFFSET_TICKS = (-100, -50, -20, -10, -5, -2, 0, 2, 5, 10, 20, 50, 100)
+OFFSET_TICKS = (-32, -8, -2, 0, 2, 8, 32)
 CENTS_TICKS = (0.5, 1, 2, 3, 5, 7, 10, 15, 20, 30, 50, 70, 100, 200)
 LINEAR_CENTS = 2.0
 FEWEST_REHEARSALS = 2
@@ -60,8 +60,7 @@ def curve_picture(curve: Curve, rows: Sequence[AnswerRow], name: str) -> Picture
         name: unlike any other figure's on the page.
     """
     with mpl.rc_context(style()):
-        figure = new_figure(3.2)
-        axes = figure.add_subplot()
+        figure, axes = new_axes("share of the answers", "cents, flat left, sharp right")
         for place, (label, colour, line, mark) in enumerate(
             (("flat", ONE, "-", "v"), ("unison", SOFT, ":", "o"), ("sharp", TWO, "--", "^"))
         ):
@@ -89,9 +88,7 @@ def curve_picture(curve: Curve, rows: Sequence[AnswerRow], name: str) -> Picture
         axes.set_xlim(curve.offsets_cents[0], curve.offsets_cents[-1])
         axes.set_ylim(-0.03, 1.03)
         axes.yaxis.set_major_formatter(FuncFormatter(lambda share, _place: f"{100 * share:.0f} %"))
-        axes.set_xlabel("fretted note over harmonic, cents (flat left, sharp right)")
-        axes.set_ylabel("share of the answers")
-        figure.legend(loc="outside upper center", ncols=3, handletextpad=0.2, columnspacing=1.2)
+        add_legend(figure, 3)
         asked_in_all = sum(row.asked for row in rows)
         return _picture(figure, name, f"Psychometric curve of {asked_in_all} answers. {_curve_words(curve)}")
 
@@ -119,8 +116,7 @@ def history_picture(progress: ConditionProgress, name: str) -> Picture:
     blocks = [block for block in progress.sessions if block.result is not None]
     days = [block.plan.started_at for block in blocks]
     with mpl.rc_context(style()):
-        figure = new_figure()
-        axes = figure.add_subplot()
+        figure, axes = new_axes("threshold, cents", legend_rows=2)
         results = [block.result for block in blocks if block.result is not None]
         found = np.array([(r.low_cents, r.threshold_cents, r.high_cents) for r in results], dtype=float)
         trend = drawn_trend(progress)
@@ -148,8 +144,7 @@ def history_picture(progress: ConditionProgress, name: str) -> Picture:
         axes.set_ylim(min(1.4, 0.8 * found.min()), max(12.0, 1.2 * found.max()))
         _ticks(axes.yaxis, CENTS_TICKS, "{:g}")
         _days(axes, days)
-        axes.set_ylabel("threshold, cents")
-        figure.legend(loc="outside upper center", ncols=2, columnspacing=1.2)
+        add_legend(figure, 2)
         now = progress.now
         stands = (
             f"the trend stands at {now.threshold_cents:.1f}, between {now.low_cents:.1f} and {now.high_cents:.1f} cents"
@@ -183,8 +178,7 @@ def lean_picture(progress: ConditionProgress, name: str) -> Picture | None:
         [(r.bias_low_cents, r.bias_cents, r.bias_high_cents, r.unison_window_cents) for _at, r in blocks], dtype=float
     )
     with mpl.rc_context(style()):
-        figure = new_figure()
-        axes = figure.add_subplot()
+        figure, axes = new_axes("cents, flat below, sharp above")
         axes.axhline(0.0, color=SOFT, linewidth=0.8)
         for side in (-1.0, 1.0):
             axes.plot(
@@ -202,8 +196,7 @@ def lean_picture(progress: ConditionProgress, name: str) -> Picture | None:
         axes.set_ylim(-max(reach, 2.0), max(reach, 2.0))
         _days(axes, days)
         axes.yaxis.set_major_formatter(FuncFormatter(lambda cents, _place: f"{cents:+g}" if cents else "0"))
-        axes.set_ylabel("cents (flat below, sharp above)")
-        figure.legend(loc="outside upper center", ncols=2, columnspacing=1.2)
+        add_legend(figure, 2)
         low, bias, high, window = values[-1]
         return _picture(
             figure,
@@ -223,8 +216,7 @@ def bench_picture(left: Sequence[Left], name: str) -> Picture | None:
         np.array([getattr(one, side) for one in known], dtype=float) for side in ("bass_cents", "treble_cents")
     )
     with mpl.rc_context(style()):
-        figure = new_figure()
-        axes = figure.add_subplot()
+        figure, axes = new_axes("left, cents, flat below, sharp above", "rehearsals, the first at the left")
         axes.axhspan(-GOOD_ENOUGH_CENTS, GOOD_ENOUGH_CENTS, color=GOOD, alpha=0.18, linewidth=0, label="good enough")
         axes.axhline(0.0, color=SOFT, linewidth=0.8)
         axes.plot(numbers - 0.08, bass, "o", color=ONE, markersize=5, label="bass side")
@@ -234,9 +226,7 @@ def bench_picture(left: Sequence[Left], name: str) -> Picture | None:
         axes.set_xlim(0.5, len(known) + 0.5)
         axes.xaxis.set_major_locator(MaxNLocator(integer=True))
         axes.yaxis.set_major_formatter(FuncFormatter(lambda cents, _place: f"{cents:+g}" if cents else "0"))
-        axes.set_xlabel("rehearsal, the first left")
-        axes.set_ylabel("left, cents (flat below, sharp above)")
-        figure.legend(loc="outside upper center", ncols=3, columnspacing=1.2)
+        add_legend(figure, 3)
         within = int(((np.abs(bass) <= GOOD_ENOUGH_CENTS) & (np.abs(treble) <= GOOD_ENOUGH_CENTS)).sum())
         return _picture(
             figure,
@@ -254,17 +244,14 @@ def class_picture(rows: Sequence[ClassRow], name: str) -> Picture | None:
         return None
     edges = np.exp2(np.arange(np.floor(3 * np.log2(cents.min())), np.ceil(3 * np.log2(cents.max())) + 1.01) / 3.0)
     with mpl.rc_context(style()):
-        figure = new_figure()
-        axes = figure.add_subplot()
+        figure, axes = new_axes("listeners", "threshold, cents, finer at the left")
         axes.hist(cents, bins=edges.tolist(), color=ONE, alpha=0.6, edgecolor=INK, linewidth=0.6)
         axes.axvline(GOOD_ENOUGH_CENTS, color=GOOD, linestyle=(0, (6, 3)), linewidth=1.2, label="good enough, 2 cents")
         axes.set_xscale("log")
         axes.set_xlim(min(1.6, edges[0]), max(12.0, edges[-1]))
         _ticks(axes.xaxis, CENTS_TICKS, "{:g}")
         axes.yaxis.set_major_locator(MaxNLocator(integer=True))
-        axes.set_xlabel("threshold, cents (finer left)")
-        axes.set_ylabel("listeners")
-        figure.legend(loc="outside upper center")
+        add_legend(figure, 1)
         reached = int((cents <= GOOD_ENOUGH_CENTS).sum())
         return _picture(
             figure,

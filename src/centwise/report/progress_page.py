@@ -7,10 +7,11 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from centwise.class_view import uncollected
 from centwise.drill.advice import scale_text
 from centwise.ear.curve import psychometric_curve
 from centwise.ear.trials import FEWEST_TRIALS
-from centwise.model import GOOD_ENOUGH_CENTS
+from centwise.model import GOOD_ENOUGH_CENTS, JUDGEMENTS
 from centwise.progress_text import (
     condition_text,
     good_enough_sentence,
@@ -38,6 +39,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
     from datetime import datetime
 
+    from centwise.ear.curve import Curve
     from centwise.ear.history import TrendPoint
     from centwise.ear.summary import Estimate
     from centwise.model import Condition, Listener, Trial
@@ -45,8 +47,11 @@ if TYPE_CHECKING:
     from centwise.progress import ConditionProgress, ListenerProgress
 
 MOST_CONDITIONS = 6
-"""So many conditions get pictures, the ones practised last; the others a line in the table (a judgement)."""
-CURVE_POINTS = 121
+"""So many conditions get pictures, the ones practised last; the others their tables alone (a judgement: pictures
+and curves cost time, and paper)."""
+CURVE_POINTS = 81
+TABLED_CENTS = (2.0, 4.0, 8.0, 16.0, 32.0, 64.0)
+"""Where the table behind the curve reads it, on either side of unison."""
 WIDEST_SHOWN_CENTS = 100.0
 
 
@@ -56,7 +61,7 @@ class Heard:
 
     Attributes:
         progress: from summaries.
-        trials: the scored trials of each condition's last blocks, for the conditions that get pictures.
+        trials: the scored trials of each condition's last blocks.
         benches: the rehearsals, oldest first.
     """
 
@@ -74,10 +79,7 @@ def heard_by(store: Store, progress: ListenerProgress) -> Heard:
     listener_id = progress.listener.id
     return Heard(
         progress,
-        {
-            found.condition: pooled_trials(store.blocks(listener_id, found.condition))
-            for found in progress.conditions[:MOST_CONDITIONS]
-        },
+        {found.condition: pooled_trials(store.blocks(listener_id, found.condition)) for found in progress.conditions},
         tuple(store.benches(listener_id)),
     )
 
@@ -130,8 +132,12 @@ def _class_row(row: ClassRow) -> dict[str, object]:
 
 
 def _listener(heard: Heard, key: str) -> dict[str, object]:
+    with uncollected():
+        return _shown(heard, key)
+
+
+def _shown(heard: Heard, key: str) -> dict[str, object]:
     progress = heard.progress
-    shown = progress.conditions[:MOST_CONDITIONS]
     return {
         "key": key,
         "name": progress.listener.name,
@@ -139,11 +145,11 @@ def _listener(heard: Heard, key: str) -> dict[str, object]:
         "note": progress.listener.note.splitlines(),
         "summary": _summary(progress),
         "conditions": [
-            _condition(found, heard.trials.get(found.condition, ()), f"{key}c{number}")
-            for number, found in enumerate(shown, start=1)
+            _condition(found, heard.trials.get(found.condition, ()), f"{key}c{number}", drawn=number <= MOST_CONDITIONS)
+            for number, found in enumerate(progress.conditions, start=1)
         ],
         "overview": [_overview(found) for found in progress.conditions],
-        "left_out": len(progress.conditions) - len(shown),
+        "drawn": min(MOST_CONDITIONS, len(progress.conditions)),
         "rehearsals": rehearsal_rows(heard.benches),
         "bench": bench_picture(left_by(heard.benches), f"{key}-bench"),
         "technical": _technical(progress),
@@ -155,7 +161,7 @@ def _about(listener: Listener) -> str:
 
 
 def _summary(progress: ListenerProgress) -> list[str]:
-    """What a pupil wants to know, in whole sentences."""
+    """What a pupil wants to know, in whole sentences: of each string the way of hearing it that was practised last."""
     said = [practised_sentence(progress)]
     seen: set[tuple[str, int]] = set()
     for found in progress.conditions:
@@ -163,33 +169,59 @@ def _summary(progress: ListenerProgress) -> list[str]:
         if which not in seen:
             seen.add(which)
             said.append(f"{now_sentence(found)} {good_enough_sentence(found)} {trend_sentence(found)}")
+    others = len(progress.conditions) - len(seen)
+    if others:
+        more = "One more way of hearing has its part" if others == 1 else f"{others} more ways of hearing have parts"
+        said.append(f"Each string is told by the way it was heard last. {more} below; ways are not compared.")
     return [*said, next_sentence(progress.next)]
 
 
-def _condition(progress: ConditionProgress, trials: tuple[Trial, ...], key: str) -> dict[str, object]:
+def _condition(progress: ConditionProgress, trials: tuple[Trial, ...], key: str, *, drawn: bool) -> dict[str, object]:
     rows = answer_rows(trials)
-    estimate, curve = None, None
-    if len(trials) >= FEWEST_TRIALS:
+    estimate, curve, tabled = None, None, []
+    if drawn and len(trials) >= FEWEST_TRIALS:
         reach = max(20.0, 1.3 * max(abs(row.mean_cents) for row in rows))
         reach = min(reach, WIDEST_SHOWN_CENTS)
-        # Even steps on the picture's own scale.
-        steps = np.linspace(-1.0, 1.0, CURVE_POINTS)
-        at = np.sign(steps) * (np.exp(np.abs(steps) * np.log1p(reach)) - 1.0)
-        estimate, found = psychometric_curve(*_columns(trials), at)
+        estimate, found = psychometric_curve(*_columns(trials), _shown_cents(reach))
         curve = curve_picture(found, rows, f"{key}-curve")
+        tabled = _curve_rows(found)
     return {
         "title": condition_text(progress.condition),
         "sentences": [now_sentence(progress), good_enough_sentence(progress), trend_sentence(progress)],
+        "drawn": drawn,
         "curve": curve,
+        "curve_rows": tabled,
         "answers": rows,
         "pooled": None if estimate is None else _estimate(estimate),
-        "history": history_picture(progress, f"{key}-history"),
-        "lean": lean_picture(progress, f"{key}-lean"),
+        "history": history_picture(progress, f"{key}-history") if drawn else None,
+        "lean": lean_picture(progress, f"{key}-lean") if drawn else None,
         "blocks": [
             _block(block, point)
             for block, point in reversed(list(zip(progress.sessions, _trend_points(progress), strict=True)))
         ],
     }
+
+
+def _shown_cents(reach: float) -> Any:  # noqa: ANN401  an array
+    """Return the offsets at which the curve is worked out: even steps on the picture's own scale, and the table's."""
+    steps = np.linspace(-1.0, 1.0, CURVE_POINTS)
+    tabled = [cents for cents in TABLED_CENTS if cents <= reach]
+    return np.unique(
+        np.concatenate((np.sign(steps) * np.expm1(np.abs(steps) * np.log1p(reach)), [0.0], tabled, np.negative(tabled)))
+    )
+
+
+def _curve_rows(curve: Curve) -> list[dict[str, str]]:
+    """The curve and its band in per cent, where the table reads it."""
+    found = []
+    for place, cents in enumerate(curve.offsets_cents):
+        if abs(cents) in (0.0, *TABLED_CENTS):
+            row = {"cents": f"{cents:+g}" if cents else "0"}
+            for which, word in enumerate(JUDGEMENTS):
+                mean, low, high = (100.0 * line[which, place] for line in (curve.chances, curve.low, curve.high))
+                row[word] = _interval(mean, low, high, "{:.0f}")
+            found.append(row)
+    return found
 
 
 def _columns(trials: Sequence[Trial]) -> tuple[Any, Any, Any]:

@@ -10,12 +10,18 @@ import re
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
 INK, SOFT, RULE, PAPER = "#1d2125", "#5a6068", "#c9ced4", "#fefefe"
 ONE, TWO, GOOD = "#0072b2", "#d55e00", "#00603c"
 """What figures are drawn with; each becomes the page's variable of that name, which has a light and a dark value.
 ONE and TWO stay apart in every kind of colour blindness (M. Okabe and K. Ito 2008)."""
+
+WIDTH_IN, DRAWING_IN = 3.5, 1.75
+"""Width of a figure, and the height of what is drawn in it. Letters are 1/28 of the width, wherever it is shown."""
+LEFT_IN, RIGHT_IN, BELOW_IN, ROW_IN = 0.5, 0.12, 0.44, 0.17
+"""Room for the numbers at the left, for half of the last one at the right, for two rows below and for each above."""
 
 _VARIABLES = {INK: "ink", SOFT: "soft", RULE: "rule", PAPER: "paper", ONE: "one", TWO: "two", GOOD: "good"}
 _STYLE = {
@@ -35,16 +41,51 @@ _STYLE = {
     "figure.facecolor": "none",
     "savefig.facecolor": "none",
     "legend.frameon": False,
-    "legend.fontsize": 8.0,
+    "legend.fontsize": 9.0,
+    "legend.borderpad": 0.1,
+    "legend.borderaxespad": 0.1,
+    "legend.handlelength": 1.6,
+    "legend.handletextpad": 0.4,
+    "legend.columnspacing": 1.2,
+    "legend.labelspacing": 0.3,
     "timezone": "UTC",
 }
 
 
-def new_figure(height_in: float = 3.0) -> Figure:
-    """Return an empty figure of the width that suits a page and a telephone."""
+def new_axes(told: str, below: str = "", legend_rows: int = 1) -> tuple[Figure, Axes]:
+    """Return a figure with one empty drawing in it, as wide as a telephone shows letters of 12 pixels.
+
+    Its places are fixed: a layout worked out from the letters would draw everything twice.
+
+    Args:
+        told: what the height means; it stands over the drawing, where it need not be read sideways.
+        below: what the width means, nothing for days.
+        legend_rows: so many rows of the legend have room above.
+    """
     from matplotlib.figure import Figure  # noqa: PLC0415  loaded when a page is made
 
-    return Figure(figsize=(4.8, height_in), layout="constrained")
+    above_in = ROW_IN * (legend_rows + 1) + 0.14
+    height_in = above_in + DRAWING_IN + BELOW_IN
+    figure = Figure(figsize=(WIDTH_IN, height_in))
+    figure.subplots_adjust(
+        left=LEFT_IN / WIDTH_IN,
+        right=1.0 - RIGHT_IN / WIDTH_IN,
+        bottom=BELOW_IN / height_in,
+        top=1 - above_in / height_in,
+    )
+    axes = figure.add_subplot()
+    for axis in (axes.xaxis, axes.yaxis):
+        # They stay empty; told their place, they look for none.
+        axis.set_label_coords(0.0, 0.0)
+    figure.text(0.01, 1.0 - (above_in - 0.07) / height_in, told, va="bottom")
+    if below:
+        figure.text((LEFT_IN + WIDTH_IN - RIGHT_IN) / 2.0 / WIDTH_IN, 0.0, below, ha="center", va="bottom")
+    return figure, axes
+
+
+def add_legend(figure: Figure, columns: int) -> None:
+    """Say above the drawing what the marks and lines are."""
+    figure.legend(loc="upper left", bbox_to_anchor=(0.0, 1.0), ncols=columns)
 
 
 def style() -> dict[Any, Any]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import html
 import re
+from dataclasses import replace
 from datetime import timedelta
 from html.parser import HTMLParser
 from typing import TYPE_CHECKING
@@ -11,9 +12,12 @@ from typing import TYPE_CHECKING
 import pytest
 
 from centwise.class_view import class_rows
+from centwise.ear.curve import psychometric_curve
 from centwise.model import Listener
 from centwise.progress import progress_of
-from centwise.report.progress_page import class_html, heard_by, listeners_html
+from centwise.progress_text import condition_text
+from centwise.report.answers import pooled_trials
+from centwise.report.progress_page import MOST_CONDITIONS, class_html, heard_by, listeners_html
 from fakes import MemoryStore
 from practised import BEGIN, HOSTILE_NAMES, practise, rehearse
 
@@ -145,7 +149,7 @@ def test_the_trend_stands_in_the_table_and_is_told_from_the_third_block_on(store
     who = next(one for one in store.listeners() if one.name == "Ada")
     found = progress_of(who, store.summaries(who.id), NOW).conditions[0]
     point = found.history.trend[-1]
-    shown = f"{point.threshold_cents:.1f} ({point.low_cents:.1f} to {point.high_cents:.1f})"
+    shown = f'{point.threshold_cents:.1f} <span class="band">({point.low_cents:.1f} to {point.high_cents:.1f})</span>'
     assert f'<td class="number">{shown}</td>' in adas
     (row,) = re.findall(rf'<tr>.*<td class="number">{re.escape(shown)}</td>.*</tr>', adas)[:1]
     assert f"{found.last.result.threshold_cents:.1f}" in row  # type: ignore[union-attr]
@@ -153,6 +157,52 @@ def test_the_trend_stands_in_the_table_and_is_told_from_the_third_block_on(store
     ben = page(store, "Ben")
     assert "the trend stands at" not in ben
     assert "no trend is drawn before the third block" in ben
+
+
+def test_the_table_behind_the_curve_says_what_the_curve_says(store: MemoryStore, adas: str) -> None:
+    ada = next(who for who in store.listeners() if who.name == "Ada")
+    found = progress_of(ada, store.summaries(ada.id), NOW).conditions[0]
+    trials = pooled_trials(store.blocks(ada.id, found.condition))
+    columns = ([t.offset_cents for t in trials], [t.answer for t in trials], [t.first for t in trials])
+    _, curve = psychometric_curve(*columns, [-16.0, 0.0, 8.0])
+    # The first condition's part of the page.
+    part = adas.split("<h3>")[2]
+    for place, cents in enumerate(("-16", "0", "+8")):
+        cells = [
+            f'<td class="number">{100 * mean:.0f} <span class="band">({100 * low:.0f} to {100 * high:.0f})</span></td>'
+            for mean, low, high in zip(curve.chances[:, place], curve.low[:, place], curve.high[:, place], strict=True)
+        ]
+        assert f'<tr><th scope="row">{cents}</th>{"".join(cells)}</tr>' in part
+
+
+def test_of_many_ways_of_hearing_some_are_drawn_and_all_are_told() -> None:
+    store = MemoryStore()
+    ada = practise(store, "Ada", 1, trials=12)
+    (block,) = store.blocks(ada.id)
+    assert block.result is not None
+    ways = [(string, muted) for string in range(1, 6) for muted in (True, False)]
+    for number, (string, muted) in enumerate(ways):
+        at = BEGIN + timedelta(days=2 + number)
+        condition = replace(block.plan.condition, string=string, muted=muted)
+        store.begin_block(replace(block.plan, id=f"way-{number}", condition=condition, started_at=at))
+        for trial in block.trials:
+            store.add_trial(f"way-{number}", trial)
+        store.end_block(f"way-{number}", block.result, at)
+    text = page(store, "Ada")
+    progress = progress_of(ada, store.summaries(ada.id), NOW)
+    assert len(progress.conditions) == 10
+    parts = {part.partition("</h3>")[0]: part for part in text.split("<h3>")}
+    for number, found in enumerate(progress.conditions):
+        part = parts[condition_text(found.condition)]
+        drawn = number < MOST_CONDITIONS
+        assert ("<svg" in part) == drawn
+        assert ("pictures are drawn of the 6 ways of hearing practised last" in part) != drawn
+        # Each has its answers and its blocks in tables, drawn or not.
+        for table in ("answers by difference", "blocks"):
+            assert f'{condition_text(found.condition)}: {table}"' in part
+        assert f'<th scope="row">{condition_text(found.condition)}</th>' in parts["For the teacher"]
+    # In plain words each string is told once; what else there is, is said.
+    assert "5 more ways of hearing have parts below" in parts["In plain words"]
 
 
 def test_no_two_parts_of_a_page_are_called_alike(store: MemoryStore) -> None:
