@@ -4,8 +4,20 @@ from __future__ import annotations
 
 import os
 
+from hypothesis import Phase, settings
+
 from centwise.__main__ import ONE_THREAD
 
 # As the program does for itself, before numpy loads: a second BLAS thread makes a tone take longer.
 for variable in ONE_THREAD:
     os.environ.setdefault(variable, "1")
+
+# For tests/mutation.py: thousands of runs, each the same whenever it is run, and none to be told in the fewest words.
+settings.register_profile(
+    "mutation",
+    max_examples=15,
+    derandomize=True,
+    database=None,
+    deadline=None,
+    phases=(Phase.explicit, Phase.generate),
+)

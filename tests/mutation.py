@@ -1,0 +1,238 @@
+"""Mutation testing: change the code in small ways, and see whether the tests notice.
+
+mutmut (3.8 or later, `pip install -e '.[test,mutation]'`) makes the mutants and runs the tests; this script works on
+one package at a time in a copy of the tree, so that only a package's own tests judge it and nothing is left behind:
+
+    python tests/mutation.py run strings            every mutant of strings
+    python tests/mutation.py run ear --sample 500   the next 500 of a drawn order: what has been run is a random sample
+    python tests/mutation.py again strings          those that survived once more, after tests were added
+    python tests/mutation.py survivors strings      each survivor as the line it changes
+    python tests/mutation.py table                  the figures of every package that was run
+
+mutmut changes the bodies of plain functions and methods. It leaves alone what runs when a module is loaded (constants,
+tables, class bodies), decorated functions (properties, cached functions), annotations, and calls of `len` and
+`isinstance`. Every worker is forked from a process that has only collected the tests, so that nothing cached by one
+run hides a mutant from the next.
+"""
+
+from __future__ import annotations
+
+import argparse
+import collections
+import filecmp
+import hashlib
+import json
+import os
+import shutil
+import subprocess
+import sys
+import tempfile
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+ROOT = Path(__file__).resolve().parents[1]
+COPIED = ("pyproject.toml", "README.md", "src", "tests", "sounds", "docs")
+DEFAULT_FOLDER = Path(tempfile.gettempdir()) / "centwise-mutation"
+LONG = {
+    "strings": [],
+    "tones": [
+        "tones/test_leak.py",
+        "tones/test_recorded.py::test_never_too_loud_and_no_click",
+        "tones/test_recorded.py::test_both_tones_are_equally_loud_but_for_the_rove_and_lie_on_one_noise",
+        "tones/test_levels.py::test_the_peak_holds_over_hundreds_of_touches_of_the_loudest_string",
+        "tones/test_other_instruments.py",
+    ],
+    "pitch": [
+        "pitch/test_pitch_accuracy.py",
+        "pitch/test_loop_reading.py::test_a_planted_clock_is_read_as_sure_as_it_says",
+        "pitch/test_pooling.py::test_the_error_of_scattering_values_covers_as_it_says",
+    ],
+    "ear": [
+        "ear/test_ear_accuracy.py",
+        "ear/test_trial_run.py::test_a_cautious_listener_is_not_taken_for_a_coarse_one",
+        "ear/test_fit.py::test_the_goodness_of_fit_tells_strangers_to_the_model",
+        "ear/test_curve.py::test_the_band_holds_the_truth_nine_times_in_ten",
+        "ear/test_population.py::test_a_simulated_listener_answers_by_the_observers_chances",
+    ],
+}
+"""The packages, and which of their tests take too long to be run against every mutant that the others let pass."""
+SEED = 7
+KILLED, SURVIVED, UNTESTED, TIMED_OUT = "killed", "survived", "no test", "timed out"
+
+
+def verdict(code: int | None) -> str:
+    """What mutmut's exit code of a mutant means."""
+    return {
+        None: "not run",
+        0: SURVIVED,
+        1: KILLED,
+        3: KILLED,
+        5: UNTESTED,
+        33: UNTESTED,
+        24: TIMED_OUT,
+        -24: TIMED_OUT,
+        36: TIMED_OUT,
+        152: TIMED_OUT,
+        255: TIMED_OUT,
+    }.get(code, f"exit {code}")
+
+
+def set_up(package: str, folder: Path, everything: bool) -> Path:
+    """Copy the tree, what has changed of it only, and narrow mutmut's settings to one package."""
+    place = folder / package
+    for name in COPIED:
+        for source in _files(ROOT / name):
+            target = place / source.relative_to(ROOT)
+            if not target.exists() or not filecmp.cmp(source, target, shallow=False):
+                target.parent.mkdir(parents=True, exist_ok=True)
+                shutil.copyfile(source, target)
+    selection = [f"tests/unit/{package}"]
+    for long in [] if everything else LONG[package]:
+        selection += ["--deselect", f"tests/unit/{long}"]
+    narrow = {"only_mutate": [f"src/centwise/{package}/*"], "pytest_add_cli_args_test_selection": selection}
+    section = "[tool.mutmut]\n"
+    lines = "".join(f"{key} = {json.dumps(value)}\n" for key, value in narrow.items())
+    settings = (ROOT / "pyproject.toml").read_text("utf-8").replace(section, section + lines)
+    (place / "pyproject.toml").write_text(settings, "utf-8")
+    return place
+
+
+def _files(path: Path) -> Iterator[Path]:
+    if path.is_file():
+        yield path
+    else:
+        yield from (file for file in path.rglob("*") if file.is_file() and "__pycache__" not in file.parts)
+
+
+def run(place: Path, children: int, names: list[str]) -> None:
+    """Run mutmut in a copy of the tree, quietly towards others on the machine."""
+    environment = {**os.environ, "OPENBLAS_NUM_THREADS": "1", "PYTHONPATH": ""}
+    mutmut = Path(sys.executable).with_name("mutmut")
+    nice = ["nice", "-n", "15"] if shutil.which("nice") else []
+    subprocess.run(
+        [*nice, str(mutmut), "run", "--max-children", str(children), *names], cwd=place, env=environment, check=True
+    )
+
+
+def results(place: Path) -> dict[str, dict[str, int | None]]:
+    """Return mutmut's exit code of every mutant, by module."""
+    found = {}
+    for file in sorted((place / "mutants" / "src" / "centwise").rglob("*.py.meta")):
+        codes = json.loads(file.read_text("utf-8"))["exit_code_by_key"]
+        if codes:
+            found[file.name.removesuffix(".py.meta")] = codes
+    return found
+
+
+def survivors(place: Path) -> list[str]:
+    """Return the names of the mutants that no test noticed, by module."""
+    left = {SURVIVED, UNTESTED}
+    return [name for codes in results(place).values() for name, code in codes.items() if verdict(code) in left]
+
+
+def drawn(place: Path, package: str, count: int) -> list[str]:
+    """Return the next mutants that have not been run, in an order drawn by hashing their names."""
+    from mutmut.mutation.file_mutation import mutate_file_contents
+    from mutmut.utils.format_utils import get_mutant_name
+
+    done = {name for codes in results(place).values() for name, code in codes.items() if code is not None}
+    before = Path.cwd()
+    os.chdir(place)
+    try:
+        every = [
+            get_mutant_name(path, name)
+            for path in sorted(Path("src", "centwise", package).glob("*.py"))
+            for name in mutate_file_contents(str(path), path.read_text("utf-8")).mutant_names
+        ]
+    finally:
+        os.chdir(before)
+    order = sorted(every, key=lambda name: hashlib.sha256(f"{SEED} {name}".encode()).digest())
+    return [name for name in order if name not in done][:count]
+
+
+def changes(place: Path, names: list[str]) -> Iterator[tuple[str, str, str]]:
+    """Yield name, the line as it was and the line as it became, of each mutant."""
+    from mutmut.__main__ import find_mutant
+    from mutmut.mutation.diff_apply import get_diff_for_mutant
+
+    before = Path.cwd()
+    os.chdir(place)
+    try:
+        for name in names:
+            lines = get_diff_for_mutant(name, path=find_mutant(name).path).splitlines()
+            yield (
+                name,
+                " ".join(line[1:].strip() for line in lines if line.startswith("-") and not line.startswith("---")),
+                " ".join(line[1:].strip() for line in lines if line.startswith("+") and not line.startswith("+++")),
+            )
+    finally:
+        os.chdir(before)
+
+
+def table(folder: Path) -> str:
+    """Return the figures of every package that was run, as a table in Markdown."""
+    rows = [
+        "| package | module | mutants | killed | timed out | survived | no test | killed or timed out |",
+        "|---|---|---|---|---|---|---|---|",
+    ]
+    for package in LONG:
+        found = results(folder / package)
+        if not found:
+            continue
+        total: collections.Counter[str] = collections.Counter()
+        for module, codes in found.items():
+            counted = collections.Counter(verdict(code) for code in codes.values())
+            total += counted
+            rows.append(_row("", module, counted))
+        rows.append(_row(f"**{package}**", "all", total))
+    return "\n".join(rows) + "\n"
+
+
+def _row(package: str, module: str, counted: collections.Counter[str]) -> str:
+    run_at_all = sum(counted.values()) - counted["not run"]
+    noticed = counted[KILLED] + counted[TIMED_OUT]
+    others = sum(n for what, n in counted.items() if what.startswith("exit"))
+    share = f"{100.0 * (noticed + others) / run_at_all:.1f} %" if run_at_all else "not run"
+    cells = (run_at_all, counted[KILLED] + others, counted[TIMED_OUT], counted[SURVIVED], counted[UNTESTED])
+    return f"| {package} | {module} | " + " | ".join(map(str, cells)) + f" | {share} |"
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description="Mutation testing of the core, a package at a time.")
+    parser.add_argument("act", choices=("run", "again", "survivors", "table"))
+    parser.add_argument("packages", nargs="*", choices=(*LONG, []), help="which packages; none for all")
+    parser.add_argument("--folder", type=Path, default=DEFAULT_FOLDER, help="where the copies are kept")
+    parser.add_argument("--children", type=int, default=1, help="how many mutants are run at once")
+    parser.add_argument("--everything", action="store_true", help="with the package's long tests too")
+    parser.add_argument("--sample", type=int, default=0, help="run so many more, drawn at random; 0 for all")
+    parser.add_argument("--modules", nargs="+", default=[], help="run these modules of the package alone")
+    arguments = parser.parse_args()
+    if arguments.act == "table":
+        print(table(arguments.folder), end="")
+        return
+    for package in arguments.packages or LONG:
+        place = arguments.folder / package
+        if arguments.act == "survivors":
+            for name, before, after in changes(place, survivors(place)):
+                print(f"{name.removeprefix('centwise.')}\n    - {before}\n    + {after}")
+            continue
+        set_up(package, arguments.folder, arguments.everything)
+        names = survivors(place) if arguments.act == "again" else []
+        if arguments.act == "again":
+            # Which test reaches which function is worked out anew.
+            (place / "mutants" / "mutmut-stats.json").unlink(missing_ok=True)
+        elif arguments.sample:
+            names = drawn(place, package, arguments.sample)
+            if not names:
+                continue
+        elif arguments.modules:
+            names = [f"centwise.{package}.{module}.*" for module in arguments.modules]
+        if names or arguments.act == "run":
+            run(place, arguments.children, names)
+
+
+if __name__ == "__main__":
+    main()

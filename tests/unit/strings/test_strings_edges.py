@@ -1,0 +1,469 @@
+"""Values away from the middle: uneven action, any fret, ends of ranges, and every sentence of a refusal whole."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+import centwise.strings
+from centwise.errors import InputError, UsageError
+from centwise.strings import instrument as instrument_module
+from centwise.strings.bridge import (
+    Feet,
+    bridge_place_mm,
+    contact_mm,
+    feet_through,
+    sideways_cents,
+)
+from centwise.strings.fretted import (
+    END_KAPPA,
+    fretted_cents_over_harmonic,
+    fretted_hz,
+    null_contact_mm,
+    press_height_mm,
+    pressing_cents,
+)
+from centwise.strings.geometry import check_scale_mm, fret_cents_at_bridge, fret_distance_mm, retuning_cents
+from centwise.strings.instrument import Instrument, instrument_named
+from centwise.strings.physics import end_stiffness_cents, pressed_cents, stretch_cents
+from centwise.strings.reading import read_instrument
+from centwise.units import cents_between
+
+GOOD = (Path(centwise.strings.__file__).parent / "instruments" / "five-string.toml").read_text(encoding="utf-8")
+
+
+@pytest.fixture
+def banjo() -> Instrument:
+    return read_instrument(GOOD, "mine", "mine.toml")
+
+
+@pytest.mark.parametrize("number", [1, 2, 3, 4, 5])
+@pytest.mark.parametrize("side_mm", [-6.0, 2.5, 10.0])
+def test_a_slide_lengthens_a_string_by_its_hypotenuse(banjo: Instrument, number: int, side_mm: float) -> None:
+    # In the plane: from the string's own nut, on its line from 32 mm of spacing to 42 mm, to the bridge.
+    own_nut_mm = fret_distance_mm(banjo.string(number).start_fret, 666.75)
+    place = bridge_place_mm(banjo, number) / 42.0
+    nut = (own_nut_mm, place * (32.0 + 10.0 * own_nut_mm / 666.75))
+    before = math.dist(nut, (666.75, place * 42.0))
+    after = math.dist(nut, (666.75, place * 42.0 + side_mm))
+    assert sideways_cents(banjo, number, side_mm) == pytest.approx(1200.0 * math.log2(before / after), abs=1e-9)
+
+
+def test_a_lone_string_stands_at_the_treble_end_and_two_at_both_ends(banjo: Instrument) -> None:
+    two = replace(banjo, strings=banjo.strings[:2])
+    assert [bridge_place_mm(two, number) for number in (1, 2)] == [21.0, -21.0]
+    assert bridge_place_mm(replace(banjo, strings=banjo.strings[:1]), 1) == 21.0
+
+
+def test_feet_are_found_through_strings_that_are_set_back(banjo: Instrument) -> None:
+    compensated = banjo.with_bridge("compensated")
+    feet = feet_through(compensated, {3: 4.0, 2: 3.0})
+    assert contact_mm(compensated, 3, feet) == pytest.approx(4.0)
+    assert contact_mm(compensated, 2, feet) == pytest.approx(3.0)
+    assert (Feet(1.0, 2.0).foot_mm("bass"), Feet(1.0, 2.0).foot_mm("treble")) == (1.0, 2.0)
+
+
+def test_the_action_grows_evenly_from_one_side_to_the_other(banjo: Instrument) -> None:
+    low = replace(banjo, action_bass_mm=3.2, action_treble_mm=2.4)
+    assert [press_height_mm(low, number) for number in (5, 4, 3, 2, 1)] == pytest.approx([3.2, 3.0, 2.8, 2.6, 2.4])
+    # And from the nut: at fret 12 the action, at the 7th twice the 7th fret's share of the way.
+    assert press_height_mm(low, 1, 7) == pytest.approx(2.0 * 2.4 * (1.0 - 2.0 ** (-7.0 / 12.0)))
+    assert press_height_mm(low, 5, 12, nut_rise_mm=0.3) == pytest.approx(
+        2.0 * 3.2 * (1.0 - 2.0 ** (-7.0 / 12.0)) + 0.3 * 2.0 ** (-7.0 / 12.0)
+    )
+
+
+@pytest.mark.parametrize(("number", "fret"), [(3, 7), (4, 19), (5, 12), (1, 1)])
+def test_pressing_at_any_fret_follows_from_two_triangles_and_a_stiff_end(
+    banjo: Instrument, number: int, fret: int
+) -> None:
+    string = banjo.string(number)
+    frets = fret - string.start_fret
+    sounding = string.length_mm * 2.0 ** (-frets / 12.0)
+    silent = string.length_mm - sounding
+    height = press_height_mm(banjo, number, fret, nut_rise_mm=0.4)
+    longer = math.hypot(silent, height) - silent + math.hypot(sounding, height) - sounding
+    strain = longer / (string.length_mm + 155.0)
+    stretch = 600.0 * math.log2(1.0 + string.spring_ratio * strain)
+    # A clamped end shortens what sounds by kappa epsilon, epsilon = sqrt(EI/T) = L sqrt(B)/pi, the open string too.
+    share = END_KAPPA * math.sqrt(string.inharmonicity) / math.pi
+    stiff = 1200.0 / math.log(2.0) * share * (2.0 ** (frets / 12.0) - 1.0)
+    pressed = pressing_cents(banjo, number, fret, nut_rise_mm=0.4)
+    assert pressed == pytest.approx(stretch + stiff, rel=2e-4)  # angles are not quite shallow
+    assert pressing_cents(banjo, number, fret) < pressed
+    by_lengths = fret_cents_at_bridge(-2.0, string.length_mm, frets)
+    told = fretted_cents_over_harmonic(banjo, number, -2.0, fret=fret, nut_rise_mm=0.4)
+    assert told == pytest.approx(by_lengths + pressed, abs=1e-9)
+
+
+def test_a_high_nut_moves_the_place_where_a_string_comes_right(banjo: Instrument) -> None:
+    null_mm = null_contact_mm(banjo, 5, nut_rise_mm=0.5)
+    assert null_mm > null_contact_mm(banjo, 5) + 0.1
+    assert fretted_cents_over_harmonic(banjo, 5, null_mm, nut_rise_mm=0.5) == pytest.approx(0.0, abs=1e-9)
+
+
+def test_a_sharp_fretted_note_is_higher(banjo: Instrument) -> None:
+    in_place = fretted_hz(banjo, 4, 0.0, fret=7)
+    assert cents_between(in_place, banjo.string(4).open_hz) == pytest.approx(700.0)
+    assert cents_between(fretted_hz(banjo, 4, 7.0, fret=7), in_place) == pytest.approx(7.0)
+    assert cents_between(fretted_hz(banjo, 4, -7.0, fret=7), in_place) == pytest.approx(-7.0)
+
+
+def test_string_beyond_nut_and_bridge_shares_the_stretch() -> None:
+    assert pressed_cents(3.0, 300.0, 360.0, 200.0) == pressed_cents(3.0, 300.0, 360.0, 200.0, 0.0)
+    assert stretch_cents(3.0, 660.0, 200.0, 660.0) == pytest.approx(stretch_cents(3.0, 660.0, 100.0), rel=1e-12)
+
+
+def test_a_stiff_end_adds_nothing_to_the_open_string_and_three_times_as_much_two_octaves_up() -> None:
+    assert end_stiffness_cents(1e-4, 0, 1.0) == 0.0
+    octave = end_stiffness_cents(1e-4, 12, 1.0)
+    assert octave == pytest.approx(1200.0 / math.log(2.0) * 0.01 / math.pi)
+    assert end_stiffness_cents(1e-4, 24, 1.0) == pytest.approx(3.0 * octave)
+    assert end_stiffness_cents(1e-4, 12, 2.0) == pytest.approx(2.0 * octave)
+
+
+def test_the_shortest_and_longest_scale_are_scales() -> None:
+    assert (check_scale_mm(200.0), check_scale_mm(1500.0)) == (200.0, 1500.0)
+    with pytest.raises(UsageError) as refused:
+        check_scale_mm(66.675)
+    assert str(refused.value) == (
+        "a scale length of 66.675 mm is outside 200 to 1500 mm: measure from the nut to the 12th fret and double it, "
+        "for example --scale 26.25in."
+    )
+
+
+def test_retuning_adds_up_over_the_way() -> None:
+    assert retuning_cents(1.0, 3.0, 666.75) == pytest.approx(
+        retuning_cents(0.0, 3.0, 666.75) - retuning_cents(0.0, 1.0, 666.75)
+    )
+    assert retuning_cents(2.0, 2.0, 666.75) == 0.0
+
+
+def test_a_string_that_was_tuned_otherwise_is_refused(banjo: Instrument) -> None:
+    octave_hz = banjo.string(4).octave_hz
+    banjo.check_note(4, octave_hz)
+    banjo.check_note(4, octave_hz * 2.0 ** (0.99 / 1200.0))
+    banjo.check_note(4, octave_hz * 2.0 ** (-0.99 / 1200.0))
+    with pytest.raises(InputError) as refused:
+        banjo.check_note(4, octave_hz * 2.0 ** (-200.0 / 1200.0))
+    assert str(refused.value) == (
+        "string 4 of 'mine' was tuned to 130.8 Hz in earlier blocks, now it is 146.8 Hz: give the changed instrument a "
+        "file name of its own, so that the two are not taken for one another."
+    )
+    with pytest.raises(InputError):
+        banjo.check_note(4, octave_hz * 2.0 ** (1.01 / 1200.0))
+
+
+def test_the_five_string_is_given_by_its_name_and_nothing_else_is() -> None:
+    assert instrument_module.__getattr__("FIVE_STRING") is instrument_named("five-string")
+    with pytest.raises(AttributeError, match=r"^module 'centwise.strings.instrument' has no attribute 'FOUR_STRING'$"):
+        _ = instrument_module.FOUR_STRING  # type: ignore[attr-defined]
+    with pytest.raises(UsageError, match=r"^the five-string banjo has no string 6: choose one from 1 to 5\.$"):
+        instrument_named("five-string").string(6)
+
+
+def _read(old: str, new: str) -> Instrument:
+    assert old in GOOD
+    return read_instrument(GOOD.replace(old, new), "mine", "mine.toml")
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "told"),
+    [
+        (
+            'gauge = "0.013in"',
+            'gauge = "2.6mm"',
+            ", line 39: string 3.gauge is '2.6mm': give a length with its unit from 0.1 to 2.5 mm, such as \"0.5mm\"",
+        ),
+        (
+            'core = "0.011in"',
+            'core = "0.09mm"',
+            ", line 45: string 4.core is '0.09mm': give a length with its unit from 0.1 to 0.508 mm, such as \"0.2mm\"",
+        ),
+        (
+            "weight_share = 0.923",
+            "weight_share = 1.21",
+            ", line 46: string 4.weight_share is 1.21: give a number from 0.5 to 1.2",
+        ),
+        (
+            "weight_share = 0.923",
+            'weight_share = "much"',
+            ", line 46: string 4.weight_share is 'much': give a number from 0.5 to 1.2",
+        ),
+        (
+            "weight_share = 0.923\n",
+            "",
+            ", line 42: string 4.weight_share is missing: give a number from 0.5 to 1.2",
+        ),
+        (
+            "start_fret = 5",
+            "start_fret = 13",
+            ", line 51: string 5.start_fret is 13: give a whole number from 0 to 12",
+        ),
+        (
+            "start_fret = 5",
+            "start_fret = 11",
+            ", line 51: string 5.start_fret is 11: give one whose octave, 12 frets further on, is among the 22 frets",
+        ),
+        (
+            "start_fret = 5",
+            "start_fret = 5\ncourse = 0",
+            ", line 52: string 5.course is 0: give a whole number from 1 to 2",
+        ),
+        (
+            'set_back = "2.5mm"',
+            "set_back = 5",
+            (
+                ", line 40: string 3.set_back is 5: give a length with its unit up to 20 mm either way, such as "
+                '"0.8mm" or "-0.8mm"'
+            ),
+        ),
+        (
+            'set_back = "2.5mm"',
+            'set_back = "-20.1mm"',
+            (
+                ", line 40: string 3.set_back is '-20.1mm': give a length with its unit up to 20 mm either way, such as "
+                '"0.8mm" or "-0.8mm"'
+            ),
+        ),
+        (
+            'gauge = "0.013in"',
+            'gauge = "0.1mm"',
+            (
+                ", line 39: string 3.gauge is '0.1mm': give one that pulls with 15 to 300 N at G3 and that scale length, "
+                "not with 4 N"
+            ),
+        ),
+        (
+            "frets = 22",
+            "frets = 11",
+            ", line 18: neck.frets is 11: give a whole number from 12 to 30",
+        ),
+        (
+            "frets = 22",
+            "frets = 31",
+            ", line 18: neck.frets is 31: give a whole number from 12 to 30",
+        ),
+        (
+            "frets = 22\n",
+            "",
+            ", line 17: neck.frets is missing: give a whole number from 12 to 30",
+        ),
+        (
+            'nut_spacing = "32mm"',
+            'nut_spacing = "4mm"',
+            ", line 19: neck.nut_spacing is '4mm': give a length with its unit from 5 to 100 mm, such as \"22.4mm\"",
+        ),
+        (
+            "margin_fret = 22",
+            "margin_fret = 0",
+            ", line 20: neck.margin_fret is 0: give a whole number from 1 to 30",
+        ),
+        (
+            "margin_fret = 22",
+            "margin_fret = 23",
+            ", line 20: neck.margin_fret is 23: give a fret up to the last, 22",
+        ),
+        (
+            'width = "47mm"',
+            'width = "121mm"',
+            ", line 21: neck.width is '121mm': give a length with its unit from 10 to 120 mm, such as \"34.6mm\"",
+        ),
+        (
+            'width = "47mm"',
+            'width = "40mm"',
+            (
+                ", line 21: neck.width is '40mm': give a fingerboard of 42.8 mm or more there, so that the outer strings "
+                "stay on it with the bridge 2.5 mm aside, or less spacing"
+            ),
+        ),
+        (
+            'bass = "3.2mm"',
+            'bass = "8.1mm"',
+            ", line 9: action.bass is '8.1mm': give a length with its unit from 0.2 to 8 mm, such as \"1.3mm\"",
+        ),
+        (
+            'treble = "3.2mm"',
+            'treble = "0.1mm"',
+            ", line 10: action.treble is '0.1mm': give a length with its unit from 0.2 to 8 mm, such as \"1.3mm\"",
+        ),
+        (
+            'afterlength = "155mm"',
+            'afterlength = "0.5mm"',
+            ", line 6: afterlength is '0.5mm': give a length with its unit from 1 to 1000 mm, such as \"31.6mm\"",
+        ),
+        (
+            'feet = "70mm"',
+            'feet = "301mm"',
+            ", line 14: bridge.feet is '301mm': give a length with its unit from 10 to 300 mm, such as \"54.8mm\"",
+        ),
+        (
+            'spacing = "42mm"',
+            'spacing = "4.9mm"',
+            ", line 15: bridge.spacing is '4.9mm': give a length with its unit from 5 to 200 mm, such as \"31.6mm\"",
+        ),
+        (
+            'forward = "60mm"',
+            'forward = "4mm"',
+            ", line 24: room.forward is '4mm': give a length with its unit from 5 to 500 mm, such as \"50mm\"",
+        ),
+        (
+            'back = "60mm"\nside',
+            'back = "501mm"\nside',
+            ", line 25: room.back is '501mm': give a length with its unit from 5 to 500 mm, such as \"50mm\"",
+        ),
+        (
+            'side = "40mm"',
+            'side = "0.9mm"',
+            ", line 26: room.side is '0.9mm': give a length with its unit from 1 to 300 mm, such as \"17.3mm\"",
+        ),
+        (
+            'side = "40mm"\n',
+            "",
+            ', line 23: room.side is missing: give a length with its unit from 1 to 300 mm, such as "17.3mm"',
+        ),
+        (
+            'title = "five-string banjo"\n',
+            "",
+            ": title is missing: give its name in a sentence",
+        ),
+        (
+            'title = "five-string banjo"',
+            'title = "  "',
+            ", line 4: title is '  ': give 1 to 60 characters of text",
+        ),
+        (
+            'title = "five-string banjo"',
+            f'title = "{"n" * 61}"',
+            f", line 4: title is '{'n' * 61}': give 1 to 60 characters of text",
+        ),
+        (
+            'note = "B3"\n',
+            "",
+            (
+                ', line 32: string 2.note is missing: give a note between 32 and 750 Hz with its octave, such as "D3", '
+                '"G#3" or "Bb2"'
+            ),
+        ),
+        (
+            'note = "B3"',
+            'note = "B0"',
+            (
+                ", line 33: string 2.note is 'B0': give a note between 32 and 750 Hz with its octave, such as "
+                '"D3", "G#3" or "Bb2"'
+            ),
+        ),
+        (
+            "[room]",
+            "[rooms]",
+            (
+                ", line 23: rooms is no field of an instrument: use title, scale, afterlength, action, bridge, neck, room, "
+                "string"
+            ),
+        ),
+        (
+            'forward = "60mm"',
+            'forwards = "60mm"',
+            ", line 24: room.forwards is no field of an instrument: use forward, back, side",
+        ),
+        (
+            'kind = "straight"',
+            'sort = "straight"',
+            ", line 13: bridge.sort is no field of an instrument: use kind, feet, spacing",
+        ),
+        (
+            'bass = "3.2mm"',
+            'left = "3.2mm"',
+            ", line 9: action.left is no field of an instrument: use bass, treble",
+        ),
+        (
+            "frets = 22",
+            "fret = 22",
+            ", line 18: neck.fret is no field of an instrument: use frets, nut_spacing, margin_fret, width",
+        ),
+        (
+            'set_back = "2.5mm"',
+            'setback = "2.5mm"',
+            (
+                ", line 40: string 3.setback is no field of an instrument: use note, gauge, core, weight_share, "
+                "start_fret, course, set_back"
+            ),
+        ),
+        (
+            'kind = "straight"\n',
+            "",
+            ', line 12: bridge.kind is missing: give "straight" or "compensated"',
+        ),
+        (
+            '[action]\nbass = "3.2mm"\ntreble = "3.2mm"\n',
+            "",
+            ": action is missing: give a table [action]",
+        ),
+    ],
+)
+def test_each_refusal_says_where_what_and_what_to_give(old: str, new: str, told: str) -> None:
+    with pytest.raises(InputError) as refused:
+        _read(old, new)
+    assert str(refused.value) == f"the instrument file mine.toml{told}."
+
+
+@pytest.mark.parametrize(
+    ("text", "told"),
+    [
+        (
+            GOOD[: GOOD.index("[action]")] + "action = 3\n" + GOOD[GOOD.index("[bridge]") :],
+            ", line 8: action is 3: give a table [action]",
+        ),
+        (
+            GOOD[: GOOD.index("[[string]]")],
+            ": string is missing: give a table [[string]] for each string, the 1st first",
+        ),
+        ("string = 3\n" + GOOD[: GOOD.index("[[string]]")], ", line 1: string is 3: give tables [[string]]"),
+        ("string = [3]\n" + GOOD[: GOOD.index("[[string]]")], ", line 1: string is [3]: give tables [[string]]"),
+        (
+            GOOD[: GOOD.index("[[string]]")] + '[[string]]\nnote = "D4"\ngauge = "0.010in"\n',
+            ", line 28: string is 1: give 2 to 9 tables [[string]], the 1st string first",
+        ),
+        (
+            "string = []\n" + GOOD[: GOOD.index("[[string]]")],
+            ", line 1: string is 0: give 2 to 9 tables [[string]], the 1st string first",
+        ),
+    ],
+    ids=["no action", "no string", "a number", "a list of numbers", "one string", "an empty list"],
+)
+def test_tables_that_are_none_are_refused_whole(text: str, told: str) -> None:
+    with pytest.raises(InputError) as refused:
+        read_instrument(text, "mine", "mine.toml")
+    assert str(refused.value) == f"the instrument file mine.toml{told}."
+
+
+def test_the_ends_of_the_ranges_belong_to_them() -> None:
+    assert _read("weight_share = 0.923", "weight_share = 0.5").string(4).linear_kg_m < 1e-3
+    assert _read("weight_share = 0.923", "weight_share = 1.2").string(4).winding == "wound"
+    assert _read("weight_share = 0.923", "weight_share = 1").string(4).winding == "wound"
+    assert _read("start_fret = 5", "start_fret = 10").string(5).octave_fret == 22
+    assert _read("start_fret = 5", "start_fret = 0").string(5).length_mm == pytest.approx(666.75)
+    assert _read("start_fret = 5", "start_fret = 5\ncourse = 2").string(5).course == 2
+    assert _read("start_fret = 5", "start_fret = 5\ncourse = 1").string(5).course == 1
+    assert _read("frets = 22\n", "frets = 30\n").neck.frets == 30
+    assert _read("margin_fret = 22", "margin_fret = 1").neck.margin_fret == 1
+    assert _read('set_back = "2.5mm"', 'set_back = " 20mm "').string(3).compensation_mm == 20.0
+    assert _read('set_back = "2.5mm"', 'set_back = " -2.5mm"').string(3).compensation_mm == -2.5
+    assert _read('core = "0.011in"', 'core = "0.020in"').string(4).core_mm == pytest.approx(0.508)
+    assert _read('afterlength = "155mm"', 'afterlength = "1mm"').afterlength_mm == 1.0
+    assert _read('bass = "3.2mm"', 'bass = "8mm"').action_bass_mm == 8.0
+    assert _read('title = "five-string banjo"', f'title = " {"n" * 60} "').title == "n" * 60
+    assert _read('title = "five-string banjo"', 'title = "n"').title == "n"
+
+
+@pytest.mark.parametrize(
+    ("note", "open_hz"),
+    [("G#3", 207.6523), ("Ab3", 207.6523), ("G♯3", 207.6523), ("A♭3", 207.6523), ("B3", 246.9417), ("C4", 261.6256)],
+)
+def test_sharps_and_flats_are_read(note: str, open_hz: float) -> None:
+    # ISO 16:1975 and twelve-tone equal temperament.
+    string = _read('note = "B3"', f'note = "{note}"').string(2)
+    assert (string.note, string.open_hz) == (note, pytest.approx(open_hz, abs=5e-4))
