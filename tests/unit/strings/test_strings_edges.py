@@ -170,54 +170,59 @@ def _read(old: str, new: str) -> Instrument:
     return read_instrument(GOOD.replace(old, new), "mine", "mine.toml")
 
 
+def told_of(file: str, told: str) -> str:
+    """The whole sentence: what is told begins with the line where there is one."""
+    return f"the instrument file {file}{', line ' if told[0].isdigit() else ': '}{told}."
+
+
 @pytest.mark.parametrize(
     ("old", "new", "told"),
     [
         (
             'gauge = "0.013in"',
             'gauge = "2.6mm"',
-            ", line 39: string 3.gauge is '2.6mm': give a length with its unit from 0.1 to 2.5 mm, such as \"0.5mm\"",
+            "39: string 3.gauge is '2.6mm': give a length with its unit from 0.1 to 2.5 mm, such as \"0.5mm\"",
         ),
         (
             'core = "0.011in"',
             'core = "0.09mm"',
-            ", line 45: string 4.core is '0.09mm': give a length with its unit from 0.1 to 0.508 mm, such as \"0.2mm\"",
+            "45: string 4.core is '0.09mm': give a length with its unit from 0.1 to 0.508 mm, such as \"0.2mm\"",
         ),
         (
             "weight_share = 0.923",
             "weight_share = 1.21",
-            ", line 46: string 4.weight_share is 1.21: give a number from 0.5 to 1.2",
+            "46: string 4.weight_share is 1.21: give a number from 0.5 to 1.2",
         ),
         (
             "weight_share = 0.923",
             'weight_share = "much"',
-            ", line 46: string 4.weight_share is 'much': give a number from 0.5 to 1.2",
+            "46: string 4.weight_share is 'much': give a number from 0.5 to 1.2",
         ),
         (
             "weight_share = 0.923\n",
             "",
-            ", line 42: string 4.weight_share is missing: give a number from 0.5 to 1.2",
+            "42: string 4.weight_share is missing: give a number from 0.5 to 1.2",
         ),
         (
             "start_fret = 5",
             "start_fret = 13",
-            ", line 51: string 5.start_fret is 13: give a whole number from 0 to 12",
+            "51: string 5.start_fret is 13: give a whole number from 0 to 12",
         ),
         (
             "start_fret = 5",
             "start_fret = 11",
-            ", line 51: string 5.start_fret is 11: give one whose octave, 12 frets further on, is among the 22 frets",
+            "51: string 5.start_fret is 11: give one whose octave, 12 frets further on, is among the 22 frets",
         ),
         (
             "start_fret = 5",
             "start_fret = 5\ncourse = 0",
-            ", line 52: string 5.course is 0: give a whole number from 1 to 2",
+            "52: string 5.course is 0: give a whole number from 1 to 2",
         ),
         (
             'set_back = "2.5mm"',
             "set_back = 5",
             (
-                ", line 40: string 3.set_back is 5: give a length with its unit up to 20 mm either way, such as "
+                "40: string 3.set_back is 5: give a length with its unit up to 20 mm either way, such as "
                 '"0.8mm" or "-0.8mm"'
             ),
         ),
@@ -225,7 +230,7 @@ def _read(old: str, new: str) -> Instrument:
             'set_back = "2.5mm"',
             'set_back = "-20.1mm"',
             (
-                ", line 40: string 3.set_back is '-20.1mm': give a length with its unit up to 20 mm either way, such as "
+                "40: string 3.set_back is '-20.1mm': give a length with its unit up to 20 mm either way, such as "
                 '"0.8mm" or "-0.8mm"'
             ),
         ),
@@ -233,118 +238,118 @@ def _read(old: str, new: str) -> Instrument:
             'gauge = "0.013in"',
             'gauge = "0.1mm"',
             (
-                ", line 39: string 3.gauge is '0.1mm': give one that pulls with 15 to 300 N at G3 and that scale length, "
+                "39: string 3.gauge is '0.1mm': give one that pulls with 15 to 300 N at G3 and that scale length, "
                 "not with 4 N"
             ),
         ),
         (
             "frets = 22",
             "frets = 11",
-            ", line 18: neck.frets is 11: give a whole number from 12 to 30",
+            "18: neck.frets is 11: give a whole number from 12 to 30",
         ),
         (
             "frets = 22",
             "frets = 31",
-            ", line 18: neck.frets is 31: give a whole number from 12 to 30",
+            "18: neck.frets is 31: give a whole number from 12 to 30",
         ),
         (
             "frets = 22\n",
             "",
-            ", line 17: neck.frets is missing: give a whole number from 12 to 30",
+            "17: neck.frets is missing: give a whole number from 12 to 30",
         ),
         (
             'nut_spacing = "32mm"',
             'nut_spacing = "4mm"',
-            ", line 19: neck.nut_spacing is '4mm': give a length with its unit from 5 to 100 mm, such as \"22.4mm\"",
+            "19: neck.nut_spacing is '4mm': give a length with its unit from 5 to 100 mm, such as \"22.4mm\"",
         ),
         (
             "margin_fret = 22",
             "margin_fret = 0",
-            ", line 20: neck.margin_fret is 0: give a whole number from 1 to 30",
+            "20: neck.margin_fret is 0: give a whole number from 1 to 30",
         ),
         (
             "margin_fret = 22",
             "margin_fret = 23",
-            ", line 20: neck.margin_fret is 23: give a fret up to the last, 22",
+            "20: neck.margin_fret is 23: give a fret up to the last, 22",
         ),
         (
             'width = "47mm"',
             'width = "121mm"',
-            ", line 21: neck.width is '121mm': give a length with its unit from 10 to 120 mm, such as \"34.6mm\"",
+            "21: neck.width is '121mm': give a length with its unit from 10 to 120 mm, such as \"34.6mm\"",
         ),
         (
             'width = "47mm"',
             'width = "40mm"',
             (
-                ", line 21: neck.width is '40mm': give a fingerboard of 42.8 mm or more there, so that the outer strings "
+                "21: neck.width is '40mm': give a fingerboard of 42.8 mm or more there, so that the outer strings "
                 "stay on it with the bridge 2.5 mm aside, or less spacing"
             ),
         ),
         (
             'bass = "3.2mm"',
             'bass = "8.1mm"',
-            ", line 9: action.bass is '8.1mm': give a length with its unit from 0.2 to 8 mm, such as \"1.3mm\"",
+            "9: action.bass is '8.1mm': give a length with its unit from 0.2 to 8 mm, such as \"1.3mm\"",
         ),
         (
             'treble = "3.2mm"',
             'treble = "0.1mm"',
-            ", line 10: action.treble is '0.1mm': give a length with its unit from 0.2 to 8 mm, such as \"1.3mm\"",
+            "10: action.treble is '0.1mm': give a length with its unit from 0.2 to 8 mm, such as \"1.3mm\"",
         ),
         (
             'afterlength = "155mm"',
             'afterlength = "0.5mm"',
-            ", line 6: afterlength is '0.5mm': give a length with its unit from 1 to 1000 mm, such as \"31.6mm\"",
+            "6: afterlength is '0.5mm': give a length with its unit from 1 to 1000 mm, such as \"31.6mm\"",
         ),
         (
             'feet = "70mm"',
             'feet = "301mm"',
-            ", line 14: bridge.feet is '301mm': give a length with its unit from 10 to 300 mm, such as \"54.8mm\"",
+            "14: bridge.feet is '301mm': give a length with its unit from 10 to 300 mm, such as \"54.8mm\"",
         ),
         (
             'spacing = "42mm"',
             'spacing = "4.9mm"',
-            ", line 15: bridge.spacing is '4.9mm': give a length with its unit from 5 to 200 mm, such as \"31.6mm\"",
+            "15: bridge.spacing is '4.9mm': give a length with its unit from 5 to 200 mm, such as \"31.6mm\"",
         ),
         (
             'forward = "60mm"',
             'forward = "4mm"',
-            ", line 24: room.forward is '4mm': give a length with its unit from 5 to 500 mm, such as \"50mm\"",
+            "24: room.forward is '4mm': give a length with its unit from 5 to 500 mm, such as \"50mm\"",
         ),
         (
             'back = "60mm"\nside',
             'back = "501mm"\nside',
-            ", line 25: room.back is '501mm': give a length with its unit from 5 to 500 mm, such as \"50mm\"",
+            "25: room.back is '501mm': give a length with its unit from 5 to 500 mm, such as \"50mm\"",
         ),
         (
             'side = "40mm"',
             'side = "0.9mm"',
-            ", line 26: room.side is '0.9mm': give a length with its unit from 1 to 300 mm, such as \"17.3mm\"",
+            "26: room.side is '0.9mm': give a length with its unit from 1 to 300 mm, such as \"17.3mm\"",
         ),
         (
             'side = "40mm"\n',
             "",
-            ', line 23: room.side is missing: give a length with its unit from 1 to 300 mm, such as "17.3mm"',
+            '23: room.side is missing: give a length with its unit from 1 to 300 mm, such as "17.3mm"',
         ),
         (
             'title = "five-string banjo"\n',
             "",
-            ": title is missing: give its name in a sentence",
+            "title is missing: give its name in a sentence",
         ),
         (
             'title = "five-string banjo"',
             'title = "  "',
-            ", line 4: title is '  ': give 1 to 60 characters of text",
+            "4: title is '  ': give 1 to 60 characters of text",
         ),
         (
             'title = "five-string banjo"',
             f'title = "{"n" * 61}"',
-            f", line 4: title is '{'n' * 61}': give 1 to 60 characters of text",
+            f"4: title is '{'n' * 61}': give 1 to 60 characters of text",
         ),
         (
             'note = "B3"\n',
             "",
             (
-                ', line 32: string 2.note is missing: give a note between 32 and 750 Hz with its octave, such as "D3", '
+                '32: string 2.note is missing: give a note between 32 and 750 Hz with its octave, such as "D3", '
                 '"G#3" or "Bb2"'
             ),
         ),
@@ -352,7 +357,7 @@ def _read(old: str, new: str) -> Instrument:
             'note = "B3"',
             'note = "B0"',
             (
-                ", line 33: string 2.note is 'B0': give a note between 32 and 750 Hz with its octave, such as "
+                "33: string 2.note is 'B0': give a note between 32 and 750 Hz with its octave, such as "
                 '"D3", "G#3" or "Bb2"'
             ),
         ),
@@ -360,54 +365,54 @@ def _read(old: str, new: str) -> Instrument:
             "[room]",
             "[rooms]",
             (
-                ", line 23: rooms is no field of an instrument: use title, scale, afterlength, action, bridge, neck, room, "
+                "23: rooms is no field of an instrument: use title, scale, afterlength, action, bridge, neck, room, "
                 "string"
             ),
         ),
         (
             'forward = "60mm"',
             'forwards = "60mm"',
-            ", line 24: room.forwards is no field of an instrument: use forward, back, side",
+            "24: room.forwards is no field of an instrument: use forward, back, side",
         ),
         (
             'kind = "straight"',
             'sort = "straight"',
-            ", line 13: bridge.sort is no field of an instrument: use kind, feet, spacing",
+            "13: bridge.sort is no field of an instrument: use kind, feet, spacing",
         ),
         (
             'bass = "3.2mm"',
             'left = "3.2mm"',
-            ", line 9: action.left is no field of an instrument: use bass, treble",
+            "9: action.left is no field of an instrument: use bass, treble",
         ),
         (
             "frets = 22",
             "fret = 22",
-            ", line 18: neck.fret is no field of an instrument: use frets, nut_spacing, margin_fret, width",
+            "18: neck.fret is no field of an instrument: use frets, nut_spacing, margin_fret, width",
         ),
         (
             'set_back = "2.5mm"',
             'setback = "2.5mm"',
             (
-                ", line 40: string 3.setback is no field of an instrument: use note, gauge, core, weight_share, "
+                "40: string 3.setback is no field of an instrument: use note, gauge, core, weight_share, "
                 "start_fret, course, set_back"
             ),
         ),
         (
             'kind = "straight"\n',
             "",
-            ', line 12: bridge.kind is missing: give "straight" or "compensated"',
+            '12: bridge.kind is missing: give "straight" or "compensated"',
         ),
         (
             '[action]\nbass = "3.2mm"\ntreble = "3.2mm"\n',
             "",
-            ": action is missing: give a table [action]",
+            "action is missing: give a table [action]",
         ),
     ],
 )
 def test_each_refusal_says_where_what_and_what_to_give(old: str, new: str, told: str) -> None:
     with pytest.raises(InputError) as refused:
         _read(old, new)
-    assert str(refused.value) == f"the instrument file mine.toml{told}."
+    assert str(refused.value) == told_of("mine.toml", told)
 
 
 @pytest.mark.parametrize(
@@ -415,21 +420,21 @@ def test_each_refusal_says_where_what_and_what_to_give(old: str, new: str, told:
     [
         (
             GOOD[: GOOD.index("[action]")] + "action = 3\n" + GOOD[GOOD.index("[bridge]") :],
-            ", line 8: action is 3: give a table [action]",
+            "8: action is 3: give a table [action]",
         ),
         (
             GOOD[: GOOD.index("[[string]]")],
-            ": string is missing: give a table [[string]] for each string, the 1st first",
+            "string is missing: give a table [[string]] for each string, the 1st first",
         ),
-        ("string = 3\n" + GOOD[: GOOD.index("[[string]]")], ", line 1: string is 3: give tables [[string]]"),
-        ("string = [3]\n" + GOOD[: GOOD.index("[[string]]")], ", line 1: string is [3]: give tables [[string]]"),
+        ("string = 3\n" + GOOD[: GOOD.index("[[string]]")], "1: string is 3: give tables [[string]]"),
+        ("string = [3]\n" + GOOD[: GOOD.index("[[string]]")], "1: string is [3]: give tables [[string]]"),
         (
             GOOD[: GOOD.index("[[string]]")] + '[[string]]\nnote = "D4"\ngauge = "0.010in"\n',
-            ", line 28: string is 1: give 2 to 9 tables [[string]], the 1st string first",
+            "28: string is 1: give 2 to 9 tables [[string]], the 1st string first",
         ),
         (
             "string = []\n" + GOOD[: GOOD.index("[[string]]")],
-            ", line 1: string is 0: give 2 to 9 tables [[string]], the 1st string first",
+            "1: string is 0: give 2 to 9 tables [[string]], the 1st string first",
         ),
     ],
     ids=["no action", "no string", "a number", "a list of numbers", "one string", "an empty list"],
@@ -437,7 +442,7 @@ def test_each_refusal_says_where_what_and_what_to_give(old: str, new: str, told:
 def test_tables_that_are_none_are_refused_whole(text: str, told: str) -> None:
     with pytest.raises(InputError) as refused:
         read_instrument(text, "mine", "mine.toml")
-    assert str(refused.value) == f"the instrument file mine.toml{told}."
+    assert str(refused.value) == told_of("mine.toml", told)
 
 
 def test_the_ends_of_the_ranges_belong_to_them() -> None:
