@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from centwise.errors import DeviceError, StoreError
+from centwise.errors import DeviceError, ElsewhereError, StoreError
 from centwise.model import (
     ESTIMATE_METHOD,
     BenchAct,
@@ -171,12 +171,15 @@ class MemoryStore:
         self._called("add_trial")
         block = self._open(block_id)
         if any(kept.n == trial.n for kept in block.trials):
-            raise StoreError(f"trial {trial.n} is kept already", "ask the next one")
+            raise ElsewhereError(f"trial {trial.n} is kept already", "go on there")
         self._blocks[block_id] = replace(block, trials=(*block.trials, trial))
 
-    def end_block(self, block_id: str, result: BlockResult, ended_at: datetime) -> None:
+    def end_block(self, block_id: str, result: BlockResult, ended_at: datetime, *, answers: int | None = None) -> None:
         self._called("end_block")
-        self._blocks[block_id] = replace(self._open(block_id), result=result)
+        block = self._open(block_id)
+        if answers not in {None, len(block.trials)}:
+            raise ElsewhereError(f"{len(block.trials)} answers are kept and not {answers}", "go on there")
+        self._blocks[block_id] = replace(block, result=result)
 
     def blocks(self, listener_id: str, condition: Condition | None = None) -> tuple[StoredBlock, ...]:
         self._called("blocks")
@@ -200,7 +203,7 @@ class MemoryStore:
         self._called("add_bench_act")
         bench = self._benches[bench_id]
         if bench.result is not None or any(kept.n == act.n for kept in bench.acts):
-            raise StoreError(f"the rehearsal {bench_id!r} has ended or has act {act.n}", "begin a new one")
+            raise ElsewhereError(f"the rehearsal {bench_id!r} has ended or has act {act.n}", "begin a new one")
         self._benches[bench_id] = replace(bench, acts=(*bench.acts, act), result=result)
 
     def benches(self, listener_id: str) -> tuple[StoredBench, ...]:
@@ -232,7 +235,7 @@ class MemoryStore:
             raise StoreError(f"there is no block {block_id!r}", "begin it first")
         block = self._blocks[block_id]
         if block.result is not None:
-            raise StoreError(f"the block {block_id!r} has ended", "begin a new one")
+            raise ElsewhereError(f"the block {block_id!r} has ended", "begin a new one")
         return block
 
 

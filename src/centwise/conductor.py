@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Literal, Protocol, TypeAlias
 
 from centwise.draws import Draws, Purpose
@@ -28,7 +28,7 @@ from centwise.drill.words import (
     Rest,
     Swapped,
 )
-from centwise.errors import StoreError
+from centwise.errors import ElsewhereError, StoreError
 from centwise.model import JUDGEMENTS, BlockPlan, BlockResult, Judgement, PairSound, PairSpec, Tone, Trial
 from centwise.standing import Standing, standing_of
 from centwise.strings.library import BUILT_IN
@@ -44,6 +44,9 @@ if TYPE_CHECKING:
 
     from centwise.ports import Clock, Playback, Player, Store, StoredBlock
     from centwise.strings.library import Instruments
+
+CATCHING_UP = 5
+"""So often the result is made anew while another window answers in between; each takes milliseconds."""
 
 Part: TypeAlias = Literal["pair"] | Tone
 
@@ -178,6 +181,8 @@ class Sitting:
         """Judge the present pair.
 
         Raises:
+            ElsewhereError: another window went on with the block: the answer was not kept. The present pair is now the
+                one that follows there, or none where the block has ended.
             StoreError: the answer could not be kept. The pair stays the present one and nothing is told. Or the answer
                 was the last and is kept, but the result is not: then `drill` is over, `result` is None, and `leave`
                 tries again.
@@ -194,14 +199,18 @@ class Sitting:
         return self._drill is not before
 
     def leave(self) -> BlockResult:
-        """End the block if it is not over; what was answered stays kept.
+        """End the block if it is not over; what was answered stays kept, in another window too.
 
         Raises:
             StoreError: the result could not be kept; call again.
         """
         self.hush()
-        if self._result is None:
-            self._carry_out(Left(self._clock.now()))
+        for _ in range(CATCHING_UP):
+            if self._result is not None:
+                break
+            # Overtaken by another window the drill holds its answers now: the result is made of all of them.
+            with suppress(ElsewhereError):
+                self._carry_out(Left(self._clock.now()))
         if self._result is None:
             raise RuntimeError("a block that was left has a result")
         return self._result
@@ -253,8 +262,11 @@ class Sitting:
     def _keep(self, trial: Trial, after: machine.Drill) -> None:
         try:
             self._store.add_trial(after.plan.id, trial)
-        except KeyboardInterrupt:
-            # ctrl+c may strike once the answer is on disk: then it counts.
+        except ElsewhereError:
+            self._catch_up()
+            raise
+        except (KeyboardInterrupt, SystemExit):
+            # ctrl+c or a signal may strike once the answer is on disk: then it counts.
             block = self._left_open()
             if block is not None and len(block.trials) > len(self._drill.trials):
                 self._drill = after
@@ -264,8 +276,11 @@ class Sitting:
 
     def _conclude(self, result: BlockResult, at: datetime) -> None:
         try:
-            self._store.end_block(self._drill.plan.id, result, at)
-        except KeyboardInterrupt:
+            self._store.end_block(self._drill.plan.id, result, at, answers=len(self._drill.trials))
+        except ElsewhereError:
+            self._catch_up()
+            raise
+        except (KeyboardInterrupt, SystemExit):
             if self._left_open() is None:
                 self._result = result
             raise
@@ -273,6 +288,18 @@ class Sitting:
         # The result is kept; that the past cannot be read just now must not cost it.
         with suppress(StoreError):
             self._standing = standing_of(self._store, self._drill.plan)
+
+    def _catch_up(self) -> None:
+        """Take over what another window has made of the block."""
+        plan = self._drill.plan
+        blocks = self._store.blocks(plan.listener_id, plan.condition)
+        kept = next((block for block in blocks if block.plan.id == plan.id), None)
+        if kept is None:
+            return
+        drill = machine.resume(plan, kept.trials)
+        self._result = kept.result
+        self._drill = drill if kept.result is None else replace(drill, pair=None)
+        self._judged = None
 
     def _left_open(self) -> StoredBlock | None:
         block = self._store.unfinished_block(self._drill.plan.listener_id)

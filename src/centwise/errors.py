@@ -54,6 +54,14 @@ SIGNALLED = 128
 STOPPED_BY = {"SIGINT": "stopped by ctrl+c", "SIGTERM": "told to end by SIGTERM", "SIGHUP": "left by its terminal"}
 
 
+class ElsewhereError(StoreError):
+    """Another window went on with the same block or rehearsal: what was done here was not kept, nothing there lost."""
+
+
+NOTHING_HALF_DONE = "and nothing half done is left behind"
+"""What became of a command that was ended in its midst: each writes its files and its changes whole or not at all."""
+
+
 class StoppedError(CentwiseError):
     """Ctrl+c or a signal ended the run before its end. Nothing is lost, and the sentence says so.
 
@@ -62,7 +70,8 @@ class StoppedError(CentwiseError):
         exit_code: 128 and the signal's number (the shell's custom); 130 for ctrl+c.
         answers: how many answers of the block under way are kept, warm-up included; None where no block was.
         ended: whether that block has ended with them; else it stays open.
-        kept: what became of a command that is no block, such as `nothing was imported`.
+        kept: what became of a command that is no block, such as `and nothing was imported`.
+        to_do: what the user can do after such a command.
     """
 
     def __init__(
@@ -73,10 +82,12 @@ class StoppedError(CentwiseError):
         answers: int | None = None,
         ended: bool = True,
         kept: str | None = None,
+        to_do: str = "give the same command again",
     ) -> None:
-        to_do = "type centwise drill for the next block" if ended else "type centwise drill --resume to go on"
+        if kept is None:
+            to_do = "type centwise drill for the next block" if ended else "type centwise drill --resume to go on"
         if kept is not None:
-            super().__init__(f"{by}, and {kept}", "give the same command again")
+            super().__init__(f"{by}, {kept}", to_do)
         elif answers is None:
             super().__init__(f"{by}, and everything answered so far is kept", "type centwise to go on")
         elif answers == 0:

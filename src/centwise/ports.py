@@ -260,10 +260,18 @@ class Store(Protocol):
         """Keep a block's plan, on disk when this returns; its listener becomes the one used last."""
 
     def add_trial(self, block_id: str, trial: Trial) -> None:
-        """Keep one answer, on disk when this returns."""
+        """Keep one answer, on disk when this returns.
 
-    def end_block(self, block_id: str, result: BlockResult, ended_at: datetime) -> None:
-        """Keep a block's result, on disk when this returns."""
+        Raises:
+            ElsewhereError: another window ended the block, or answered that pair.
+        """
+
+    def end_block(self, block_id: str, result: BlockResult, ended_at: datetime, *, answers: int | None = None) -> None:
+        """Keep a block's result, on disk when this returns.
+
+        Raises:
+            ElsewhereError: another window ended the block, or it holds not just the `answers` the result is made of.
+        """
 
     def blocks(self, listener_id: str, condition: Condition | None = None) -> Sequence[StoredBlock]:
         """Return a listener's blocks, oldest first, of one condition or of all."""

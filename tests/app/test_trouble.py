@@ -20,12 +20,14 @@ from driving import (
     until,
 )
 
+from centwise.conductor import Sitting
+from centwise.model import Trial
 from centwise.tui.block_screen import BlockScreen
 from centwise.tui.drill_screen import DrillScreen
 from centwise.tui.help_screen import HelpScreen
 from centwise.tui.result_screen import ResultScreen
 from centwise.tui.trouble_screen import TroubleScreen
-from fakes import FakeWorld, ManualClock, RecordingPlayer
+from fakes import START, FakeWorld, ManualClock, RecordingPlayer
 
 pytestmark = pytest.mark.usefixtures("slow_feedback")
 
@@ -225,3 +227,36 @@ async def test_leaving_while_the_device_is_opening_begins_no_block(known_world: 
         assert not player.sounds
         await pilot.press("enter")
         await until(pilot, lambda: phase(app) == "asking")
+
+
+async def test_a_pair_answered_in_another_window_is_told_and_the_next_one_asked(known_world: FakeWorld) -> None:
+    async with drilling(known_world) as (app, pilot):
+        (block,) = known_world.store._blocks.values()
+        known_world.store.add_trial(block.plan.id, Trial(1, 40.0, "harmonic", "sharp", START))
+        await pilot.press("f")
+        await until(pilot, lambda: in_trouble(app))
+        assert "The answer given there stands; yours to that pair was not kept." in screen_text(app)
+        await pilot.press("r")
+        await until(pilot, lambda: phase(app) == "asking")
+        assert said(app, "#where").startswith("String 4 · pair 2 of ")
+        await pilot.press("u")
+        await until(pilot, lambda: phase(app) == "told")
+        await pilot.press("q")
+        await until(pilot, lambda: isinstance(app.screen, ResultScreen))
+    kept = known_world.store.block(block.plan.id)
+    assert [(trial.n, trial.answer) for trial in kept.trials] == [(1, "sharp"), (2, "unison")]
+    assert kept.result is not None
+
+
+async def test_a_block_ended_in_another_window_shows_its_result(known_world: FakeWorld) -> None:
+    async with drilling(known_world) as (app, pilot):
+        (block,) = known_world.store._blocks.values()
+        with Sitting(known_world.store, known_world.clock, RecordingPlayer(), block.plan, ()) as elsewhere:
+            elsewhere.answer("sharp")
+            result = elsewhere.leave()
+        await pilot.press("f")
+        await until(pilot, lambda: in_trouble(app))
+        await pilot.press("q")
+        await until(pilot, lambda: isinstance(app.screen, ResultScreen))
+    kept = known_world.store.block(block.plan.id)
+    assert (len(kept.trials), kept.result) == (1, result)

@@ -322,9 +322,9 @@ def test_ctrl_c_while_the_result_is_written_ends_the_block_once(kept: bool) -> N
     class InterruptedOnce(MemoryStore):
         done = False
 
-        def end_block(self, block_id: str, result: BlockResult, ended_at: Any) -> None:
+        def end_block(self, block_id: str, result: BlockResult, ended_at: Any, *, answers: int | None = None) -> None:
             if self.done or kept:
-                super().end_block(block_id, result, ended_at)
+                super().end_block(block_id, result, ended_at, answers=answers)
             if not self.done:
                 self.done = True
                 raise KeyboardInterrupt

@@ -88,7 +88,7 @@ def write_new_sound(path: Path, samples: Samples, rate_hz: int) -> bytes:
         raise InputError(f"{path} cannot be written ({_reason(error)})", "choose a folder you may write to") from error
     try:
         _put(path, content, durably=True)
-    except InputError:
+    except BaseException:
         with suppress(OSError):
             path.unlink()
         raise
@@ -229,9 +229,11 @@ def _put(path: Path, content: bytes, *, durably: bool = False) -> None:
                 os.fsync(file.fileno())
         part.replace(path)
     except OSError as error:
+        raise InputError(f"{path} cannot be written ({_reason(error)})", "choose a folder you may write to") from error
+    finally:
+        # Gone already where all went well; where a signal struck, nothing half done is left.
         with suppress(OSError):
             part.unlink()
-        raise InputError(f"{path} cannot be written ({_reason(error)})", "choose a folder you may write to") from error
 
 
 def _reason(error: OSError) -> str:

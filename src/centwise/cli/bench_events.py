@@ -15,7 +15,7 @@ from centwise.listening import change_level, sound_level_tone
 
 if TYPE_CHECKING:
     from centwise.bench.acts import Act
-    from centwise.errors import UsageError
+    from centwise.errors import StoreError, UsageError
     from centwise.model import BenchResult, Listener
     from centwise.ports import Player, Store
     from centwise.rehearsal import Answer, Heard, Rehearsal
@@ -88,8 +88,8 @@ class BenchEventsFace:
         """Tell what was wrong with a line; nothing has changed."""
         emit({"event": "error", "message": str(error)})
 
-    def trouble(self, error: DeviceError) -> None:
-        """Tell that the device failed."""
+    def trouble(self, error: DeviceError | StoreError) -> None:
+        """Tell that the device or the store failed."""
         emit({"event": "error", "message": str(error), "retry": "the same line"})
 
     def other(self, line: str) -> bool:

@@ -9,9 +9,10 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Protocol
 
 from centwise.bench.acts import parse_act
-from centwise.cli.diagnostics import ExitCode, tell
+from centwise.cli.diagnostics import ExitCode
 from centwise.cli.lines import LEVEL_STEPS
-from centwise.errors import DeviceError, UsageError
+from centwise.cli.signals import EndedBySignal
+from centwise.errors import DeviceError, ElsewhereError, StoppedError, StoreError, UsageError
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -20,6 +21,7 @@ if TYPE_CHECKING:
 
 QUIT_WORDS = ("quit", "q")
 WHY_WORD = "why"
+KEPT, TO_DO = "and every act so far is kept", "type centwise bench to go on"
 
 
 class BenchFace(Protocol):
@@ -37,8 +39,8 @@ class BenchFace(Protocol):
     def refused(self, error: UsageError) -> None:
         """A line was no act, or one that cannot be done here; nothing has changed."""
 
-    def trouble(self, error: DeviceError) -> None:
-        """The device failed; the same line tries once more."""
+    def trouble(self, error: DeviceError | StoreError) -> None:
+        """The device or the store failed, and nothing has changed; the same line tries once more."""
 
     def level(self, steps: int) -> None:
         """The listening level changes by so many steps, none to hear it only; may wait for the tone's end."""
@@ -54,9 +56,13 @@ def run_bench_lines(rehearsal: Rehearsal, lines: Iterator[str], face: BenchFace,
     """Do act after act until the listener leaves.
 
     Returns:
-        DONE, or DEVICE when the input ended while no device would sound the last one, or INTERRUPTED after ctrl+c.
+        DONE, or what the last act failed by when the input ended: DEVICE where no device would sound it, STORE where
+        the store would not keep it.
+
+    Raises:
+        StoppedError: ctrl+c or a signal ended the program; every act so far is kept.
     """
-    heard = True
+    ended = ExitCode.DONE
     try:
         face.opened(rehearsal, taken_up=taken_up)
         for line in lines:
@@ -68,27 +74,31 @@ def run_bench_lines(rehearsal: Rehearsal, lines: Iterator[str], face: BenchFace,
             elif words in LEVEL_STEPS:
                 face.level(LEVEL_STEPS[words])
             elif words and not face.other(words):
-                heard = _act(rehearsal, face, line)
+                ended = _act(rehearsal, face, line)
     except KeyboardInterrupt:
-        tell("stopped by ctrl+c; everything done so far is kept.")
-        return ExitCode.INTERRUPTED
+        raise StoppedError(kept=KEPT, to_do=TO_DO) from None
+    except EndedBySignal as signalled:
+        raise signalled.told(kept=KEPT, to_do=TO_DO) from None
     face.over(rehearsal)
-    return ExitCode.DONE if heard else ExitCode.DEVICE
+    return ended
 
 
-def _act(rehearsal: Rehearsal, face: BenchFace, line: str) -> bool:
-    """Do what a line asks for; return False when no device would sound it."""
+def _act(rehearsal: Rehearsal, face: BenchFace, line: str) -> ExitCode:
+    """Do what a line asks for; return what it failed by."""
     try:
         answer = rehearsal.do(parse_act(line))
     except UsageError as error:
         face.refused(error)
-    except DeviceError as error:
+    except ElsewhereError:
+        # This bench is not the one that is kept: nothing can be done at it any more.
+        raise
+    except (DeviceError, StoreError) as error:
         face.trouble(error)
-        return False
+        return ExitCode(error.exit_code)
     else:
         try:
             face.answered(rehearsal, answer)
         except DeviceError as error:
             face.trouble(error)
-            return False
-    return True
+            return ExitCode.DEVICE
+    return ExitCode.DONE

@@ -16,7 +16,7 @@ from centwise.errors import DeviceError
 from centwise.listening import ADVICE, change_level, sound_level_tone
 
 if TYPE_CHECKING:
-    from centwise.errors import UsageError
+    from centwise.errors import StoreError, UsageError
     from centwise.model import Listener
     from centwise.ports import Player, Store
     from centwise.rehearsal import Answer, Rehearsal
@@ -99,7 +99,7 @@ class BenchPlainFace:
         """Say what was wrong with a line."""
         self._say(f"{str(error)[:1].upper()}{str(error)[1:]} Nothing has changed.")
 
-    def trouble(self, error: DeviceError) -> None:
+    def trouble(self, error: DeviceError | StoreError) -> None:
         """Say what failed and that nothing is lost."""
         self._say(f"{error} Nothing is lost: say the same once more, or quit.")
 

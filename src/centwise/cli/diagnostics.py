@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import click
 
 from centwise.cli.output import shown
-from centwise.errors import CentwiseError
+from centwise.errors import NOTHING_HALF_DONE, CentwiseError, StoppedError
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -56,7 +56,7 @@ def guarded(command: Callable[[], int | None]) -> int:  # noqa: PLR0911  one ret
         tell(_usage_sentence(error))
         return ExitCode.USAGE
     except (KeyboardInterrupt, click.Abort):
-        tell("stopped by ctrl+c; everything answered so far is kept.")
+        tell(str(StoppedError(kept=NOTHING_HALF_DONE)))
         return ExitCode.INTERRUPTED
     except BrokenPipeError:
         # The reader of our output went away: there is nobody to tell.

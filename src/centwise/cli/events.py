@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from centwise import __version__
-from centwise.cli.lines import words_now
+from centwise.cli.lines import KEEP_WORD, KEEP_WORDS, words_now
 from centwise.cli.output import emit, result_record, stand_record, standing_record, take_record
 from centwise.cli.render import span_record
 from centwise.drill.advice import SWAPPED
@@ -19,6 +19,7 @@ if TYPE_CHECKING:
 
     from centwise.conductor import Part, Sitting, Sounding
     from centwise.drill.words import Noted, Rest
+    from centwise.errors import StoreError
     from centwise.lessons.lesson import Standpoint
     from centwise.model import BlockResult, Listener
     from centwise.ports import Playback, Player, Store, StoredBlock
@@ -156,6 +157,11 @@ class EventsFace:
     def trouble(self, error: DeviceError) -> None:
         """Tell that the device failed."""
         emit({"event": "error", "message": str(error), "retry": "again"})
+
+    def not_kept(self, error: StoreError, *, result_only: bool) -> None:
+        """Tell that the answer just given, or the result alone, is not kept yet, and what is taken now."""
+        del result_only
+        emit({"event": "error", "message": str(error), "retry": KEEP_WORD, "words": list(KEEP_WORDS)})
 
     def level(self, steps: int) -> None:
         """Change the listening level, sound a quiet tone at it and tell it."""

@@ -42,8 +42,11 @@ def command(*, file: str, names: tuple[str, ...], without_names: bool, data: Pat
 
     with closing(open_store(settings_for(data))) as store:
         ids = [known_listener(store, name).id for name in names] or None
-        records = nameless(store.exported(ids, id_key=other_id)) if without_names else store.exported(ids)
-        last = _write(lines_of(records, written_by=__version__, names=not without_names), file)
+        kept = store.exported(ids, id_key=other_id) if without_names else store.exported(ids)
+        # Ended before the store is closed, however the writing ends.
+        with closing(kept):
+            records = nameless(kept) if without_names else kept
+            last = _write(lines_of(records, written_by=__version__, names=not without_names), file)
     counts = {key: last[key] for key in ("listeners", "blocks", "trials", "rehearsals")}
     if as_json:
         emit({"file": file, **counts})

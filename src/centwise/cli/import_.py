@@ -11,6 +11,7 @@ import click
 
 from centwise.cli.options import data_option, json_option, settings_for
 from centwise.cli.output import emit, say, several
+from centwise.cli.signals import EndedBySignal
 from centwise.errors import InputError, StoppedError, UsageError
 
 if TYPE_CHECKING:
@@ -47,7 +48,9 @@ def command(*, files: tuple[str, ...], dry_run: bool, data: Path | None, as_json
             # Some records are wrong only beside what is here already.
             raise source.reading.refusal(error.what, error.to_do) from error
         except KeyboardInterrupt:
-            raise StoppedError(kept="nothing was imported") from None
+            raise StoppedError(kept="and nothing was imported") from None
+        except EndedBySignal as ended:
+            raise ended.told(kept="and nothing was imported") from None
         if not (dry_run or taken.nothing):
             from centwise.class_view import class_rows  # noqa: PLC0415  start-up path
 

@@ -10,14 +10,14 @@ from functools import partial
 from typing import TYPE_CHECKING, Protocol
 
 from centwise.cli.diagnostics import ExitCode, tell
-from centwise.cli.signals import EndedBySignal, ended_by_signals
-from centwise.errors import DeviceError, StoppedError
+from centwise.cli.signals import EndedBySignal
+from centwise.errors import DeviceError, ElsewhereError, StoppedError, StoreError
 from centwise.model import JUDGEMENTS, TONES, Judgement
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
 
-    from centwise.conductor import Part, Sitting, Sounding
+    from centwise.conductor import Part, Sitting, Sounding, Taken
     from centwise.drill.words import Feedback, Noted, Rest
     from centwise.model import BlockResult
     from centwise.ports import Playback
@@ -37,6 +37,9 @@ LEVEL_STEPS = {"tone": 0, "softer": -1, "louder": 1}
 """A quiet tone to set the listening level by, and steps of 2 dB."""
 HELP_WORD = "help"
 QUIT_WORDS = ("quit", "q")
+KEEP_WORD = "keep"
+KEEP_WORDS = (KEEP_WORD, QUIT_WORDS[0])
+"""What is taken while an answer could not be kept."""
 
 
 class Face(Protocol):
@@ -65,6 +68,9 @@ class Face(Protocol):
 
     def trouble(self, error: DeviceError) -> None:
         """The device failed; `again` tries once more."""
+
+    def not_kept(self, error: StoreError, *, result_only: bool) -> None:
+        """The store did not take the answer just given, or only the result after it; `keep` tries once more."""
 
     def level(self, steps: int) -> None:
         """The listening level changes by so many steps, none to hear it only; may wait for the tone's end."""
@@ -103,12 +109,13 @@ def run_lines(sitting: Sitting, lines: Iterator[str], face: Face) -> ExitCode:
 
     Raises:
         StoppedError: a signal from outside ended the program; the block stays open, as it does in the app.
+        StoreError: the input ended, or quit was said, while the store would not take an answer; the block stays open.
+        ElsewhereError: another window went on with the block.
     """
     try:
-        with ended_by_signals():
-            return _ask(sitting, lines, face)
+        return _ask(sitting, lines, face)
     except EndedBySignal as ended:
-        raise ended.told(len(sitting.drill.trials)) from None
+        raise ended.told(answers=len(sitting.drill.trials)) from None
     except KeyboardInterrupt:
         result = sitting.leave()
         tell(str(StoppedError(answers=len(sitting.drill.trials))))
@@ -169,7 +176,11 @@ def _sound_judged(sitting: Sitting, face: Face, part: Part) -> None:
 
 def _judged(sitting: Sitting, face: Face, judgement: Judgement, lines: Iterator[str]) -> bool:
     """Judge the present pair; return whether that was the last."""
-    taken = sitting.answer(judgement)
+    taken = _kept(sitting, face, judgement, lines)
+    if taken is None:
+        # The answer was kept, and only the result had not been.
+        face.over(sitting, sitting.leave())
+        return True
     if taken.told is not None:
         face.told(taken.told)
     if taken.swapped:
@@ -179,6 +190,33 @@ def _judged(sitting: Sitting, face: Face, judgement: Judgement, lines: Iterator[
     if taken.result is not None:
         face.over(sitting, taken.result)
     return taken.result is not None
+
+
+def _kept(sitting: Sitting, face: Face, judgement: Judgement, lines: Iterator[str]) -> Taken | None:
+    """Keep an answer, trying again as often as it is asked for; None where it is kept and the result alone is missing.
+
+    Meanwhile no other answer is taken: lines of somebody who reads nothing would be taken for other pairs than theirs.
+    """
+    while True:
+        try:
+            if sitting.drill.over:
+                sitting.leave()
+                return None
+            return sitting.answer(judgement)
+        except ElsewhereError:
+            raise
+        except StoreError as error:
+            face.not_kept(error, result_only=sitting.drill.over)
+            for line in lines:
+                word = line.strip().lower()
+                if word in {KEEP_WORD, *QUIT_WORDS}:
+                    break
+                if word:
+                    face.not_understood(line.strip(), KEEP_WORDS)
+            else:
+                word = QUIT_WORDS[0]
+            if word != KEEP_WORD:
+                raise
 
 
 def _sound(sitting: Sitting, face: Face, act: Callable[[], Sounding]) -> bool:

@@ -10,7 +10,8 @@ from typing import Any
 import click
 
 from centwise import __version__
-from centwise.cli.diagnostics import guarded, mend_streams
+from centwise.cli.diagnostics import guarded, mend_streams, tell
+from centwise.cli.signals import EndedBySignal, ended_by_signals
 from centwise.errors import UsageError
 
 PROGRAM = "centwise"
@@ -71,7 +72,7 @@ def centwise(ctx: click.Context, data: Path | None) -> None:
     """Train and measure the ear for a few cents, and read them as millimetres of bridge.
 
     Without a command the terminal app opens. Exit codes: 0 done, 1 the check or verdict failed, 2 usage, 3 input could
-    not be used, 4 no sound device, 5 the store, 130 stopped by ctrl+c.
+    not be used, 4 no sound device, 5 the store, 130 stopped by ctrl+c, 143 and 129 ended by SIGTERM or SIGHUP.
     """
     if ctx.invoked_subcommand is None:
         ctx.exit(ctx.invoke(import_module("centwise.cli.drill").command, data=data) or 0)
@@ -83,7 +84,13 @@ def centwise(ctx: click.Context, data: Path | None) -> None:
 def run(arguments: list[str]) -> int:
     """Run the command line and return its exit code."""
     mend_streams()
-    return guarded(lambda: _invoke(arguments))
+    try:
+        with ended_by_signals():
+            return guarded(lambda: _invoke(arguments))
+    except EndedBySignal as ended:
+        told = ended.told()
+        tell(str(told))
+        return told.exit_code
 
 
 def _invoke(arguments: list[str]) -> int | None:

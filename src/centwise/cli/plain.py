@@ -23,11 +23,15 @@ if TYPE_CHECKING:
 
     from centwise.conductor import Part, Sitting, Sounding
     from centwise.drill.words import Noted, Rest
+    from centwise.errors import StoreError
     from centwise.model import BlockPlan, BlockResult, Listener, Tone
     from centwise.ports import Playback, Player, Store
     from centwise.strings.instrument import Instrument
 
 WORDS = "Answer flat, unison or sharp."
+ANSWER_NOT_KEPT = "Your last answer is not kept yet; every one before it is."
+RESULT_NOT_KEPT = "Every answer is kept; only the result is not written down yet."
+TRY_KEEPING = "Say keep to try once more, or quit to leave the block open."
 MEANINGS: tuple[tuple[tuple[str, ...], str], ...] = (
     (("again",), "plays the pair once more"),
     (TONES, "plays one tone alone"),
@@ -161,6 +165,11 @@ class PlainFace:
     def trouble(self, error: DeviceError) -> None:
         """Say what failed and that nothing is lost."""
         self._say(f"{error} Nothing is lost: say again to try once more, or quit to end the block.")
+
+    def not_kept(self, error: StoreError, *, result_only: bool) -> None:
+        """Say what is not kept yet, and the way on."""
+        what = RESULT_NOT_KEPT if result_only else ANSWER_NOT_KEPT
+        self._say(f"{str(error)[:1].upper()}{str(error)[1:]} {what} {TRY_KEEPING}")
 
     def level(self, steps: int) -> None:
         """Change the listening level, and let it be heard."""

@@ -10,10 +10,11 @@ from typing import TYPE_CHECKING
 import click
 from click.core import ParameterSource
 
-from centwise.cli.diagnostics import ExitCode, narrate, tell
+from centwise.cli.diagnostics import ExitCode, narrate
 from centwise.cli.options import data_option, instrument_at, instrument_options, scale_option, settings_for
 from centwise.cli.output import emit, say
-from centwise.errors import DeviceError, InputError, UsageError
+from centwise.cli.signals import EndedBySignal
+from centwise.errors import DeviceError, InputError, StoppedError, UsageError
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -25,6 +26,7 @@ if TYPE_CHECKING:
     from centwise.takes.session import Happening, Judged, RecordingRequest, RecordingSession
 
 TONE_NAMES: dict[Tone, str] = {"harmonic": "the harmonic", "fretted": "the fretted note"}
+ANEW = "record the rest into a new folder"
 LOUD_ROOM_DBFS = -40.0
 """A background above this is told as loud (judgement)."""
 
@@ -155,6 +157,7 @@ class _Talk:
         """Walk through the session, then measure, unless the ear is to be asked first.
 
         Raises:
+            StoppedError: ctrl+c or a signal ended it; what was recorded is kept.
             DeviceError: the microphone went away.
             InputError: a note cannot be kept, or nothing can be measured.
         """
@@ -163,8 +166,9 @@ class _Talk:
             for happening in self._session.happenings():
                 self._tell(happening)
         except KeyboardInterrupt:
-            tell(f"stopped by ctrl+c; {self._kept_text()}.")
-            return ExitCode.INTERRUPTED
+            raise StoppedError(kept=f"with {self._kept_text()}", to_do=ANEW) from None
+        except EndedBySignal as ended:
+            raise ended.told(kept=f"with {self._kept_text()}", to_do=ANEW) from None
         except DeviceError as error:
             raise DeviceError(error.what, f"{error.to_do}; {self._kept_text()}") from error
         if self._given_up is not None:

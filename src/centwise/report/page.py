@@ -71,13 +71,16 @@ def write_page(path: Path, html: str) -> None:
     """
     part = path.with_name(f".{path.name}.{os.getpid()}.part")
     try:
-        part.write_text(html, encoding="utf-8", newline="\n")
+        with part.open("w", encoding="utf-8", newline="\n") as out:
+            out.write(html)
         part.replace(path)
     except OSError as error:
-        with suppress(OSError):
-            part.unlink()
         reason = (error.strerror or str(error)).lower()
         raise InputError(f"{path} cannot be written ({reason})", "choose a folder you may write to") from error
+    finally:
+        # Gone already where all went well; where a signal struck, nothing half done is left.
+        with suppress(OSError):
+            part.unlink()
 
 
 def moment_text(instant: datetime) -> str:

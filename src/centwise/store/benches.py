@@ -7,7 +7,7 @@ from dataclasses import asdict
 from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
-from centwise.errors import StoreError
+from centwise.errors import ElsewhereError, StoreError
 from centwise.model import BenchAct, BenchJudgement, BenchPlan, BenchResult, BenchShare, OrderPoint
 from centwise.ports import StoredBench
 from centwise.store import people
@@ -82,7 +82,11 @@ def add_act(connection: sqlite3.Connection, bench_id: str, act: BenchAct, result
     if row is None:
         raise StoreError(f"the store knows no rehearsal {bench_id!r}", "begin the rehearsal first")
     if row[1] is not None:
-        raise StoreError(f"the rehearsal {bench_id!r} has ended", "begin a new one")
+        raise ElsewhereError("this rehearsal was marked in another window", "begin a new one")
+    if connection.execute("SELECT 1 FROM bench_acts WHERE bench_number = ? AND n = ?", (row[0], act.n)).fetchone():
+        raise ElsewhereError(
+            "this rehearsal was gone on with in another window", "close one of the two, and take it up again from there"
+        )
     connection.execute(
         "INSERT INTO bench_acts (bench_number, n, words, done_at) VALUES (?, ?, ?, ?)",
         (row[0], act.n, act.words, instant_text(act.at)),

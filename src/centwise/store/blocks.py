@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from centwise.errors import StoreError
+from centwise.errors import ElsewhereError, StoreError
 from centwise.model import ESTIMATE_METHOD
 from centwise.ports import StoredBlock
 from centwise.store import people, rows
@@ -22,6 +22,7 @@ if TYPE_CHECKING:
 OLDEST_FIRST = "ORDER BY started_at, number"
 LATEST_UNFINISHED = "WHERE listener_id = ? AND ended_at IS NULL ORDER BY started_at DESC, number DESC LIMIT 1"
 """Of blocks and of rehearsals alike."""
+TO_DO = "go on there, or close it and go on here"
 
 
 def begin(connection: sqlite3.Connection, plan: BlockPlan) -> None:
@@ -35,9 +36,12 @@ def add_trial(connection: sqlite3.Connection, path: Path, block_id: str, trial: 
     """Keep one answer of a block that has not ended; each number once.
 
     Raises:
-        StoreError: there is no such block, or it has ended.
+        ElsewhereError: another window ended the block, or has an answer of that number.
+        StoreError: there is no such block.
     """
     number = _open_block(connection, path, block_id)
+    if connection.execute("SELECT 1 FROM trials WHERE block_number = ? AND n = ?", (number, trial.n)).fetchone():
+        raise ElsewhereError(f"pair {trial.n} of this block was answered in another window", TO_DO)
     connection.execute(
         f"INSERT INTO trials (block_number, {', '.join(rows.TRIAL_COLUMNS)})"  # noqa: S608  constants only
         f" VALUES (?, {rows.marks(rows.TRIAL_COLUMNS)})",
@@ -46,14 +50,25 @@ def add_trial(connection: sqlite3.Connection, path: Path, block_id: str, trial: 
     summarise_blocks(connection, number, number)
 
 
-def end(connection: sqlite3.Connection, path: Path, block_id: str, result: BlockResult, ended_at: datetime) -> None:
-    """Keep the result of a block that has not ended.
+def end(
+    connection: sqlite3.Connection,
+    path: Path,
+    block_id: str,
+    result: BlockResult,
+    ended_at: datetime,
+    answers: int | None = None,
+) -> None:
+    """Keep the result of a block that has not ended; `answers` says from how many it was worked out.
 
     Raises:
-        StoreError: there is no such block, or it has ended.
+        ElsewhereError: another window ended the block, or gave it other answers.
+        StoreError: there is no such block.
     """
     changes = ", ".join(f"{column} = ?" for column in ("ended_at", "method", *rows.RESULT_COLUMNS))
     number = _open_block(connection, path, block_id)
+    kept = connection.execute("SELECT count(*) FROM trials WHERE block_number = ?", (number,)).fetchone()[0]
+    if answers is not None and answers != kept:
+        raise ElsewhereError("this block was gone on with in another window", TO_DO)
     connection.execute(
         f"UPDATE blocks SET {changes} WHERE number = ?",  # noqa: S608  constants only
         (rows.instant_text(ended_at), ESTIMATE_METHOD, *rows.result_row(result), number),
@@ -132,5 +147,5 @@ def _open_block(connection: sqlite3.Connection, path: Path, block_id: str) -> in
     if row is None:
         raise StoreError(f"{path} knows no block {block_id!r}", "begin the block first")
     if row[1] is not None:
-        raise StoreError(f"the block {block_id!r} in {path} has ended", "begin a new one")
+        raise ElsewhereError("this block has ended in another window", "begin a new one")
     return int(row[0])

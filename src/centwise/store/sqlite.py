@@ -18,7 +18,7 @@ from centwise.store.upkeep import mend_summaries, stale_summaries
 
 if TYPE_CHECKING:
     import sqlite3
-    from collections.abc import Callable, Iterable, Iterator, Sequence
+    from collections.abc import Callable, Generator, Iterable, Sequence
     from datetime import datetime
     from pathlib import Path
 
@@ -138,10 +138,10 @@ class SqliteStore:
         with self._writing() as connection:
             blocks.add_trial(connection, self.path, block_id, trial)
 
-    def end_block(self, block_id: str, result: BlockResult, ended_at: datetime) -> None:
-        """Keep the result of a block that has not ended."""
+    def end_block(self, block_id: str, result: BlockResult, ended_at: datetime, *, answers: int | None = None) -> None:
+        """Keep the result of a block that has not ended and holds just as many answers as the result is made of."""
         with self._writing() as connection:
-            blocks.end(connection, self.path, block_id, result, ended_at)
+            blocks.end(connection, self.path, block_id, result, ended_at, answers)
 
     def blocks(self, listener_id: str, condition: Condition | None = None) -> Sequence[StoredBlock]:
         """Return a listener's blocks, oldest first, of one condition or of all."""
@@ -216,7 +216,7 @@ class SqliteStore:
 
     def exported(
         self, listener_ids: Sequence[str] | None = None, *, id_key: Callable[[str], str] = str
-    ) -> Iterator[Kept]:
+    ) -> Generator[Kept, None, None]:
         """Give listeners, each with all that is theirs, as records of the data format.
 
         The store is held until the last record has been taken.

@@ -184,11 +184,13 @@ class TakeFolder:
                 os.fsync(file.fileno())
             part.replace(path)
         except OSError as error:
-            with suppress(OSError):
-                part.unlink()
             raise InputError(
                 f"{path} cannot be written ({_reason(error)})", "make room or name another folder"
             ) from error
+        finally:
+            # Gone already where all went well; where a signal struck, nothing half done is left.
+            with suppress(OSError):
+                part.unlink()
 
 
 def check_free(path: Path) -> None:

@@ -13,7 +13,7 @@ from textual import on, work
 from textual.widgets import Button, Footer, Input
 
 from centwise.drill.words import NOTED_S, Feedback
-from centwise.errors import CentwiseError
+from centwise.errors import CentwiseError, ElsewhereError
 from centwise.model import JUDGEMENTS, TONES, Judgement, Tone
 from centwise.tui import drill_words as words
 from centwise.tui.acts import DRILL, bindings
@@ -260,6 +260,8 @@ class DrillScreen(DrillHearing):
         kept = {"keeping": trouble.ANSWER_NOT_KEPT, "over": trouble.RESULT_NOT_KEPT}.get(before, trouble.ALL_KEPT)
         if before == "keeping" and self._sitting is not None and self._sitting.drill.over:
             kept = trouble.RESULT_NOT_KEPT
+        if isinstance(error, ElsewhereError):
+            kept = trouble.ANSWERED_ELSEWHERE
         begun = self._sitting is not None
         leave = self._end if begun and before != "over" else self.app.pop_screen
         self.ask_about_trouble(
@@ -306,6 +308,10 @@ class DrillScreen(DrillHearing):
             return
         try:
             taken = await self.in_turn(partial(sitting.answer, judgement), keeps=True)
+        except ElsewhereError as error:
+            # Whatever is asked now is another pair than the one that was judged.
+            self._trouble(error, self._end if sitting.drill.over else self._ask)
+            return
         except CentwiseError as error:
             self._trouble(error, self._end if sitting.drill.over else partial(self._keep, judgement))
             return

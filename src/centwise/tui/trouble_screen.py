@@ -20,6 +20,7 @@ if TYPE_CHECKING:
 
 ALL_KEPT = "Nothing is lost: every answer so far is kept."
 ANSWER_NOT_KEPT = "Your last answer is not kept yet; every one before it is."
+ANSWERED_ELSEWHERE = "The answer given there stands; yours to that pair was not kept. Nothing else is lost."
 RESULT_NOT_KEPT = "Every answer is kept; only the result is not written down yet."
 
 

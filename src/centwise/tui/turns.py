@@ -6,6 +6,8 @@ import asyncio
 from concurrent.futures import ThreadPoolExecutor
 from typing import TYPE_CHECKING, TypeVar
 
+from centwise.errors import ElsewhereError
+
 if TYPE_CHECKING:
     from collections.abc import Callable
 
@@ -32,7 +34,12 @@ class Turns:
             wanted = work
 
             def work() -> T:
-                done = wanted()
+                try:
+                    done = wanted()
+                except ElsewhereError:
+                    # It was no answer to the pair that is asked now.
+                    self._unkept = None
+                    raise
                 self._unkept = None
                 return done
 

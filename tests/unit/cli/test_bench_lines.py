@@ -13,8 +13,9 @@ from centwise.cli.bench_events import BenchEventsFace
 from centwise.cli.bench_lines import run_bench_lines
 from centwise.cli.bench_plain import BenchPlainFace
 from centwise.cli.diagnostics import ExitCode
-from centwise.model import Listener
-from fakes import FakeWorld
+from centwise.errors import ElsewhereError, StoppedError
+from centwise.model import BenchAct, Listener
+from fakes import START, FakeWorld
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
@@ -234,6 +235,38 @@ def test_ctrl_c_keeps_everything(world: FakeWorld, capsys: pytest.CaptureFixture
     def interrupt() -> None:
         raise KeyboardInterrupt
 
-    code, _ = by_events(world, capsys, "mute", interrupt)
-    assert code == ExitCode.INTERRUPTED
+    with pytest.raises(
+        StoppedError, match=r"stopped by ctrl\+c, and every act so far is kept: type centwise bench"
+    ) as told:
+        by_events(world, capsys, "mute", interrupt)
+    assert told.value.exit_code == 130
     assert len(world.store.benches(ADA.id)[0].acts) == 1
+
+
+def test_an_act_the_store_refuses_is_done_when_it_is_said_again(
+    world: FakeWorld, capsys: pytest.CaptureFixture[str]
+) -> None:
+    def full() -> None:
+        world.store.broken.add("add_bench_act")
+
+    code, events = by_events(world, capsys, "mute", full, "unmute", world.store.broken.clear, "unmute", "margins")
+    assert code == ExitCode.DONE
+    told = [event for event in events if event["event"] in {"done", "error"}]
+    assert [event["event"] for event in told] == ["done", "error", "done", "done"]
+    assert told[1]["retry"] == "the same line"
+    assert [act.words for act in world.store.benches(ADA.id)[0].acts] == ["mute", "unmute", "margins"]
+    code, said = plainly(world, capsys, full, "mute")
+    assert code == ExitCode.STORE
+    assert any("Nothing is lost: say the same once more" in line for line in said)
+
+
+def test_a_rehearsal_gone_on_with_in_another_window_ends_here(
+    world: FakeWorld, capsys: pytest.CaptureFixture[str]
+) -> None:
+    def elsewhere() -> None:
+        (bench,) = world.store.benches(ADA.id)
+        world.store.add_bench_act(bench.plan.id, BenchAct(2, "unmute", START))
+
+    with pytest.raises(ElsewhereError):
+        by_events(world, capsys, "mute", elsewhere, "margins")
+    assert [act.words for act in world.store.benches(ADA.id)[0].acts] == ["mute", "unmute"]

@@ -15,9 +15,9 @@ from centwise.cli.plain import PlainFace
 from centwise.conductor import Sitting
 from centwise.drill import machine
 from centwise.drill.words import NOTED_S, Answered
-from centwise.errors import StoreError
+from centwise.errors import ElsewhereError, StoreError
 from centwise.listening import LEVEL_KEY
-from centwise.model import Listener, judgement_of
+from centwise.model import Listener, Trial, judgement_of
 from fakes import START, FakeWorld, MemoryStore, block_plan
 
 if TYPE_CHECKING:
@@ -285,6 +285,57 @@ def test_a_store_that_fails_stops_the_block_untold(world: FakeWorld, capsys: pyt
     said = capsys.readouterr().out
     assert sum(line.startswith(("Right.", "Not this time")) for line in said.splitlines()) == 1
     assert len(world.store.block("block-1").trials) == 1
+
+
+def test_an_answer_the_store_refuses_is_kept_when_asked_once_more(
+    world: FakeWorld, capsys: pytest.CaptureFixture[str]
+) -> None:
+    def fill_the_disk() -> None:
+        world.store.broken.add("add_trial")
+
+    lines = (fill_the_disk, "sharp", "flat", "again", "keep", world.store.broken.clear, "keep", "unison")
+    code, events = by_events(world, capsys, *lines, trials=2)
+    assert code == ExitCode.DONE
+    assert [event["event"] for event in events] == [
+        "block", "pair", "error", "error", "error", "error", "answer", "pair", "answer", "result",
+    ]  # fmt: skip
+    for refused in (events[2], events[5]):
+        assert (refused["retry"], refused["words"]) == ("keep", ["keep", "quit"])
+    # No other answer was taken meanwhile, and nothing of the pair was told.
+    assert all("is no word of the drill now: say keep or quit" in event["message"] for event in events[3:5])
+    assert [trial.answer for trial in world.store.block("block-1").trials] == ["sharp", "unison"]
+
+
+def test_a_result_the_store_refuses_is_kept_when_asked_once_more(
+    world: FakeWorld, capsys: pytest.CaptureFixture[str]
+) -> None:
+    world.store.broken.add("end_block")
+    code = plainly(world, "flat", "sharp", world.store.broken.clear, "keep", trials=2)
+    said = capsys.readouterr().out
+    assert code == ExitCode.DONE
+    assert "Every answer is kept; only the result is not written down yet. Say keep to try once more" in said
+    assert "The block is over: " in said
+    kept = world.store.block("block-1")
+    assert (len(kept.trials), kept.result is not None) == (2, True)
+
+
+def test_quitting_while_the_store_refuses_leaves_the_block_open(
+    world: FakeWorld, capsys: pytest.CaptureFixture[str]
+) -> None:
+    with pytest.raises(StoreError, match="cannot add_trial"):
+        plainly(world, "flat", lambda: world.store.broken.add("add_trial"), "sharp", "quit")
+    assert "Your last answer is not kept yet; every one before it is." in capsys.readouterr().out
+    kept = world.store.block("block-1")
+    assert ([trial.answer for trial in kept.trials], kept.result) == (["flat"], None)
+
+
+def test_a_block_gone_on_with_in_another_window_ends_here_with_a_sentence(world: FakeWorld) -> None:
+    def elsewhere() -> None:
+        world.store.add_trial("block-1", Trial(2, 40.0, "harmonic", "sharp", START))
+
+    with pytest.raises(ElsewhereError):
+        plainly(world, "flat", elsewhere, "unison")
+    assert [trial.answer for trial in world.store.block("block-1").trials] == ["flat", "sharp"]
 
 
 def test_events_are_one_object_a_line(world: FakeWorld, capsys: pytest.CaptureFixture[str]) -> None:

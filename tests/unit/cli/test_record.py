@@ -158,7 +158,9 @@ def test_ctrl_c(
     play = player.now
     monkeypatch.setattr(player, "now", lambda: stop() if next(sounds) == 3 else play())
     assert centwise("record", str(tmp_path / "takes"), "--string", "1") == 130
-    assert centwise.err == f"centwise: stopped by ctrl+c; 3 notes kept in {tmp_path / 'takes'}.\n"
+    assert centwise.err == (
+        f"centwise: stopped by ctrl+c, with 3 notes kept in {tmp_path / 'takes'}: record the rest into a new folder.\n"
+    )
     assert centwise("measure", str(tmp_path / "takes")) == 0
     assert "+4.0" in centwise.out
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from centwise.errors import StoreError
+from centwise.errors import ElsewhereError, StoreError
 from centwise.model import BenchAct, BenchJudgement, BenchPlan, BenchResult, BenchShare, Listener, OrderPoint
 from centwise.store.sqlite import SqliteStore
 from fakes import START
@@ -79,12 +79,12 @@ def test_the_latest_one_that_is_open_goes_on(store: SqliteStore) -> None:
 def test_an_ended_or_unknown_one_and_a_number_twice_are_refused(store: SqliteStore) -> None:
     store.begin_bench(PLAN)
     store.add_bench_act("b1", act(1, "mute"))
-    with pytest.raises(StoreError):
+    with pytest.raises(ElsewhereError, match="was gone on with in another window: close one of the two"):
         store.add_bench_act("b1", act(1, "unmute"))
     with pytest.raises(StoreError, match="knows no rehearsal"):
         store.add_bench_act("nobody", act(1, "mute"))
     store.add_bench_act("b1", act(2, "mark"), RESULT)
-    with pytest.raises(StoreError, match="has ended"):
+    with pytest.raises(ElsewhereError, match="was marked in another window: begin a new one"):
         store.add_bench_act("b1", act(3, "mute"))
     with pytest.raises(StoreError):
         store.begin_bench(replace(PLAN, id="b9", listener_id="nobody"))

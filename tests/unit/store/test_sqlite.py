@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from centwise.errors import StoreError, UsageError
+from centwise.errors import ElsewhereError, StoreError, UsageError
 from centwise.model import DEFAULT_SCALE_MM, BlockPlan, BlockResult, Condition, Listener, Trial
 from centwise.ports import StoredBlock
 from centwise.store import opening
@@ -215,8 +215,10 @@ def test_what_cannot_be_kept_is_told_and_changes_nothing(store: SqliteStore) -> 
         store.begin_block(plan_of("new", "nobody"))
     with pytest.raises(StoreError, match="UNIQUE"):
         store.begin_block(plan_of())
-    with pytest.raises(StoreError, match="UNIQUE"):
+    with pytest.raises(ElsewhereError, match="pair 1 of this block was answered in another window: go on there"):
         store.add_trial("block", trial_of(1))
+    with pytest.raises(ElsewhereError, match="this block was gone on with in another window: go on there"):
+        store.end_block("block", RESULT, START, answers=2)
     with pytest.raises(StoreError, match="knows no block 'x': begin"):
         store.add_trial("x", trial_of(1))
     with pytest.raises(StoreError, match="refused this"):
@@ -226,10 +228,10 @@ def test_what_cannot_be_kept_is_told_and_changes_nothing(store: SqliteStore) -> 
     with pytest.raises(StoreError, match="surrogates not allowed"):
         store.set_setting("odd", "\udcff")
     assert store.blocks("ann") == before
-    store.end_block("block", RESULT, START)
-    with pytest.raises(StoreError, match="has ended: begin a new one"):
+    store.end_block("block", RESULT, START, answers=1)
+    with pytest.raises(ElsewhereError, match="has ended in another window: begin a new one"):
         store.add_trial("block", trial_of(2))
-    with pytest.raises(StoreError, match="has ended"):
+    with pytest.raises(ElsewhereError, match="has ended"):
         store.end_block("block", RESULT, START)
 
 
