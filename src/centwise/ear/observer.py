@@ -45,18 +45,17 @@ def response_probabilities(
         np.asarray(value, dtype=np.float64)
         for value in (offset_cents, sigma_cents, bias_cents, window_cents, lapse_rate)
     )
-    for name, values, lowest, highest in (
-        ("offset", offset, -np.inf, np.inf),
-        ("sigma", sigma, np.nextafter(0.0, 1.0), np.inf),
-        ("bias", bias, -np.inf, np.inf),
-        ("window", window, 0.0, np.inf),
-        ("lapse rate", lapse, 0.0, 1.0),
+    for name, values, lowest, highest, wanted in (
+        ("an offset", offset, -np.inf, np.inf, "a finite value"),
+        ("a sigma", sigma, np.nextafter(0.0, 1.0), np.inf, "a value above 0"),
+        ("a bias", bias, -np.inf, np.inf, "a finite value"),
+        ("a window", window, 0.0, np.inf, "a value of 0 or more"),
+        ("a lapse rate", lapse, 0.0, 1.0, "a value from 0 to 1"),
     ):
         wrong = ~np.isfinite(values) | (values < lowest) | (values > highest)
         if np.any(wrong):
             culprit = values[wrong].flat[0]
-            wanted = {"sigma": "above 0", "window": "of 0 or more", "lapse rate": "from 0 to 1"}.get(name, "finite")
-            raise InputError(f"a {name} of {culprit:g} is not possible in the observer", f"give a value {wanted}")
+            raise InputError(f"{name} of {culprit:g} is not possible in the observer", f"give {wanted}")
     flat = normal_cdf((-offset - bias - window) / sigma)
     sharp = normal_cdf((offset + bias - window) / sigma)
     flat, sharp = (np.asarray((1.0 - lapse) * chance + lapse / 3.0) for chance in (flat, sharp))

@@ -39,9 +39,9 @@ class SimulatedListener:
     def __post_init__(self) -> None:
         """Refuse impossible parameters with the observer's own words."""
         response_probabilities(0.0, self.sigma_cents, self.bias_cents, self.window_cents, self.lapse_rate)
-        for name, value in (("drift", self.drift_octaves), ("order error", self.order_error_cents)):
+        for name, value in (("a drift", self.drift_octaves), ("an order error", self.order_error_cents)):
             if not np.isfinite(value):
-                raise InputError(f"a {name} of {value:g} is not possible in the observer", "give a value finite")
+                raise InputError(f"{name} of {value:g} is not possible in the observer", "give a finite value")
 
     @property
     def threshold_cents(self) -> float:
