@@ -61,7 +61,7 @@ def _store(folder: Path) -> CheckLine:
             "version": look.version,
             "listeners": look.listeners,
             "blocks": look.blocks,
-            "answers": look.answers,
+            "trials": look.answers,
             "bytes": look.bytes_held,
             "outdated_results": look.outdated_results,
         },

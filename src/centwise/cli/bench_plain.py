@@ -88,7 +88,8 @@ class BenchPlainFace:
                 self._say(sentence)
             self._say("Listen once more, say start over for the same job again, or quit.")
             if self._as_json:
-                emit(reckoning_record(answer.result))
+                plan = rehearsal.bench.plan
+                emit({"rehearsal": plan.id, "seed": plan.seed, **reckoning_record(answer.result)})
         self._guide(rehearsal)
 
     def why(self, rehearsal: Rehearsal) -> None:

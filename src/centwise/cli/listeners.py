@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from centwise.model import Listener
-    from centwise.ports import Services
+    from centwise.ports import Holdings, Services
 
 _FIELDS = (
     click.option("--scale", type=LENGTH, metavar="LENGTH", help="Scale length, such as 26.25in, 26 1/4in or 667mm."),
@@ -201,7 +201,13 @@ def remove_command(name: str, yes: bool, final: bool, data: Path | None, as_json
         _confirmed(f"{what} {fate}", f"Remove {who.name}?", yes=yes)
         folder = store.remove_listener(who.id, keep_copy=not final)
     if as_json:
-        emit({"removed": listener_record(who), **holdings.counts, "copy": None if folder is None else str(folder)})
+        emit(
+            {
+                "removed": listener_record(who),
+                **holdings_record(holdings),
+                "copy": None if folder is None else str(folder),
+            }
+        )
         return
     say(f"Removed {who.name}, with {holdings_text(holdings)}.")
     if folder is None:
@@ -240,7 +246,14 @@ def merge_command(name: str, into: str, yes: bool, data: Path | None, as_json: b
         merged = store.listener_with_id(stays.id) or stays
         count = store.holdings(stays.id)
     if as_json:
-        emit({"merged": listener_record(goes), "into": listener_record(merged), **count.counts, "copy": str(folder)})
+        emit(
+            {
+                "merged": listener_record(goes),
+                "into": listener_record(merged),
+                **holdings_record(count),
+                "copy": str(folder),
+            }
+        )
         return
     say(f"{merged.name} has now {holdings_text(count)}. A copy of {goes.name} as they were is in {folder}.")
 
@@ -253,6 +266,17 @@ def listener_record(listener: Listener) -> dict[str, Any]:
         "scale_mm": round(listener.scale_mm, 4),
         "instrument": listener.instrument,
         "note": listener.note,
+    }
+
+
+def holdings_record(holdings: Holdings) -> dict[str, int]:
+    """Return what the store holds of a listener as plain data, in the words of the data format."""
+    counts = holdings.counts
+    return {
+        "blocks": counts.get("blocks", 0),
+        "trials": counts.get("trials", 0),
+        "rehearsals": counts.get("benches", 0),
+        "acts": counts.get("bench_acts", 0),
     }
 
 

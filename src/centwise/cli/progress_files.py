@@ -69,9 +69,9 @@ def write_files(
         if not as_json and sheet != STDOUT:
             say(f"{several(len(listeners), 'listener')} written to {page}.")
     if sheet is not None:
-        written |= {"csv": sheet, "answers": _write_sheet(store, listeners, sheet)}
+        written |= {"csv": sheet, "trials": _write_sheet(store, listeners, sheet)}
         if not as_json and sheet != STDOUT:
-            say(f"{several(written['answers'], 'answer')} written to {sheet}.")
+            say(f"{several(written['trials'], 'answer')} written to {sheet}.")
     if as_json:
         emit(written)
 

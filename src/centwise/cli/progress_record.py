@@ -24,7 +24,7 @@ def progress_record(progress: ListenerProgress) -> dict[str, Any]:
         "instrument": listener.instrument,
         "note": listener.note,
         "blocks": sum(block.plan.heard for block in progress.blocks),
-        "answered": progress.answered,
+        "trials": progress.answered,
         "practised_minutes": round(progress.practised_s / 60.0, 2),
         "last_seen": _instant(progress.last_seen),
         "next": {
@@ -105,7 +105,7 @@ def _rehearsal_record(bench: StoredBench) -> dict[str, Any]:
     if result is None:
         return record
     return record | {
-        "left_cents": {str(number): round(cents, 4) for number, cents in result.cents.items()},
+        "cents": {str(number): round(cents, 4) for number, cents in result.cents.items()},
         "moves": result.moves,
         "comparisons": result.comparisons,
         "order_kept": sum(point.kept for point in result.order),

@@ -133,7 +133,7 @@ def test_a_whole_store_passes_and_is_not_changed(kept: Path) -> None:
     before = (kept / FILE_NAME).read_bytes()
     line, room = check_store(kept)
     assert (line.status, room.status) == ("passed", "passed")
-    assert (line.figures["listeners"], line.figures["blocks"], line.figures["answers"]) == (1, 0, 0)
+    assert (line.figures["listeners"], line.figures["blocks"], line.figures["trials"]) == (1, 0, 0)
     assert room.figures["free_bytes"] > 0
     assert (kept / FILE_NAME).read_bytes() == before
 

@@ -86,7 +86,7 @@ def test_json_holds_every_session_with_its_place_on_the_trend(centwise: CommandL
         found = store.listener_with_id(who["id"])
         assert found is not None
         expected = progress_of(found, store.summaries(who["id"]), now)
-        assert (who["blocks"], who["answered"]) == (len(expected.blocks), expected.answered)
+        assert (who["blocks"], who["trials"]) == (len(expected.blocks), expected.answered)
         assert [c["string"] for c in who["conditions"]] == [c.condition.string for c in expected.conditions]
         for told, condition in zip(who["conditions"], expected.conditions, strict=True):
             assert told["trend"] == condition.trend
@@ -134,7 +134,7 @@ def test_rehearsals_stand_beside_the_blocks(centwise: CommandLine) -> None:
     assert centwise("progress", "--json", "--listener", "Listener 00001") == 0
     (found,) = json.loads(centwise.out)["listeners"][0]["rehearsals"]
     assert found["ended"]
-    assert set(found["left_cents"]) == {"1", "2", "3", "4", "5"}
+    assert set(found["cents"]) == {"1", "2", "3", "4", "5"}
 
 
 @pytest.mark.usefixtures("made")
