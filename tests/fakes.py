@@ -250,6 +250,10 @@ class RecordedPlayback:
         self._clock = player.clock
         self._started_s = 0.0 if player.clock is None else player.clock.monotonic_s()
         self.stopped_at_s: float | None = None
+        self.holes = player.holes
+
+    def lost_s(self) -> float:
+        return self.holes
 
     def position_s(self) -> float:
         if self.stopped_at_s is not None:
@@ -285,6 +289,7 @@ class RecordingPlayer:
         self.level_db = -12.0
         self.sounds: list[Sound] = []
         self.playbacks: list[RecordedPlayback] = []
+        self.holes = 0.0
         self.fails_at_play = False
         self.fails_at_wait = False
         self.closed = False

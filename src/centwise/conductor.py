@@ -29,6 +29,7 @@ from centwise.drill.words import (
     Swapped,
 )
 from centwise.errors import ElsewhereError, StoreError
+from centwise.holes import HOLE_S
 from centwise.model import JUDGEMENTS, BlockPlan, BlockResult, Judgement, PairSound, PairSpec, Tone, Trial
 from centwise.standing import Standing, standing_of
 from centwise.strings.library import BUILT_IN
@@ -44,6 +45,9 @@ if TYPE_CHECKING:
 
     from centwise.ports import Clock, Playback, Player, Store, StoredBlock
     from centwise.strings.library import Instruments
+
+MOST_REPEATS = 2
+"""So often a pair is sounded once more by itself for holes in it."""
 
 CATCHING_UP = 5
 """So often the result is made anew while another window answers in between; each takes milliseconds."""
@@ -66,6 +70,19 @@ class Sounding:
     spec: PairSpec
     part: Part
     playback: Playback
+
+
+@dataclass(frozen=True, slots=True)
+class Hole:
+    """A hole that was heard in the present pair: a pair that cannot be judged fairly.
+
+    Attributes:
+        lost_s: its length in seconds.
+        again: whether the pair is to be sounded once more by itself; not for ever, where the computer stays busy.
+    """
+
+    lost_s: float
+    again: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,6 +136,8 @@ class Sitting:
         self._pool = ThreadPoolExecutor(max_workers=1, thread_name_prefix="prepare")
         self._ready: dict[PairSpec, PairSound] = {}
         self._playback: Playback | None = None
+        self._sounding: Playback | None = None
+        self._holes = 0
         self._judged: PairSound | None = None
         self._result: BlockResult | None = None
         self._standing: Standing | None = None
@@ -150,10 +169,22 @@ class Sitting:
         spec = self._present()
         pair = self._rendered(spec)
         sound = pair.sound if part == "pair" else tone_alone(pair, part)
-        self._playback = self._player.play(sound)
+        self._playback = self._sounding = self._player.play(sound)
         with suppress(RuntimeError):  # closed meanwhile: nothing follows
             self._pool.submit(self._look_ahead, self._drill)
         return Sounding(pair, spec, part, self._playback)
+
+    def hole(self) -> Hole | None:
+        """Return a hole in what sounds of the present pair, told once for each time it sounds; None where it is whole.
+
+        The answer to such a pair is not to be taken while it is to be sounded once more.
+        """
+        playback = self._sounding
+        if playback is None or (lost_s := playback.lost_s()) < HOLE_S:
+            return None
+        self._sounding = None
+        self._holes += 1
+        return Hole(lost_s, again=self._holes <= MOST_REPEATS)
 
     def sound_judged(self, part: Part = "pair") -> Playback | None:
         """Have the pair that was judged last heard again, now that its truth is known; None before the first answer.
@@ -190,6 +221,7 @@ class Sitting:
         judged = self._rendered(self._present())
         taken = self._carry_out(Answered(judgement, self._clock.now()))
         self._judged = judged
+        self._sounding, self._holes = None, 0
         return taken
 
     def practise_directions(self) -> bool:

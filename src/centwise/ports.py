@@ -48,6 +48,12 @@ class Playback(Protocol):
             DeviceError: the device went away while it played.
         """
 
+    def lost_s(self) -> float:
+        """Return the longest hole in it so far, in seconds: time in which the device had nothing of it to play.
+
+        Told within a tenth of a second; 0 where the player cannot tell.
+        """
+
     def stop(self) -> None:
         """Fade the sound out at once, silent within 50 ms; nothing happens when it is over already."""
 

@@ -17,6 +17,7 @@ from centwise.bench.reckoning import with_thresholds
 from centwise.bench.sound import render_tone
 from centwise.bench.words import BenchTone, Done, Keep, Reckon, Ring
 from centwise.errors import UsageError
+from centwise.holes import HOLE_S
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Mapping, Sequence
@@ -84,6 +85,7 @@ class Rehearsal:
         self._new_id = new_id
         self._thresholds = dict(thresholds)
         self._playback: Playback | None = None
+        self._sounding: Playback | None = None
         self._pool = ThreadPoolExecutor(max_workers=1, thread_name_prefix="prepare")
         self._ready: tuple[tuple[BenchTone, SingleSound], ...] = ()
         self._result: BenchResult | None = None
@@ -144,6 +146,14 @@ class Rehearsal:
         with suppress(RuntimeError):  # closed meanwhile: nothing follows
             self._pool.submit(self._look_ahead, self._bench, acts)
 
+    def hole_s(self) -> float | None:
+        """Return the length in seconds of a hole that was heard in what sounded last, told once; None without one."""
+        playback = self._sounding
+        if playback is None or (lost_s := playback.lost_s()) < HOLE_S:
+            return None
+        self._sounding = None
+        return lost_s
+
     def hush(self) -> None:
         """Stop what sounds."""
         if self._playback is not None:
@@ -174,7 +184,7 @@ class Rehearsal:
 
     def _sound(self, tone: BenchTone) -> Heard:
         sound = next((sound for ready, sound in self._ready if ready == tone), None) or self._rendered(tone)
-        self._playback = self._player.play(sound.sound)
+        self._playback = self._sounding = self._player.play(sound.sound)
         return Heard(tone, sound, self._playback)
 
     def _rendered(self, tone: BenchTone) -> SingleSound:

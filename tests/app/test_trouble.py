@@ -260,3 +260,35 @@ async def test_a_block_ended_in_another_window_shows_its_result(known_world: Fak
         await until(pilot, lambda: isinstance(app.screen, ResultScreen))
     kept = known_world.store.block(block.plan.id)
     assert (len(kept.trials), kept.result) == (1, result)
+
+
+async def test_a_pair_with_a_hole_in_it_is_sounded_once_more_by_itself(known_world: FakeWorld) -> None:
+    clock = ManualClock()
+    player = known_world.player = RecordingPlayer(known_world.calls, clock)
+    async with drilling(known_world, (60, 20)) as (app, pilot):
+        pair = drill(app).pair
+        for hearing in (2, 3):
+            clock.advance(0.5)
+            player.playbacks[-1].holes = 0.2
+            await until(pilot, lambda hearing=hearing: len(player.sounds) == hearing and phase(app) == "asking")
+            assert "That pair had a hole of 0.20 s in it: listen, here it is" in flat(said(app, "#asked"))
+        clock.advance(9.0)
+        player.playbacks[-1].holes = 0.2
+        # The key itself looks, however quick it is; the third time it is left to the listener.
+        await pilot.press("f")
+        await until(pilot, lambda: phase(app) == "told")
+        assert drill(app).trials[0].replays == 0
+        assert len(player.sounds) == 3
+        assert {sound.name for sound in player.sounds} == {player.sounds[0].name}
+        assert pair is not None
+        await pilot.press("enter")
+        await until(pilot, lambda: phase(app) == "asking")
+        clock.advance(9.0)
+        player.playbacks[-1].holes = 0.2
+        await pilot.press("s")
+        await until(pilot, lambda: len(player.sounds) == 5 and phase(app) == "asking")
+        assert len(drill(app).trials) == 1
+
+
+def flat(text: str) -> str:
+    return " ".join(text.split())

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import pytest
 
-from centwise.conductor import Sitting
+from centwise.conductor import Hole, Sitting
 from centwise.draws import Draws, Purpose
 from centwise.drill.words import Feedback, Noted
 from centwise.errors import DeviceError, InputError, StoreError
@@ -342,3 +342,23 @@ def test_a_block_is_not_taken_up_on_a_string_tuned_otherwise(world: FakeWorld) -
     with pytest.raises(InputError, match=r"string 3 of 'mandolin' was tuned to 261\.6 Hz in earlier blocks, now"):
         Sitting(world.store, world.clock, world.player, plan)
     assert world.store.blocks(plan.listener_id) == ()
+
+
+def test_a_hole_in_a_pair_is_told_once_a_sounding_and_ends_asking_by_itself(world: FakeWorld, sitting: Sitting) -> None:
+    world.player.holes = 0.25
+    assert sitting.hole() is None
+    for again in (True, True, False, False):
+        sitting.sound()
+        assert sitting.hole() == Hole(0.25, again=again)
+        assert sitting.hole() is None
+    world.player.holes = 0.009
+    sitting.sound()
+    assert sitting.hole() is None
+    world.player.holes = 0.25
+    sitting.answer("flat")
+    # What is heard once more after its truth is none that is judged.
+    sitting.sound_judged()
+    assert sitting.hole() is None
+    sitting.sound()
+    assert sitting.hole() == Hole(0.25, again=True)
+    assert world.store.block("block-1").trials[0].replays == 0

@@ -12,6 +12,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from centwise.audio.lateness import Lateness
+
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
@@ -32,6 +34,7 @@ class Voice:
         last_block: how many of them came with the latest block.
         over: set once its last frame has left the device's buffer, or it was stopped before it began.
         stopped: whether a stop was asked for.
+        lateness: tells holes in it.
     """
 
     def __init__(self, samples: Samples) -> None:
@@ -39,6 +42,7 @@ class Voice:
         self.last_block = 0
         self.over = Event()
         self.stopped = False
+        self.lateness = Lateness()
         self._source = samples
         self._at = 0
         self._fading = False
@@ -108,8 +112,13 @@ class Feed:
         self._latest.stop()
         return self._latest.over
 
-    def block(self, frames: int) -> NDArray[np.float32]:
-        """Return the next frames, float32 of shape (frames,), each at most as large as in the sound it is from."""
+    def block(self, frames: int, late_s: float = 0.0) -> NDArray[np.float32]:
+        """Return the next frames, float32 of shape (frames,), each at most as large as in the sound it is from.
+
+        Args:
+            frames: so many.
+            late_s: how late they are asked for, against all that was handed over before, from any zero.
+        """
         out = np.zeros(frames, np.float32)
         used = 0
         resting = self._ending
@@ -121,6 +130,7 @@ class Feed:
                 if not self._waiting:
                     return out
                 self._voice = self._waiting.popleft()
+            self._voice.lateness.asked(late_s)
             used += self._voice.fill(out[used:], self._ramp)
             if not self._voice.ended:
                 return out

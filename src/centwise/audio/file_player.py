@@ -34,6 +34,10 @@ class FilePlayback:
         """Return True at once."""
         return True
 
+    def lost_s(self) -> float:
+        """Return 0: a file is whole."""
+        return 0.0
+
     def stop(self) -> None:
         """Do nothing: the file stays."""
 

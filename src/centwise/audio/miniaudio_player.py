@@ -62,6 +62,10 @@ class MiniaudioPlayback:
                 self._player.check(self._stream)
         return True
 
+    def lost_s(self) -> float:
+        """Return the longest hole in it so far; see ports.Playback."""
+        return self._voice.lateness.lost_s
+
     def stop(self) -> None:
         """Fade it out; silent within 50 ms where the device keeps to the buffer it was asked for."""
         self._voice.stop()

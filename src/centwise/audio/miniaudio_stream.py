@@ -64,8 +64,6 @@ class MiniaudioStream:
         self.feed = Feed(PLAYER_RATE_HZ, PLAYER_RATE_HZ * PERIOD_MS * PERIODS // 1000)
         self.calls = 0
         self.last_call_s = clock.monotonic_s()
-        self.longest_gap_s = 0.0
-        """The longest pause between two blocks since the stream ran."""
         self.errors: list[Exception] = []
         """What went wrong in the audio thread; looked at by `lost`."""
         self.sides = (1.0, 1.0)
@@ -125,14 +123,14 @@ class MiniaudioStream:
 
     def _feeding(self) -> Generator[bytes, int, None]:
         # Runs in the audio thread: nothing may be raised here, and nothing may wait.
+        handed = 0
         frames = yield b""
         while True:
             try:
                 now_s = self._clock.monotonic_s()
-                if self._warm.is_set():
-                    self.longest_gap_s = max(self.longest_gap_s, now_s - self.last_call_s)
                 self.last_call_s = now_s
-                mono = self.feed.block(frames)
+                mono = self.feed.block(frames, now_s - handed / PLAYER_RATE_HZ)
+                handed += frames
                 block = (mono if self._channels == 1 else np.outer(mono, np.array(self.sides, np.float32))).tobytes()
                 self.calls += 1
                 if self.calls == WARM_CALLS:

@@ -54,6 +54,10 @@ class SilentPlayback:
                 nap_s = min(nap_s, left_s)
             self._clock.sleep(nap_s)
 
+    def lost_s(self) -> float:
+        """Return 0: nobody hears it."""
+        return 0.0
+
     def stop(self) -> None:
         """End it where it is."""
         position_s = self.position_s()

@@ -88,6 +88,10 @@ class SimpleaudioPlayback:
             self._over_at_s = self._duration_s
         return True
 
+    def lost_s(self) -> float:
+        """Return 0: simpleaudio tells nothing of its device."""
+        return 0.0
+
     def stop(self) -> None:
         """Fade out what the device has not been given yet and let the rest be silence."""
         if self._over_at_s is not None or not self._play_object.is_playing():

@@ -11,6 +11,7 @@ from centwise.bench.told import why_sentence
 from centwise.cli.output import emit
 from centwise.cli.render import span_record
 from centwise.errors import DeviceError
+from centwise.holes import hole_sentence
 from centwise.listening import change_level, sound_level_tone
 
 if TYPE_CHECKING:
@@ -96,6 +97,11 @@ class BenchEventsFace:
         """Know no further words."""
         del line
         return False
+
+    def hole(self, lost_s: float) -> None:
+        """Tell that what sounded had a hole in it."""
+        message = hole_sentence(lost_s, "the tone", again=False, ask="do the same once more")
+        emit({"event": "hole", "lost_s": round(lost_s, 3), "message": message})
 
     def level(self, steps: int) -> None:
         """Change the listening level, sound a quiet tone at it and tell it."""

@@ -42,6 +42,9 @@ class BenchFace(Protocol):
     def trouble(self, error: DeviceError | StoreError) -> None:
         """The device or the store failed, and nothing has changed; the same line tries once more."""
 
+    def hole(self, lost_s: float) -> None:
+        """What sounded last had a hole in it; the same line sounds it anew."""
+
     def level(self, steps: int) -> None:
         """The listening level changes by so many steps, none to hear it only; may wait for the tone's end."""
 
@@ -66,6 +69,8 @@ def run_bench_lines(rehearsal: Rehearsal, lines: Iterator[str], face: BenchFace,
     try:
         face.opened(rehearsal, taken_up=taken_up)
         for line in lines:
+            # Where the face did not wait for the end of a sound.
+            _tell_hole(rehearsal, face)
             words = line.strip().lower()
             if words in QUIT_WORDS:
                 break
@@ -98,7 +103,14 @@ def _act(rehearsal: Rehearsal, face: BenchFace, line: str) -> ExitCode:
     else:
         try:
             face.answered(rehearsal, answer)
+            _tell_hole(rehearsal, face)
         except DeviceError as error:
             face.trouble(error)
             return ExitCode.DEVICE
     return ExitCode.DONE
+
+
+def _tell_hole(rehearsal: Rehearsal, face: BenchFace) -> None:
+    lost_s = rehearsal.hole_s()
+    if lost_s is not None:
+        face.hole(lost_s)

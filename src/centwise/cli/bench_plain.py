@@ -13,6 +13,7 @@ from centwise.cli.diagnostics import narrate
 from centwise.cli.output import emit, say
 from centwise.drill.advice import scale_text
 from centwise.errors import DeviceError
+from centwise.holes import hole_sentence
 from centwise.listening import ADVICE, change_level, sound_level_tone
 
 if TYPE_CHECKING:
@@ -113,6 +114,10 @@ class BenchPlainFace:
             self._cautions()
             return True
         return False
+
+    def hole(self, lost_s: float) -> None:
+        """Say that what sounded had a hole in it."""
+        self._say(hole_sentence(lost_s, "the tone", again=False, ask="do the same once more"))
 
     def level(self, steps: int) -> None:
         """Change the listening level, and let it be heard."""

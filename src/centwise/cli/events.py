@@ -12,12 +12,13 @@ from centwise.drill.advice import SWAPPED
 from centwise.drill.verdict import verdict_of
 from centwise.drill.words import Feedback
 from centwise.errors import DeviceError
+from centwise.holes import hole_sentence
 from centwise.listening import change_level, sound_level_tone
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
-    from centwise.conductor import Part, Sitting, Sounding
+    from centwise.conductor import Hole, Part, Sitting, Sounding
     from centwise.drill.words import Noted, Rest
     from centwise.errors import StoreError
     from centwise.lessons.lesson import Standpoint
@@ -157,6 +158,18 @@ class EventsFace:
     def trouble(self, error: DeviceError) -> None:
         """Tell that the device failed."""
         emit({"event": "error", "message": str(error), "retry": "again"})
+
+    def hole(self, hole: Hole, n: int) -> None:
+        """Tell that the pair had a hole in it; where it is not sounded once more by itself, `again` does it."""
+        emit(
+            {
+                "event": "hole",
+                "n": n,
+                "lost_s": round(hole.lost_s, 3),
+                "again": hole.again,
+                "message": hole_sentence(hole.lost_s, f"pair {n}", again=hole.again, ask="say again"),
+            }
+        )
 
     def not_kept(self, error: StoreError, *, result_only: bool) -> None:
         """Tell that the answer just given, or the result alone, is not kept yet, and what is taken now."""

@@ -17,7 +17,7 @@ from centwise.model import JUDGEMENTS, TONES, Judgement
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
 
-    from centwise.conductor import Part, Sitting, Sounding, Taken
+    from centwise.conductor import Hole, Part, Sitting, Sounding, Taken
     from centwise.drill.words import Feedback, Noted, Rest
     from centwise.model import BlockResult
     from centwise.ports import Playback
@@ -68,6 +68,9 @@ class Face(Protocol):
 
     def trouble(self, error: DeviceError) -> None:
         """The device failed; `again` tries once more."""
+
+    def hole(self, hole: Hole, n: int) -> None:
+        """Pair `n` sounded with a hole in it; it follows once more by itself, or can be asked for."""
 
     def not_kept(self, error: StoreError, *, result_only: bool) -> None:
         """The store did not take the answer just given, or only the result after it; `keep` tries once more."""
@@ -134,7 +137,10 @@ def _ask(sitting: Sitting, lines: Iterator[str], face: Face) -> ExitCode:
         word = line.strip().lower()
         if word in QUIT_WORDS:
             break
-        if word in ANSWER_WORDS and heard:
+        if word in ANSWER_WORDS and heard and not _whole(sitting, face):
+            # Judged with a hole in it before that was told: what is judged is a pair that was heard whole.
+            heard = _sound(sitting, face, sitting.sound)
+        elif word in ANSWER_WORDS and heard:
             if _judged(sitting, face, ANSWER_WORDS[word], lines):
                 return ExitCode.DONE
             heard = _sound(sitting, face, sitting.sound)
@@ -219,9 +225,21 @@ def _kept(sitting: Sitting, face: Face, judgement: Judgement, lines: Iterator[st
                 raise
 
 
+def _whole(sitting: Sitting, face: Face) -> bool:
+    """Tell a hole in the present pair; return False where it is to be sounded once more."""
+    hole = sitting.hole()
+    if hole is None or sitting.drill.pair is None:
+        return True
+    face.hole(hole, sitting.drill.pair.n)
+    return not hole.again
+
+
 def _sound(sitting: Sitting, face: Face, act: Callable[[], Sounding]) -> bool:
     try:
         face.sounding(sitting, act())
+        # Where the face waited for its end, its holes are known.
+        while not _whole(sitting, face):
+            face.sounding(sitting, sitting.sound())
     except DeviceError as error:
         face.trouble(error)
         return False

@@ -13,6 +13,7 @@ from centwise.drill.meter import against_sentences, error_sentence, meter_senten
 from centwise.drill.verdict import verdict_of
 from centwise.drill.words import NOTED_S, Feedback
 from centwise.errors import DeviceError
+from centwise.holes import hole_sentence
 from centwise.listening import ADVICE, change_level, sound_level_tone
 from centwise.model import TONES
 from centwise.standing_text import standing_sentences
@@ -21,7 +22,7 @@ from centwise.strings.names import DEFAULT_NAME
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
 
-    from centwise.conductor import Part, Sitting, Sounding
+    from centwise.conductor import Hole, Part, Sitting, Sounding
     from centwise.drill.words import Noted, Rest
     from centwise.errors import StoreError
     from centwise.model import BlockPlan, BlockResult, Listener, Tone
@@ -165,6 +166,10 @@ class PlainFace:
     def trouble(self, error: DeviceError) -> None:
         """Say what failed and that nothing is lost."""
         self._say(f"{error} Nothing is lost: say again to try once more, or quit to end the block.")
+
+    def hole(self, hole: Hole, n: int) -> None:
+        """Say that the pair had a hole in it, and that it follows once more or can be asked for."""
+        self._say(hole_sentence(hole.lost_s, f"pair {n}", again=hole.again, ask="say again"))
 
     def not_kept(self, error: StoreError, *, result_only: bool) -> None:
         """Say what is not kept yet, and the way on."""

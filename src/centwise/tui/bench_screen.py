@@ -28,6 +28,7 @@ from centwise.bench.acts import (
 from centwise.bench.cautions import cautions_for
 from centwise.bench.told import reckoning_sentences, why_sentence
 from centwise.errors import CentwiseError, DeviceError, UsageError
+from centwise.holes import hole_sentence
 from centwise.tui import bench_words as words
 from centwise.tui.acts import BENCH, bindings
 from centwise.tui.bench_board import ACTIONS, BenchBoard, BenchPicture
@@ -316,6 +317,8 @@ class BenchScreen(Place):
             self._playback = self._sounding = None
             self._trouble(error, self._show)
             return
+        if (lost_s := None if self._rehearsal is None else self._rehearsal.hole_s()) is not None:
+            self.board.say(hole_sentence(lost_s, "the tone", again=False, ask="do the same once more"))
         if over:
             self._playback = self._sounding = None
             self._show()

@@ -39,6 +39,7 @@ class DrillHearing(Place):
         self._heard: Heard | None = None
         self._begun: set[Tone] = set()
         self._asked_of_player = False
+        self._said_first = ""
 
     @property
     def board(self) -> DrillBoard:
@@ -82,7 +83,8 @@ class DrillHearing(Place):
         if self._phase == phase:
             self._heard = Heard(heard.pair, heard.part, heard.playback)
             self._phase = "asking"
-            self.board.say(words.asking_text(heard.spec))
+            self.board.say(self._said_first or words.asking_text(heard.spec))
+            self._said_first = ""
             self.refresh_bindings()
 
     @work(group="sitting")
@@ -114,6 +116,8 @@ class DrillHearing(Place):
                 if self._phase in {"asking", "told"}:
                     self._trouble(error, self._ask_once_more if self._phase == "asking" else self._rest)
                 return
+            if self._told_a_hole():
+                return
             self._listen()
             if over:
                 self._heard = None
@@ -130,6 +134,24 @@ class DrillHearing(Place):
         """Sound the pair that was cut off; that is no replay of the listener's."""
         self._phase = "opening"
         self._sound("pair", again=False)
+
+    def _told_a_hole(self) -> bool:
+        """Tell a hole in the present pair, and sound it once more by itself; False where it is to be judged as it is.
+
+        It is looked for while the pair sounds and again before it is judged.
+        """
+        sitting = self._sitting
+        hole = None if sitting is None or self._phase != "asking" else sitting.hole()
+        if hole is None or sitting is None or sitting.drill.pair is None:
+            return False
+        if not hole.again:
+            self.board.say(words.hole_text(hole))
+        else:
+            self._said_first = words.hole_text(hole)
+            self._heard = None
+            self._begun = set()
+            self._ask_once_more()
+        return hole.again
 
     def _rest(self) -> None:
         """Stay with the truth that is shown."""

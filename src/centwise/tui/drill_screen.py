@@ -71,7 +71,7 @@ class DrillScreen(DrillHearing):
 
     def action_answer(self, word: str) -> None:
         """Judge the present pair, once both its tones have begun: a key that bounces must not judge the next one."""
-        if self._phase != "asking":
+        if self._phase != "asking" or self._told_a_hole():
             return
         self._listen()
         if self._begun.issuperset(TONES):

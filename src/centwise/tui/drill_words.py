@@ -12,6 +12,7 @@ from centwise.model import JUDGEMENTS, SIGNS
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from centwise.conductor import Hole
     from centwise.drill.machine import Drill
     from centwise.drill.words import Rest
     from centwise.model import PairSpec
@@ -54,6 +55,13 @@ _LETTERS = {
     "d": "directions",
     "q": "quit",
 }
+
+
+def hole_text(hole: Hole) -> str:
+    """Say that the pair had a hole in its sound."""
+    if hole.again:
+        return f"That pair had a hole of {hole.lost_s:.2f} s in it: listen, here it is once more."
+    return f"A hole of {hole.lost_s:.2f} s once more: close other programs, then press a to hear the pair again."
 
 
 def word_act(text: str) -> str | None:

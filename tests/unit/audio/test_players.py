@@ -221,7 +221,7 @@ def test_an_error_in_the_audio_thread_is_told_once_and_the_device_opened_anew(
     player = MiniaudioPlayer(RealClock(), backend="NULL")
     playback = player.play(sound_of(np.zeros(RATE_HZ * 3)))
 
-    def fail(self: Feed, frames: int) -> None:
+    def fail(self: Feed, frames: int, late_s: float) -> None:
         raise ValueError("planted")
 
     with monkeypatch.context() as patch:

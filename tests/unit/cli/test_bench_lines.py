@@ -270,3 +270,16 @@ def test_a_rehearsal_gone_on_with_in_another_window_ends_here(
     with pytest.raises(ElsewhereError):
         by_events(world, capsys, "mute", elsewhere, "margins")
     assert [act.words for act in world.store.benches(ADA.id)[0].acts] == ["mute", "unmute"]
+
+
+def test_a_hole_in_a_sound_is_told(world: FakeWorld, capsys: pytest.CaptureFixture[str]) -> None:
+    def starve() -> None:
+        world.player.playbacks[-1].holes = 0.12
+
+    _, events = by_events(world, capsys, "chime 4", starve, "fret 4", "mute")
+    assert [event["event"] for event in events] == ["bench", "sound", "hole", "sound", "done"]
+    message = "The tone had a hole of 0.12 s in it, because this computer was busy: close other programs, then"
+    assert (events[2]["lost_s"], events[2]["message"]) == (0.12, f"{message} do the same once more.")
+    world.player.holes = 0.12
+    _, said = plainly(world, capsys, "fret 4")
+    assert f"{message} do the same once more." in said

@@ -338,6 +338,55 @@ def test_a_block_gone_on_with_in_another_window_ends_here_with_a_sentence(world:
     assert [trial.answer for trial in world.store.block("block-1").trials] == ["flat", "sharp"]
 
 
+def test_a_pair_with_a_hole_in_it_is_sounded_once_more_by_itself(
+    world: FakeWorld, capsys: pytest.CaptureFixture[str]
+) -> None:
+    def whole() -> None:
+        world.player.holes = 0.0
+
+    world.player.holes = 0.187
+    assert plainly(world, whole, "again", "flat", "quit", trials=3) == ExitCode.DONE
+    said = capsys.readouterr().out.splitlines()
+    hole = "Pair 1 had a hole of 0.19 s in it, because this computer was busy: "
+    assert [line for line in said if line.startswith("Pair 1 ")] == [
+        "Pair 1 of 3: the harmonic, then the fretted note.",
+        f"{hole}here it is once more.",
+        "Pair 1 of 3: the harmonic, then the fretted note.",
+        f"{hole}here it is once more.",
+        "Pair 1 of 3: the harmonic, then the fretted note.",
+        f"{hole}close other programs, then say again.",
+        "Pair 1 of 3 again: the harmonic, then the fretted note.",
+    ]
+    # Only what the listener asked for is a replay.
+    assert [trial.replays for trial in world.store.block("block-1").trials] == [1]
+
+
+def test_an_answer_to_a_pair_with_a_hole_in_it_is_not_taken(
+    world: FakeWorld, capsys: pytest.CaptureFixture[str]
+) -> None:
+    def starve() -> None:
+        world.player.playbacks[-1].holes = 0.4
+
+    lines = (starve, "flat", starve, "sharp", starve, "unison", starve, "flat")
+    code, events = by_events(world, capsys, *lines, trials=2)
+    assert code == ExitCode.DONE
+    told = [(event["event"], event.get("n"), event.get("again")) for event in events[1:-1]]
+    assert told == [
+        ("pair", 1, None),
+        ("hole", 1, True),
+        ("pair", 1, None),
+        ("hole", 1, True),
+        ("pair", 1, None),
+        ("hole", 1, False),
+        ("answer", 1, None),
+        ("pair", 2, None),
+        ("hole", 2, True),
+        ("pair", 2, None),
+    ]
+    assert (events[2]["lost_s"], events[2]["message"][:21]) == (0.4, "Pair 1 had a hole of ")
+    assert [trial.answer for trial in world.store.block("block-1").trials] == ["unison"]
+
+
 def test_events_are_one_object_a_line(world: FakeWorld, capsys: pytest.CaptureFixture[str]) -> None:
     code, events = by_events(world, capsys, "flat", "wat", "again", "fretted", "sharp", trials=2)
     assert code == ExitCode.DONE
