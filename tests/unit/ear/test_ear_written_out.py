@@ -1,0 +1,584 @@
+"""The ear's sums written out node by node, with scipy's normal distribution, held against the tables used for them."""
+
+from __future__ import annotations
+
+import itertools
+import math
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from scipy.special import ndtr
+from scipy.stats import norm
+
+from centwise.ear.bound import SIZES_IN_SIGMAS, best_placement_variance, fisher_information, least_variance
+from centwise.ear.estimate import estimate_tally, posterior_of
+from centwise.ear.fit import best_of, chances_of, log_likelihood, most_likely
+from centwise.ear.grid import (
+    Grid,
+    cell_edges,
+    closer,
+    drawn_in,
+    mirrored,
+    mixture_weights,
+    normalised,
+    offset_sizes,
+    standard_grid,
+    updated,
+)
+from centwise.ear.normal import normal_cdf, normal_density
+from centwise.ear.observer import response_probabilities
+from centwise.ear.placement import COMFORT, Comfort, balanced_places, entropy_places, predictions
+from centwise.ear.population import Population, simulate_blocks
+from centwise.ear.prior import Prior
+from centwise.ear.simulated import SimulatedListener, answer_codes
+from centwise.ear.staircase import level_steps, off_the_last, place_on_ladder
+from centwise.ear.summary import sigma_interval, summarised
+from centwise.ear.threshold import estimate_threshold
+from centwise.ear.track import Track, begin_track, start_place
+from centwise.ear.trials import tallied
+from centwise.ear.truths import draw_independent_sides, draw_sides
+
+SMALL = Grid(
+    octaves=np.array([1.0, 2.0, 3.0, 4.0]),
+    sigma_weights=np.array([0.1, 0.4, 0.3, 0.2]),
+    windows=np.array([0.3, 1.0]),
+    window_weights=np.array([0.6, 0.4]),
+    biases=np.array([-0.5, 0.0, 0.5]),
+    bias_weights=np.array([0.2, 0.5, 0.3]),
+    lapses=np.array([0.01, 0.1]),
+    lapse_weights=np.array([0.7, 0.3]),
+    sizes_cents=np.array([0.0, 2.0, 4.0, 8.0, 16.0]),
+)
+NODES = list(itertools.product(range(4), range(2), range(3), range(2)))
+
+
+def chances_at(node: tuple[int, int, int, int], offset: float, order: float = 0.0) -> tuple[float, float, float]:
+    sigma, window = 2.0 ** SMALL.octaves[node[0]], SMALL.windows[node[1]]
+    bias, lapse = SMALL.biases[node[2]] + order, SMALL.lapses[node[3]]
+    flat, sharp = float(ndtr(-offset / sigma - bias - window)), float(ndtr(offset / sigma + bias - window))
+    return tuple((1.0 - lapse) * each + lapse / 3.0 for each in (flat, 1.0 - flat - sharp, sharp))
+
+
+def prior_at(node: tuple[int, int, int, int]) -> float:
+    weights = (SMALL.sigma_weights, SMALL.window_weights, SMALL.bias_weights, SMALL.lapse_weights)
+    return math.prod(float(each[place]) for each, place in zip(weights, node, strict=True))
+
+
+def posterior_by_hand(offsets: list[float], codes: list[int]) -> np.ndarray:
+    found = np.zeros((4, 2, 3, 2))
+    for node in NODES:
+        found[node] = prior_at(node) * math.prod(
+            chances_at(node, offset)[code] for offset, code in zip(offsets, codes, strict=True)
+        )
+    return np.asarray(found / found.sum())
+
+
+OFFSETS, CODES = [8.0, -4.0, 0.0, 2.0, -16.0, 8.0, -4.0], [2, 0, 1, 1, 0, 1, 2]
+WORDS = [("flat", "unison", "sharp")[code] for code in CODES]
+
+
+def test_one_answer_after_the_other_gives_the_posterior_of_all() -> None:
+    weights = SMALL.prior()
+    for offset, code in zip(OFFSETS, CODES, strict=True):
+        weights = updated(weights, SMALL.attentive_chances(offset)[code], SMALL.lapses)
+    assert weights == pytest.approx(posterior_by_hand(OFFSETS, CODES), rel=1e-9)
+    given = np.array([0.7, 0.1, 0.1, 0.1])
+    assert SMALL.prior(given)[0].sum() == pytest.approx(0.7)
+    assert SMALL.prior().sum(axis=(0, 2, 3)) == pytest.approx([0.6, 0.4])
+
+
+def test_the_tables_hold_every_size_asked_sharp() -> None:
+    for place, offset in enumerate(SMALL.sizes_cents):
+        for s, k, b, lapse in NODES:
+            attentive = np.array(chances_at((s, k, b, 0), float(offset)))
+            attentive = (attentive - 0.01 / 3.0) / 0.99
+            assert SMALL.table[place, :, s, k, b] == pytest.approx(attentive, abs=1e-12)
+            row = ((s * 2 + k) * 3 + b) * 2 + lapse
+            told = chances_at((s, k, b, lapse), float(offset))
+            assert SMALL.rows_with_lapses[place, :, row] == pytest.approx(told, abs=1e-12)
+            entropy = -sum(chance * math.log(chance) for chance in told)
+            assert SMALL.answer_entropies[place, row] == pytest.approx(entropy, abs=1e-12)
+            assert SMALL.flat_sharp_rows[s, place, k * 3 + b] == pytest.approx(attentive[0], abs=1e-12)
+            assert SMALL.flat_sharp_rows[s, 5 + place, k * 3 + b] == pytest.approx(attentive[2], abs=1e-12)
+
+
+def told_by_hand(weights: np.ndarray, side: int, offset: float) -> tuple[float, float, float]:
+    """Expected loss of variance of log2 sigma, chance of the right answer, expected loss of entropy of everything."""
+    octaves = SMALL.octaves
+    asked = offset * (side or 1)
+    over_sigma = weights.sum(axis=(1, 2, 3))
+    before = float(over_sigma @ octaves**2 - (over_sigma @ octaves) ** 2)
+    entropy = -float((weights * np.log(weights)).sum())
+    loss, loss_of_entropy, right = before, entropy, 0.0
+    for answer in range(3):
+        after = np.zeros_like(weights)
+        for node in NODES:
+            after[node] = weights[node] * chances_at(node, asked)[answer]
+        chance = float(after.sum())
+        after /= chance
+        left = after.sum(axis=(1, 2, 3))
+        loss -= chance * float(left @ octaves**2 - (left @ octaves) ** 2)
+        loss_of_entropy += chance * float((after * np.log(after)).sum())
+        if answer == (1 if offset == 0.0 else int(np.sign(asked)) + 1):
+            right = chance
+    return loss, right, loss_of_entropy
+
+
+@pytest.mark.parametrize("side", [-1, 1, 0])
+def test_what_each_size_would_tell_and_how_likely_it_is_answered_right(side: int) -> None:
+    weights = posterior_by_hand(OFFSETS, CODES)
+    gain, likely = predictions(SMALL, weights[None], np.array([side]))
+    for place, offset in enumerate(SMALL.sizes_cents):
+        loss, right, _ = told_by_hand(weights, side, float(offset))
+        assert gain[0, place] == pytest.approx(loss, abs=1e-9)
+        assert likely[0, place] == pytest.approx(right, abs=1e-9)
+
+
+@pytest.mark.parametrize("side", [-1, 1])
+@pytest.mark.parametrize("last", [0, 1, 2, 3, 4])
+@pytest.mark.parametrize(("trial", "right"), [(7, 5), (30, 30), (30, 8)])
+def test_the_balanced_rule_asks_what_tells_most_among_what_is_comfortable(
+    side: int, last: int, trial: int, right: int
+) -> None:
+    weights = posterior_by_hand(OFFSETS, CODES)
+    told = [told_by_hand(weights, side, float(offset)) for offset in SMALL.sizes_cents]
+    chances = [round(each[1], 9) for each in told]
+    best = max(chances[1:])
+    # The goal over the whole block, a lead or lag made good over 20 trials, catch trials' share taken off.
+    wanted = 0.785 + (0.785 * trial - right) / 20.0
+    aim = min(max((wanted - 0.22 * chances[0]) / 0.78 / best, 0.65), 0.93)
+    distance = {place: round(chances[place] / best - aim, 9) for place in range(1, 5) if place != last}
+    comfortable = [place for place, far in distance.items() if -0.26 <= far <= 0.10]
+    expected = (
+        max(comfortable, key=lambda place: round(told[place][0], 9))
+        if comfortable
+        else min(distance, key=lambda place: abs(distance[place]))
+    )
+    found = balanced_places(
+        SMALL, weights[None], np.array([side]), trial=trial, right=np.array([right]), last=np.array([last])
+    )
+    assert found.tolist() == [expected]
+    # With no band at all nothing is comfortable, and the nearest is asked.
+    narrow = replace(COMFORT, band=(1.0, 1.0))
+    nearest = min(distance, key=lambda place: abs(distance[place]))
+    found = balanced_places(
+        SMALL,
+        weights[None],
+        np.array([side]),
+        trial=trial,
+        right=np.array([right]),
+        last=np.array([last]),
+        comfort=narrow,
+    )
+    assert found.tolist() == [nearest]
+
+
+@pytest.mark.parametrize("side", [-1, 1])
+@pytest.mark.parametrize("last", [0, 1, 2, 3, 4])
+def test_the_entropy_rule_asks_what_tells_most_of_everything(side: int, last: int) -> None:
+    # Watson 2017, QUEST+, Journal of Vision 17(3):10: minimum expected entropy.
+    weights = posterior_by_hand(OFFSETS, CODES)
+    told = {
+        place: told_by_hand(weights, side, float(SMALL.sizes_cents[place]))[2] for place in range(1, 5) if place != last
+    }
+    found = entropy_places(SMALL, weights[None], np.array([side]), last=np.array([last]))
+    assert found.tolist() == [max(told, key=told.__getitem__)]
+
+
+def test_the_comfort_is_the_studys() -> None:
+    assert Comfort() == COMFORT == Comfort(0.785, 20.0, (-0.26, 0.10), 0.65, 0.93)
+
+
+def test_the_lattice_is_drawn_in_about_the_posterior() -> None:
+    weights = posterior_by_hand(OFFSETS, CODES)
+    drawn = closer(SMALL, weights)
+    for nodes, prior, axis, found, found_prior in (
+        (SMALL.octaves, SMALL.sigma_weights, 0, drawn.octaves, drawn.sigma_weights),
+        (SMALL.windows, SMALL.window_weights, 1, drawn.windows, drawn.window_weights),
+        (SMALL.biases, SMALL.bias_weights, 2, drawn.biases, drawn.bias_weights),
+    ):
+        marginal = weights.sum(axis=tuple(each for each in range(4) if each != axis))
+        edges = [2 * nodes[0] - (nodes[0] + nodes[1]) / 2]
+        edges += [(a + b) / 2 for a, b in itertools.pairwise(nodes)]
+        edges.append(2 * nodes[-1] - (nodes[-1] + nodes[-2]) / 2)
+        assert cell_edges(nodes) == pytest.approx(edges)
+        widths = np.diff(edges)
+        mean = float(marginal @ nodes)
+        # A cell filled evenly has a variance of a twelfth of its width squared.
+        spread = math.sqrt(float(marginal @ ((nodes - mean) ** 2 + widths**2 / 12.0)))
+        low, high = max(nodes[0], mean - 4.0 * spread), min(nodes[-1], mean + 4.0 * spread)
+        assert found == pytest.approx(np.linspace(low, high, len(nodes)))
+        density = np.interp(found, nodes, prior / widths)
+        assert found_prior == pytest.approx(density / density.sum())
+    assert drawn.lapses is SMALL.lapses
+    sharp = np.array([0.0, 0.0, 1.0, 0.0])
+    nodes, _ = drawn_in(SMALL.octaves, SMALL.sigma_weights, sharp)
+    assert (nodes[0], nodes[-1]) == pytest.approx((3.0 - 4.0 / math.sqrt(12.0), 4.0))
+
+
+def test_a_block_is_read_off_both_lattices_node_by_node() -> None:
+    tally = tallied(OFFSETS, WORDS)
+    close, errors, joint = posterior_of(SMALL, tally)
+    assert errors.tolist() == [0.0]
+    drawn = closer(SMALL, posterior_by_hand(OFFSETS, CODES))
+    assert close.octaves == pytest.approx(drawn.octaves)
+    expected = np.zeros(joint.shape)
+    for s, k, b, lapse in NODES:
+        sigma = 2.0 ** close.octaves[s]
+        weight = close.sigma_weights[s] * close.window_weights[k] * close.bias_weights[b] * close.lapse_weights[lapse]
+        for offset, code in zip(OFFSETS, CODES, strict=True):
+            chances = response_probabilities(
+                offset, sigma, close.biases[b] * sigma, close.windows[k] * sigma, close.lapses[lapse]
+            )
+            weight *= chances[code]
+        expected[s, k, b, lapse, 0] = weight
+    assert joint == pytest.approx(expected / expected.sum(), rel=1e-9)
+
+
+def test_with_both_orders_the_error_of_the_order_is_a_fifth_axis() -> None:
+    firsts = ["harmonic", "fretted", "harmonic", "fretted", "fretted", "harmonic", "fretted"]
+    tally = tallied(OFFSETS, WORDS, firsts)
+    close, errors, joint = posterior_of(SMALL, tally)
+    assert joint.shape == (4, 2, 3, 2, 9)
+    # First look: the stated nodes, weighted by two normals about 0 over each node's cell.
+    nodes = np.array([-3.0, -1.6, -0.8, -0.35, 0.0, 0.35, 0.8, 1.6, 3.0])
+    density = 0.8 * norm.pdf(nodes, scale=0.35) + 0.2 * norm.pdf(nodes, scale=1.3)
+    prior = density * np.diff(cell_edges(nodes))
+    prior /= prior.sum()
+    first_look = np.zeros((4, 2, 3, 2, 9))
+    for node in NODES:
+        for place, error in enumerate(nodes):
+            weight = prior_at(node) * prior[place]
+            for offset, code, first in zip(OFFSETS, CODES, firsts, strict=True):
+                weight *= chances_at(node, offset, error if first == "harmonic" else -error)[code]
+            first_look[(*node, place)] = weight
+    first_look /= first_look.sum()
+    again, weights = drawn_in(nodes, prior, first_look.sum(axis=(0, 1, 2, 3)))
+    assert errors == pytest.approx(again)
+    lattice = closer(SMALL, first_look.sum(axis=-1))
+    assert close.biases == pytest.approx(lattice.biases)
+    second = np.zeros((4, 2, 3, 2, 9))
+    for s, k, b, lapse in NODES:
+        sigma = 2.0 ** close.octaves[s]
+        for place, error in enumerate(errors):
+            weight = weights[place] * lattice.sigma_weights[s] * lattice.window_weights[k]
+            weight *= lattice.bias_weights[b] * lattice.lapse_weights[lapse]
+            for offset, code, first in zip(OFFSETS, CODES, firsts, strict=True):
+                bias = close.biases[b] + (error if first == "harmonic" else -error)
+                weight *= response_probabilities(
+                    offset, sigma, bias * sigma, close.windows[k] * sigma, close.lapses[lapse]
+                )[code]
+            second[s, k, b, lapse, place] = weight
+    assert joint == pytest.approx(second / second.sum(), rel=1e-8)
+    found = estimate_tally(SMALL, tally)
+    assert found.trials == 7
+    assert found.order_error_low_cents < found.order_error_cents < found.order_error_high_cents
+    one = summarised(close, joint.sum(axis=-1), 7, (errors, joint.sum(axis=(1, 2, 3))))
+    assert found == one
+    assert estimate_tally(SMALL, tallied(OFFSETS, WORDS)).order_error_cents is None
+
+
+def test_an_estimates_figures_are_quantiles_of_cells_filled_evenly() -> None:
+    weights = posterior_by_hand(OFFSETS, CODES)
+    rng = np.random.default_rng(4)
+    count = 400_000
+    drawn = rng.choice(weights.size, size=count, p=weights.ravel())
+    s, k, b, _ = np.unravel_index(drawn, weights.shape)
+    found = summarised(SMALL, weights, 7)
+    sigma = 2.0 ** SMALL.octaves[s]
+    # Sigma: the cell of a node is filled evenly in octaves; the figure is the square of the mean root.
+    ends = np.quantile(SMALL.octaves[s] + rng.uniform(-0.5, 0.5, count), [0.05, 0.95])
+    assert np.log2([found.low_cents / 0.6744897501960817, found.high_cents / 0.6744897501960817]) == pytest.approx(
+        ends, abs=0.01
+    )
+    assert found.sigma_cents == pytest.approx(np.sqrt(sigma).mean() ** 2, rel=0.005)
+    assert found.threshold_cents == pytest.approx(0.6744897501960817 * found.sigma_cents)
+    edges = cell_edges(SMALL.biases)
+    bias = sigma * rng.uniform(edges[b], edges[b + 1])
+    assert [found.bias_low_cents, found.bias_cents, found.bias_high_cents] == pytest.approx(
+        np.quantile(bias, [0.05, 0.5, 0.95]), abs=0.06
+    )
+    edges = np.maximum(cell_edges(SMALL.windows), 0.0)
+    window = sigma * rng.uniform(edges[k], edges[k + 1])
+    assert found.window_cents == pytest.approx(np.median(window), rel=0.01)
+    assert found.interval_octaves == pytest.approx(np.log2(found.high_cents / found.low_cents))
+    assert (found.trials, found.order_error_cents, found.order_error_low_cents) == (7, None, None)
+    # The order's error counts in sigmas too.
+    errors, over = np.array([-1.0, 0.0, 1.0]), weights.sum(axis=(1, 3))
+    split = summarised(SMALL, weights, 7, (errors, over))
+    edges = cell_edges(errors)
+    error = sigma * rng.uniform(edges[b], edges[b + 1])
+    assert [split.order_error_low_cents, split.order_error_cents, split.order_error_high_cents] == pytest.approx(
+        np.quantile(error, [0.05, 0.5, 0.95]), abs=0.12
+    )
+
+
+def test_a_posterior_at_either_end_of_the_lattice_ends_there() -> None:
+    low, figure, high = sigma_interval(SMALL, np.array([1.0, 0.0, 0.0, 0.0]))
+    assert (low, figure, high) == pytest.approx((0.55, 1.0, 1.45))
+    low, figure, high = sigma_interval(SMALL, np.array([0.0, 0.0, 0.0, 1.0]))
+    assert (low, figure, high) == pytest.approx((3.55, 4.0, 4.45))
+    both = sigma_interval(SMALL, np.array([[0.02, 0.03, 0.9, 0.05], [0.25, 0.25, 0.25, 0.25]]))
+    assert both[0, [0, 2]] == pytest.approx([2.5, 3.5])
+    assert both[1, [0, 2]] == pytest.approx([0.7, 4.3])
+
+
+def test_the_lattice_of_every_block() -> None:
+    grid = standard_grid()
+    assert grid.octaves == pytest.approx([-0.5 + n / 6.0 for n in range(46)])
+    # A stranger's sigma: even from 1.4 to 40 c, tails beyond, and an even floor of three thousandths.
+    beyond = [max((0.5 - octave) / 0.4, (octave - 5.3) / 0.5, 0.0) for octave in grid.octaves]
+    prior = np.array([math.exp(-0.5 * far**2) + 0.003 for far in beyond])
+    assert grid.sigma_weights == pytest.approx(prior / prior.sum())
+    assert grid.window_weights.sum() == pytest.approx(1.0)
+    assert grid.window_weights * 9.05 == pytest.approx([0.4, 0.9, 1.0, 1.0, 1.0, 1.1, 1.3, 0.85, 0.5, 0.1], rel=0.2)
+    assert grid.windows.tolist() == [0.1, 0.3, 0.5, 0.7, 0.9, 1.1, 1.4, 1.9, 2.6, 3.6]
+    assert grid.biases.tolist() == [-4.0, -2.7, -1.8, -1.2, -0.8, -0.5, -0.25, 0.0, 0.25, 0.5, 0.8, 1.2, 1.8, 2.7, 4.0]
+    assert (grid.lapses.tolist(), grid.lapse_weights.tolist()) == ([0.005, 0.03, 0.10], [0.42, 0.36, 0.22])
+    density = sum(share * norm.pdf(grid.biases, scale=sd) for share, sd in ((0.75, 0.25), (0.2, 0.7), (0.05, 2.0)))
+    weights = density * np.diff(cell_edges(grid.biases))
+    assert grid.bias_weights == pytest.approx(weights / weights.sum())
+    assert mixture_weights(mirrored((1.0,)), ((1.0, 1.0),)) == pytest.approx(
+        normalised(norm.pdf(np.array([-1.0, 0.0, 1.0])))
+    )
+    # Quarters of an octave about 40 c, from 0.35 to 100 c, in hundredths.
+    sizes = [round(40.0 * 2.0 ** (n / 4.0), 2) for n in range(-27, 6)]
+    assert grid.sizes_cents.tolist() == [0.0, *(size for size in sizes if 0.35 <= size <= 100.0)]
+    assert offset_sizes(1).tolist() == [0.0, 0.62, 1.25, 2.5, 5.0, 10.0, 20.0, 40.0, 80.0]
+
+
+def test_the_normal_distribution_far_out() -> None:
+    x = np.array([-38.0, -37.5, -20.0, -8.0, -7.1, -7.07, -7.0, -1.0, 0.0, 1.0, 7.0, 7.07, 7.1, 8.0, np.inf, -np.inf])
+    assert normal_cdf(x) == pytest.approx(norm.cdf(x), rel=2e-6, abs=1e-298)
+    assert normal_cdf(np.linspace(-6.0, 6.0, 41)) == pytest.approx(norm.cdf(np.linspace(-6.0, 6.0, 41)), rel=1e-10)
+    assert normal_density([0.0, 1.0, -2.0]) == pytest.approx(norm.pdf([0.0, 1.0, -2.0]))
+    assert float(normal_cdf(0.0)) == 0.5
+    assert normal_cdf(np.full((2, 3), 1.0)).shape == (2, 3)
+
+
+def test_the_likelihood_and_its_top() -> None:
+    offsets = np.array([-8.0, 0.0, 8.0])
+    counts = np.array([[[9, 2, 1], [2, 8, 2], [1, 3, 12]], [[5, 5, 2], [3, 6, 3], [2, 5, 9]]], dtype=float)
+    parameters = np.array([[6.0, 0.5, 4.0], [9.0, -1.0, 3.0]])
+    for row in range(2):
+        chances = response_probabilities(offsets, *parameters[row], 0.03)
+        assert chances_of(offsets, 0.03, parameters)[row] == pytest.approx(chances)
+        assert log_likelihood(offsets, counts, 0.03, parameters)[row] == pytest.approx(
+            float((counts[row] * np.log(chances)).sum())
+        )
+    tops, values = most_likely(offsets, counts, 0.03, np.array([5.0, 0.0, 3.0]))
+    for row in range(2):
+        at = log_likelihood(offsets, counts[[row]], 0.03, tops[[row]])[0]
+        assert values[row] == pytest.approx(at, abs=1e-12)
+        for step in (*np.eye(3) * 1e-2, *np.eye(3) * -1e-2):
+            assert log_likelihood(offsets, counts[[row]], 0.03, tops[[row]] + step)[0] < at
+    # From far off it comes to the same.
+    again, _ = most_likely(offsets, counts, 0.03, np.array([[40.0, 10.0, 30.0], [0.8, -3.0, 1.0]]))
+    assert again == pytest.approx(tops, rel=1e-4, abs=1e-4)
+    # Without lapses and with an answer that was all but impossible it stays finite.
+    assert np.isfinite(log_likelihood(offsets, counts, 0.0, np.array([[0.01, 0.0, 0.0]] * 2))).all()
+
+
+def test_where_answers_set_no_bound_is_told() -> None:
+    offsets = np.array([-20.0, 0.0, 20.0])
+    perfect = np.array([[5, 0, 0], [0, 5, 0], [0, 0, 5]])
+    unrelated = np.array([[2, 2, 2], [2, 2, 2], [2, 2, 2]])
+    plain = np.array([[4, 1, 0], [1, 4, 1], [0, 1, 4]])
+    for counts, unbounded in ((perfect, True), (unrelated, True), (plain, False)):
+        tops, _ = most_likely(offsets, counts[None].astype(float), 0.02, np.array([10.0, 0.0, 8.0]))
+        best = best_of(offsets, counts, 0.02, tops[0])
+        assert best.unbounded is unbounded
+        assert [best.sigma_cents, best.bias_cents, best.window_cents] == tops[0].tolist()
+
+
+def test_a_fit_counts_how_badly_simulated_answers_fit() -> None:
+    offsets = np.tile([-12.0, -6.0, 0.0, 6.0, 12.0], 6)
+    listener = SimulatedListener(7.0, 4.0)
+    rng = np.random.default_rng(2)
+    answers = [listener.judge(float(offset), rng) for offset in offsets]
+    found = estimate_threshold(offsets, answers, lapse_rate=0.02)
+    tally = tallied(offsets, answers)
+    best = np.array([[found.best.sigma_cents, found.best.bias_cents, found.best.window_cents]])
+    assert found.log_likelihood_at_best == pytest.approx(
+        log_likelihood(tally.offsets_cents, tally.counts[None].astype(float), 0.02, best)[0], abs=1e-9
+    )
+    # Six trials at each offset: each is a group of its own. Deviance: twice the log-likelihood lost to the shares seen.
+    expected = 6.0 * response_probabilities(tally.offsets_cents, *best[0], 0.02)
+    lost = sum(
+        seen * math.log(seen / wanted)
+        for seen, wanted in zip(tally.counts.ravel().tolist(), expected.ravel(), strict=True)
+        if seen
+    )
+    assert found.deviance == pytest.approx(2.0 * lost, rel=1e-4)
+    assert found.fit_p_value * 401.0 == pytest.approx(round(found.fit_p_value * 401.0), abs=1e-9)
+    assert 1.0 / 401.0 <= found.fit_p_value <= 1.0
+    assert found.lapse_rate == 0.02
+    # Offsets that were asked but once are taken together until there are five.
+    fewer = estimate_threshold([-20.0, -10.0, -5.0, 0.0, 5.0, 10.0, 20.0], ["flat", "flat", "unison"] + ["sharp"] * 4)
+    assert 0.0 <= fewer.deviance < 30.0
+
+
+def test_the_flat_prior_is_flat_in_every_part() -> None:
+    offsets, answers = [-8.0, 8.0, 0.0, 4.0, -4.0, 16.0], ["flat", "sharp", "unison", "unison", "flat", "sharp"]
+    grid = standard_grid()
+    even = replace(
+        grid,
+        lapses=np.array([0.04]),
+        lapse_weights=np.ones(1),
+        sigma_weights=np.full(46, 1 / 46),
+        window_weights=np.diff(cell_edges(grid.windows)) / np.ptp(cell_edges(grid.windows)),
+        bias_weights=np.diff(cell_edges(grid.biases)) / np.ptp(cell_edges(grid.biases)),
+    )
+    found = estimate_threshold(offsets, answers, lapse_rate=0.04, prior="flat")
+    assert found.threshold_cents == pytest.approx(estimate_tally(even, tallied(offsets, answers)).threshold_cents)
+    known = replace(
+        grid,
+        lapses=np.array([0.04]),
+        lapse_weights=np.ones(1),
+        sigma_weights=Prior(4.0).weights(grid.sigma_cents),
+    )
+    found = estimate_threshold(offsets, answers, lapse_rate=0.04, prior=Prior(4.0))
+    assert found.threshold_cents == pytest.approx(estimate_tally(known, tallied(offsets, answers)).threshold_cents)
+
+
+def test_the_best_placement_is_the_best_of_all_that_are_tried() -> None:
+    sigma, bias, window, lapse = 5.0, 1.0, 3.0, 0.02
+
+    def of(offset: float) -> np.ndarray:
+        return fisher_information(np.array(offset), sigma, bias, window, np.array(lapse))
+
+    found = best_placement_variance(
+        40, np.array([sigma]), np.array([bias]), np.array([window]), np.array([lapse]), np.array([0.0, 2.0, 1.0, 50.0])
+    )
+    best = math.inf
+    for small, large in itertools.combinations(SIZES_IN_SIGMAS, 2):
+        for share in (0.0, 0.15, 0.3, 0.5):
+            for caught in (0.1, 0.2, 0.3, 0.4):
+                total = caught * of(0.0)
+                for size, part in ((small, 1.0 - share), (large, share)):
+                    total = total + (1.0 - caught) * part * (of(-size * sigma) + of(size * sigma)) / 2.0
+                inverse = np.linalg.inv(40.0 * total + np.diag([1e-9, 2.0, 1.0, 50.0]))
+                best = min(best, float(inverse[0, 0]) / math.log(2.0) ** 2)
+    assert found[0] == pytest.approx(best, rel=1e-6)
+    # What is known beside the trials makes the bound lower (van Trees), and nothing known leaves Cramer and Rao's.
+    total = 40.0 * (of(-6.0) + of(6.0) + of(0.0)) / 3.0
+    assert least_variance(total) == pytest.approx(np.linalg.inv(total)[0, 0] / math.log(2.0) ** 2, rel=1e-6)
+    assert least_variance(total, np.array([5.0, 0.0, 0.0, 0.0])) < least_variance(total)
+    # Asked where nothing can be learnt it stays finite.
+    assert np.isfinite(least_variance(np.zeros((4, 4))))
+    assert np.isfinite(of(1e4)).all()
+
+
+def test_a_ladder_walked_to_both_ends() -> None:
+    offsets, right = [4.0] * 9, ["sharp"] * 9
+    assert [place_on_ladder(5, 30, offsets[:n], right[:n]) for n in range(5)] == [5, 3, 1, 1, 1]  # type: ignore[arg-type]
+    wrong = ["flat"] * 9
+    assert [place_on_ladder(25, 30, offsets[:n], wrong[:n]) for n in range(4)] == [25, 28, 29, 29]  # type: ignore[arg-type]
+    # In haste only until the first that is not right; a catch trial leaves both as they are.
+    assert level_steps(4.0, "sharp", hurried=True) == -2
+    assert level_steps(4.0, "sharp", hurried=False) == -1
+    assert level_steps(4.0, "unison", hurried=True) == 1
+    assert level_steps(-4.0, "sharp", hurried=True) == 3
+    assert level_steps(0.0, "sharp", hurried=True) == 0
+    assert place_on_ladder(9, 30, [0.0, 4.0], ["flat", "sharp"]) == 7
+    assert place_on_ladder(9, 30, [4.0, 4.0], ["unison", "sharp"]) == 9
+    sizes = np.array([0.0, 1.0, 2.0, 4.0])
+    assert [off_the_last(2, 1, last, sizes) for last in (None, 2.0, -2.0, 1.0)] == [2, 1, 2, 2]
+    assert off_the_last(1, -1, -1.0, sizes) == 2
+    grid = standard_grid()
+    assert [grid.sizes_cents[start_place(grid, cents)] for cents in (40.0, 43.0, 45.0, 1e-9, 1e3)] == [
+        40.0,
+        40.0,
+        47.57,
+        grid.sizes_cents[1],
+        95.14,
+    ]
+
+
+@pytest.mark.parametrize(
+    ("last", "run", "first", "second", "truth"),
+    [
+        # No catch at the start or after a catch; else with a chance of 0.22/0.78 = 0.28205; then flat below a half.
+        (0, 0, 0.0, 0.49, -1),
+        (0, 0, 0.0, 0.5, 1),
+        (0, 1, 0.0, 0.9, 1),
+        (1, 1, 0.2820, 0.9, 0),
+        (1, 1, 0.2821, 0.9, 1),
+        (-1, 3, 0.9, 0.1, -1),
+        # A fifth alike is turned.
+        (-1, 4, 0.9, 0.1, 1),
+        (1, 4, 0.9, 0.9, -1),
+        (1, 4, 0.9, 0.1, -1),
+        (1, 4, 0.1, 0.9, 0),
+    ],
+)
+def test_the_next_truth(last: int, run: int, first: float, second: float, truth: int) -> None:
+    assert draw_sides(np.array([last]), np.array([run]), np.array([[first, second]])).tolist() == [truth]
+
+
+def test_independent_truths() -> None:
+    uniforms = np.array([[0.2199, 0.9], [0.22, 0.49], [0.22, 0.5], [0.9, 0.1]])
+    assert draw_independent_sides(uniforms).tolist() == [0, -1, 1, -1]
+    chances = np.array([[0.2, 0.5, 0.3]] * 5)
+    assert answer_codes(chances, np.array([0.0, 0.199, 0.2, 0.699, 0.7])).tolist() == [0, 0, 1, 1, 2]
+
+
+def tracked(track: Track, *, level: float) -> None:
+    assert track.level_cents == pytest.approx(level)
+
+
+def test_the_level_of_a_track_is_the_size_last_asked_or_the_staircases() -> None:
+    tracked(begin_track("balanced", start_cents=20.0), level=20.0)
+    tracked(begin_track("balanced", start_cents=20.0).answered(0.0, "flat"), level=20.0)
+    tracked(begin_track("balanced").answered(-10.0, "flat").answered(0.0, "flat"), level=10.0)
+    tracked(begin_track("weighted", start_cents=40.0).answered(40.0, "sharp"), level=28.28)
+    four = begin_track("balanced")
+    for offset in (8.0, -8.0, 4.0, -4.0):
+        four = four.answered(offset, "unison")
+    assert four.estimate() is None
+    assert four.answered(0.0, "unison").estimate() is not None
+
+
+@pytest.mark.parametrize("rule", ["balanced", "weighted", "plain", "unheld", "entropy"])
+def test_a_population_is_drilled_the_same_whatever_it_is_cut_into(rule: str) -> None:
+    rng = np.random.default_rng(6)
+    sigma = np.exp2(rng.uniform(1.0, 5.0, 4))
+    people = Population(sigma, 0.7 * sigma, 0.2 * sigma, np.full(4, 0.03))
+    whole = simulate_blocks(people, 12, rule, seed=40, marks=(5, 12), both_orders=True)  # type: ignore[arg-type]
+    assert whole.marks == (5, 12)
+    assert whole.octaves.shape == (2, 4, 3)
+    assert whole.offsets_cents.shape == whole.answers.shape == whole.right.shape == (12, 4)
+    for who in range(4):
+        alone = simulate_blocks(
+            people.part(slice(who, who + 1)),
+            12,
+            rule,  # type: ignore[arg-type]
+            seed=40 + who,
+            marks=(5, 12),
+            both_orders=True,
+        )
+        assert np.array_equal(alone.offsets_cents[:, 0], whole.offsets_cents[:, who])
+        assert alone.octaves[:, 0] == pytest.approx(whole.octaves[:, who], abs=1e-9)
+    # Right: the sign of the answer is that of the offset.
+    signs = np.sign(whole.offsets_cents).astype(int)
+    assert np.array_equal(whole.right, whole.answers - 1 == signs)
+    # And the posterior that was read is the one of these answers.
+    weights = standard_grid().prior()
+    for offset, answer in zip(whole.offsets_cents[:, 2], whole.answers[:, 2], strict=True):
+        weights = updated(weights, standard_grid().attentive_chances(float(offset))[answer], standard_grid().lapses)
+    assert whole.octaves[1, 2] == pytest.approx(sigma_interval(standard_grid(), weights.sum(axis=(1, 2, 3))), abs=1e-9)
+
+
+def test_the_plain_staircase_counts_unison_as_wrong() -> None:
+    # A listener who calls everything unison: up three places a trial, to the top of the ladder and beside it.
+    timid = Population(np.array([1.0]), np.array([1e6]), np.zeros(1), np.zeros(1))
+    sizes = standard_grid().sizes_cents
+    start = start_place(standard_grid(), 5.0)
+    for rule, step in (("plain", 3), ("weighted", 1)):
+        asked = simulate_blocks(timid, 6, rule, seed=3, start_cents=5.0).offsets_cents[:, 0]  # type: ignore[arg-type]
+        walked = [float(abs(offset)) for offset in asked if offset]
+        place = start
+        for size in walked:
+            assert size in {sizes[place], sizes[place - 1]}
+            place = min(place + step, len(sizes) - 1)
