@@ -40,27 +40,36 @@ def command(*, files: tuple[str, ...], dry_run: bool, data: Path | None, as_json
 
     with closing(open_store(settings_for(data))) as store:
         source = _Files(files)
+        taken = None
         try:
             taken = store.take_in(source.records(), try_only=dry_run)
+            if not (dry_run or taken.nothing):
+                from centwise.class_view import class_rows  # noqa: PLC0415  start-up path
+
+                # Worked out now, so that whoever opens the class next does not wait for it.
+                class_rows(store)
         except UsageError as error:
             if source.reading is None:
                 raise
             # Some records are wrong only beside what is here already.
             raise source.reading.refusal(error.what, error.to_do) from error
-        except KeyboardInterrupt:
-            raise StoppedError(kept="and nothing was imported") from None
-        except EndedBySignal as ended:
-            raise ended.told(kept="and nothing was imported") from None
-        if not (dry_run or taken.nothing):
-            from centwise.class_view import class_rows  # noqa: PLC0415  start-up path
-
-            # Worked out now, so that whoever opens the class next does not wait for it.
-            class_rows(store)
+        except (KeyboardInterrupt, EndedBySignal) as stopped:
+            kept, to_do = _became(imported=not dry_run and (taken is not None or store.change_kept))
+            if isinstance(stopped, EndedBySignal):
+                raise stopped.told(kept=kept, to_do=to_do) from None
+            raise StoppedError(kept=kept, to_do=to_do) from None
     if as_json:
         emit(_record(taken, dry_run=dry_run))
         return
     for sentence in _sentences(taken, dry_run=dry_run):
         say(sentence)
+
+
+def _became(*, imported: bool) -> tuple[str, str]:
+    """Return what to tell whoever stopped an import: what became of it, and what to do."""
+    if imported:
+        return "but all of it is imported already", "look at it with centwise progress"
+    return "and nothing was imported", "give the same command again"
 
 
 class _Files:

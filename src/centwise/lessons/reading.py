@@ -12,6 +12,7 @@ from centwise.lessons.lesson import Lesson, Step
 from centwise.model import MAX_OFFSET_CENTS, ORDERS
 from centwise.planning import ASSESSMENT_TRIALS, DRILL_TRIALS, MOST_TRIALS
 from centwise.strings.library import BUILT_IN
+from centwise.strings.toml_lines import as_toml, toml_table
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -66,13 +67,14 @@ def lesson_from_text(text: str, *, name: str, where: str, instruments: Instrumen
         InputError: something is wrong; line, key and what was expected are named.
     """
     try:
-        table = tomllib.loads(text)
+        table = toml_table(text)
     except tomllib.TOMLDecodeError as error:
         # tomllib ends its message with "(at line 3, column 5)" or "(at end of document)".
         message = str(error).replace("at end of document", f"at line {text.count(chr(10)) + 1}, the last one")
         if twice := _key_given_twice(text, message):
             line, key = twice
-            raise InputError(f"line {line} of the lesson {where} gives {key!r} again", "give it once") from error
+            to_do = "begin each step with [[step]]" if key == "step" else "give it once"
+            raise InputError(f"line {line} of the lesson {where} gives {key!r} again", to_do) from error
         raise InputError(f"the lesson {where} is not TOML ({message})", "mend that line") from error
     except RecursionError as error:
         raise InputError(f"the lesson {where} is nested too deeply", "name a lesson's TOML file") from error
@@ -208,9 +210,7 @@ class _Reader:
         value: Any = self._table
         for part in at:
             value = value.get(part) if isinstance(value, dict) else value[part]
-        # As TOML writes it, not as Python does.
-        written = repr(value.isoformat() if isinstance(value, date) else value)
-        text = (written.lower() if isinstance(value, bool) else written) if shown is None else shown
+        text = as_toml(value) if shown is None else shown
         if len(text) > 60:
             text = f"{text[:59]}…"
         line = line_of(self._text, at)

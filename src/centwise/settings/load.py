@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any, Literal, cast
 
 from centwise.errors import InputError, UsageError
 from centwise.model import DEFAULT_SCALE_MM
+from centwise.strings.toml_lines import as_toml, toml_table
 from centwise.units import parse_length_mm
 
 if TYPE_CHECKING:
@@ -101,7 +102,7 @@ def load_settings(config_file: Path | None, environ: Mapping[str, str], *, data_
 def _read(config_file: Path, *, required: bool) -> dict[str, Any]:
     try:
         text = config_file.read_bytes().decode("utf-8-sig")
-        return tomllib.loads(text)
+        return toml_table(text)
     except FileNotFoundError as error:
         if not required:
             return {}
@@ -116,12 +117,14 @@ def _read(config_file: Path, *, required: bool) -> dict[str, Any]:
     except tomllib.TOMLDecodeError as error:
         # tomllib ends its message with "(at line 3, column 5)".
         raise InputError(f"the settings file {config_file} is not TOML ({error})", "mend that line") from error
+    except RecursionError as error:
+        raise InputError(f"the settings file {config_file} is nested too deeply", "give each key one value") from error
 
 
 def _value(config_file: Path | None, key: str, value: object) -> object:
     if key not in _EXPECTED:
         raise InputError(f"the settings file {config_file} has an unknown key {key!r}", f"use {', '.join(_EXPECTED)}")
-    wrong = InputError(f"the settings file {config_file} sets {key} to {value!r}", f"give {_EXPECTED[key]}")
+    wrong = InputError(f"the settings file {config_file} sets {key} to {as_toml(value)}", f"give {_EXPECTED[key]}")
     if not isinstance(value, str) or not value.strip() or (key == "theme" and value not in THEMES):
         raise wrong
     if key == "scale":

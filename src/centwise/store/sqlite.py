@@ -55,6 +55,11 @@ class SqliteStore:
         """Close the store; may be called twice."""
         self._transactions.close()
 
+    @property
+    def change_kept(self) -> bool:
+        """Whether the last change is on disk: for whoever was stopped while it was written."""
+        return self._transactions.kept
+
     # -- listeners -------------------------------------------------------------------------------------------------
 
     def listeners(self) -> Sequence[Listener]:

@@ -23,6 +23,8 @@ class Transactions:
         self._path = path
         self._lock = RLock()
         self._connection: sqlite3.Connection | None = connection
+        self.kept = False
+        """Whether the last change is on disk: for whoever was stopped while it was written."""
 
     def reading(self) -> AbstractContextManager[sqlite3.Connection]:
         """Hold one state of the store while it is read."""
@@ -56,10 +58,16 @@ class Transactions:
     def _transaction(self, kind: str) -> Iterator[sqlite3.Connection]:
         with self.held() as connection:
             connection.execute(f"BEGIN {kind}")
+            self.kept = ending = False
             try:
                 yield connection
+                ending = True
                 connection.execute("COMMIT")
-            except BaseException:
+            except BaseException as error:
                 if connection.in_transaction:
                     connection.execute("ROLLBACK")
+                else:
+                    # Ctrl+c that comes while SQLite writes strikes once it has written.
+                    self.kept = ending and not isinstance(error, Exception)
                 raise
+            self.kept = True

@@ -17,7 +17,7 @@ from centwise.strings.bridge import margins_mm
 from centwise.strings.geometry import MAX_SCALE_MM, MIN_SCALE_MM
 from centwise.strings.instrument import Bridge, Instrument, Neck, StringSpec, Top
 from centwise.strings.physics import STEEL_DENSITY_KG_M3, linear_density_kg_m
-from centwise.strings.toml_lines import line_of
+from centwise.strings.toml_lines import as_toml, line_of, toml_table
 from centwise.units import note_hz, parse_length_mm
 
 if TYPE_CHECKING:
@@ -49,7 +49,7 @@ def read_instrument(text: str, name: str, file: str) -> Instrument:
             contradict each other.
     """
     try:
-        table = tomllib.loads(text)
+        table = toml_table(text)
     except tomllib.TOMLDecodeError as error:
         raise InputError(f"the instrument file {file} is not TOML ({error})", "mend that line") from error
     except RecursionError as error:
@@ -162,7 +162,7 @@ class _Fields:
 
     def refuse(self, name: str, expected: str, shown: object = None) -> NoReturn:
         value = self.values.get(name) if shown is None else shown
-        raise self._error(name, f"{self._called(name)} is {value!r}", f"give {expected}")
+        raise self._error(name, f"{self._called(name)} is {as_toml(value)}", f"give {expected}")
 
     def table(self, name: str, *names: str) -> _Fields:
         value = self._wanted(name, f"a table [{name}]")

@@ -1,11 +1,58 @@
-"""Finds the line on which a field of a TOML text stands, which tomllib does not tell. No I/O."""
+"""Reads and shows TOML, and finds the line on which a field stands, which tomllib does not tell. No I/O."""
 
 from __future__ import annotations
 
 import re
+import tomllib
+from datetime import date, time
+from typing import Any
 
 _HEADER = re.compile(r"\s*(\[\[?)\s*([A-Za-z0-9_-]+)\s*\]\]?\s*(?:#.*)?")
 _KEY = re.compile(r"""\s*["']?([A-Za-z0-9_-]+)["']?\s*=""")
+
+_LONG_NUMBER = re.compile(r"[0-9][0-9a-fA-Fxob_]{18,}")
+
+
+def toml_table(text: str) -> dict[str, Any]:
+    """Read a TOML text.
+
+    Whole numbers are those of 64 bits, as TOML has them: Python reads longer ones, but may refuse to write them.
+
+    Raises:
+        tomllib.TOMLDecodeError: it is not TOML; the message ends as "(at line 3, column 5)" or "(at end of document)".
+        RecursionError: it is nested too deeply.
+    """
+    try:
+        table = tomllib.loads(text)
+    except tomllib.TOMLDecodeError:
+        raise
+    except ValueError:
+        table = None
+    if table is None or _holds_long_number(table):
+        line = next((n for n, line in enumerate(text.split("\n"), 1) if _LONG_NUMBER.search(line)), 1)
+        raise tomllib.TOMLDecodeError(f"A whole number has too many digits (at line {line}, column 1)")
+    return table
+
+
+def _holds_long_number(value: object) -> bool:
+    if isinstance(value, dict):
+        return any(map(_holds_long_number, value.values()))
+    if isinstance(value, list):
+        return any(map(_holds_long_number, value))
+    return isinstance(value, int) and not -(2**63) <= value < 2**63
+
+
+def as_toml(value: object) -> str:
+    """Write a value the way TOML writes it, not the way Python does."""
+    if isinstance(value, bool):
+        return str(value).lower()
+    if isinstance(value, date | time):
+        return value.isoformat()
+    if isinstance(value, list):
+        return f"[{', '.join(map(as_toml, value))}]"
+    if isinstance(value, dict):
+        return f"{{{', '.join(f'{key} = {as_toml(inner)}' for key, inner in value.items())}}}"
+    return repr(value)
 
 
 def line_of(text: str, path: tuple[str | int, ...], name: str | None) -> int | None:

@@ -8,12 +8,15 @@ from typing import TYPE_CHECKING
 
 import pytest
 
+from centwise.store.opening import connect
 from centwise.store.transfer import Taking
 
 if TYPE_CHECKING:
+    import sqlite3
     from pathlib import Path
 
     from centwise.exchange.records import BlockRecord
+    from centwise.store.sqlite import SqliteStore
     from conftest import CommandLine
 
 HOSTILE = ("<script>alert(1)</script>", "=cmd|' /C calc'!A0", "../../x", "[bold]Ada[/bold]", "עדה", "x" * 200)
@@ -139,6 +142,59 @@ def test_ctrl_c_says_that_nothing_was_imported(
     )
     assert centwise("listeners", "--json") == 0
     assert json.loads(centwise.out)["listeners"] == []
+
+
+def test_stopped_after_all_is_in_it_says_so(
+    centwise: CommandLine, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    drilled(centwise, tmp_path, "Ada")
+    file, elsewhere = str(tmp_path / "all.jsonl"), ("--data", f"{tmp_path}/elsewhere")
+    assert centwise("export", file) == 0
+
+    def stopped(_store: SqliteStore) -> None:
+        raise KeyboardInterrupt
+
+    words = r"stopped by ctrl\+c, but all of it is imported already: look at it with centwise progress"
+    with monkeypatch.context() as patched:
+        patched.setattr("centwise.class_view.class_rows", stopped)
+        centwise.refuses("import", file, *elsewhere, code=130, words=words)
+    assert centwise("import", file, *elsewhere) == 0
+    assert centwise.out == "Nothing new. Here already: 1 block.\n"
+
+
+@pytest.mark.parametrize("dry_run", [False, True])
+def test_ctrl_c_while_sqlite_writes_strikes_after_it_and_says_so(
+    centwise: CommandLine, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, dry_run: bool
+) -> None:
+    drilled(centwise, tmp_path, "Ada")
+    file = str(tmp_path / "all.jsonl")
+    assert centwise("export", file) == 0
+
+    class Struck:
+        """A connection during whose COMMIT ctrl+c is pressed: Python hears of it once SQLite has written."""
+
+        def __init__(self, connection: sqlite3.Connection) -> None:
+            self._connection = connection
+
+        def __getattr__(self, name: str) -> object:
+            return getattr(self._connection, name)
+
+        def execute(self, words: str, *values: object) -> sqlite3.Cursor:
+            done = self._connection.execute(words, *values)
+            if words == "COMMIT" and self._connection.total_changes > 4:
+                raise KeyboardInterrupt
+            return done
+
+    elsewhere = ("--data", f"{tmp_path}/elsewhere")
+    with monkeypatch.context() as patched:
+        patched.setattr("centwise.store.sqlite.connect", lambda path: Struck(connect(path)))
+        if dry_run:
+            # What is only tried is never committed.
+            assert centwise("import", file, "--dry-run", *elsewhere) == 0
+        else:
+            centwise.refuses("import", file, *elsewhere, code=130, words="but all of it is imported already")
+    assert centwise("listeners", "--json", *elsewhere) == 0
+    assert len(json.loads(centwise.out)["listeners"]) == (0 if dry_run else 1)
 
 
 def test_what_cannot_be_read_or_written(centwise: CommandLine, tmp_path: Path) -> None:

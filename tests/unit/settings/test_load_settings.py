@@ -75,7 +75,12 @@ def test_a_tilde_is_home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Non
         ("scale = 26.25", r"sets scale to 26\.25: give a length with its unit, such as"),
         ('scale = "long"', r"sets scale to 'long': give a length with its unit"),
         ('data = ""', r"sets data to '': give a folder"),
-        ("[player]\nname = 1", r"sets player to \{'name': 1\}: give a player"),
+        ("[player]\nname = 1", r"sets player to \{name = 1\}: give a player"),
+        (
+            "player = " + "9" * 5000,
+            r"is not TOML \(A whole number has too many digits \(at line 1, .*: mend that line\.$",
+        ),
+        ("player = " + "[" * 5000, r"is nested too deeply: give each key one value\.$|is not TOML"),
         ('player = "auto"\ntheme = pink\n', r"is not TOML \(.*line 2.*\): mend that line\.$"),
         (b'player = "\xff"', r"is not UTF-8 text: save it as UTF-8\.$"),
     ],
