@@ -46,7 +46,7 @@ async def running(app: CentwiseApp, size: tuple[int, int] = (80, 24)) -> AsyncIt
     """Run the app, and close its desk as the program does."""
     try:
         async with app.run_test(size=size) as pilot:
-            await pilot.pause()
+            await until(pilot, lambda: app.failure is not None or screen_text(app).strip())
             yield pilot
     finally:
         app.desk.close()

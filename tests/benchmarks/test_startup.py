@@ -85,6 +85,8 @@ def first_frame_s(words: tuple[str, ...], folder: Path, *arguments: str | Path) 
     terminal, inside = pty.openpty()
     fcntl.ioctl(inside, termios.TIOCSWINSZ, struct.pack("HHHH", 24, 80, 0, 0))
     environment = os.environ | {"TERM": "xterm-256color", "HOME": str(folder), "CENTWISE_DATA": str(folder / "data")}
+    # As it is used: what has been compiled once is kept. Without, each start would compile our modules but not Textual's.
+    environment.pop("PYTHONDONTWRITEBYTECODE", None)
     start = time.perf_counter()
     with subprocess.Popen(
         arguments, stdin=inside, stdout=inside, stderr=inside, env=environment, start_new_session=True

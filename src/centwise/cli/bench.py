@@ -96,18 +96,16 @@ def command(
     services = build_services(settings, player=player)
     try:
         if not by_lines:
-            from centwise.audio.open import open_player  # noqa: PLC0415  start-up path
-            from centwise.bench_planning import as_block  # noqa: PLC0415
-            from centwise.tui.app import run_app  # noqa: PLC0415
+            from centwise.bench_planning import as_block  # noqa: PLC0415  start-up path
+            from centwise.cli.opening import open_app  # noqa: PLC0415
 
-            return run_app(
+            return open_app(
                 services,
                 settings,
                 as_block(request),
                 listener_name=listener,
                 instrument_asked=instrument is not None,
                 bench=request,
-                silent_player=lambda: open_player("silent", services.clock),
             )
         return _by_lines(services, settings, request, listener=listener, events=events, as_json=as_json)
     finally:

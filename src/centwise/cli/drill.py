@@ -157,12 +157,11 @@ def command(
     services = build_services(settings, player=player)
     try:
         if not (plain or events or as_json):
-            from centwise.audio.open import open_player  # noqa: PLC0415  start-up path
-            from centwise.tui.app import run_app  # noqa: PLC0415  start-up path
+            from centwise.cli.opening import open_app  # noqa: PLC0415  start-up path
 
             if resume:
                 block_to_resume(services.store, listener)
-            return run_app(
+            return open_app(
                 services,
                 settings,
                 request,
@@ -170,7 +169,6 @@ def command(
                 instrument_asked=asked,
                 lesson=followed,
                 resume=resume,
-                silent_player=lambda: open_player("silent", services.clock),
             )
         return _by_lines(
             services,

@@ -111,21 +111,19 @@ def command(
 def _in_the_app(
     request: BlockRequest, wish: RecordingRequest, listener: str | None, data: Path | None, *, instrument_asked: bool
 ) -> int:
-    from centwise.audio.open import open_player  # noqa: PLC0415  start-up path
-    from centwise.bootstrap import build_services  # noqa: PLC0415
-    from centwise.tui.app import run_app  # noqa: PLC0415
+    from centwise.bootstrap import build_services  # noqa: PLC0415  start-up path
+    from centwise.cli.opening import open_app  # noqa: PLC0415
 
     settings = settings_for(data)
     services = build_services(settings)
     try:
-        return run_app(
+        return open_app(
             services,
             settings,
             request,
             listener_name=listener,
             instrument_asked=instrument_asked,
             recording=wish,
-            silent_player=lambda: open_player("silent", services.clock),
         )
     finally:
         services.store.close()

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import asyncio
+import gc
 import signal
 from contextlib import suppress
 from typing import TYPE_CHECKING, ClassVar
 
 from textual.app import App
 from textual.binding import Binding
+from textual.screen import Screen
 
 from centwise.errors import SIGNALLED, STOPPED_BY, CentwiseError, StoppedError, StoreError
 from centwise.tui.desk import Desk
@@ -33,6 +35,7 @@ if TYPE_CHECKING:
 
 THEME_KEY = "theme"
 LEAST_COLUMNS, LEAST_ROWS = 60, 20
+LOOK_AGAIN_S = 0.05
 ROOMY_ROWS = 26
 """With so many rows the longest page can have blank lines and margins."""
 
@@ -68,23 +71,39 @@ class CentwiseApp(App[int]):
         self._listener_name = listener_name
         self._recording = recording
         self._resume = resume
+        self._put_on_colours()
 
-    def on_mount(self) -> None:
-        """Put on the colours kept from last time, and open the first screen."""
+    def _put_on_colours(self) -> None:
+        """Put on the colours kept from last time, before any style is read: each change of them has all read anew."""
         for theme in (LIGHT, DARK):
             self.register_theme(theme)
+        kept: str = self.desk.settings.theme
+        with suppress(CentwiseError):  # a store that cannot be read is told of by the first screen
+            kept = self.desk.services.store.setting(THEME_KEY) or kept
+        self.set_reactive(CentwiseApp.theme, LIGHT.name if kept == "light" else DARK.name)
+        self.stylesheet.set_variables(self.get_css_variables())
+
+    def get_default_screen(self) -> Screen[None]:
+        """Return the first screen; there is no empty one beneath, which would have to be styled and drawn too."""
         try:
-            kept = self.desk.services.store.setting(THEME_KEY) or self.desk.settings.theme
-            self.theme = LIGHT.name if kept == "light" else DARK.name
-            self._open_first_screen()
+            listeners = self.desk.services.store.listeners()
         except CentwiseError as error:
             self.failure = error
-            self.exit(return_code=error.exit_code)
+            return Screen()
+        return ListenerScreen(listeners)
+
+    def on_mount(self) -> None:
+        """Open what the command line asked for, on top of the first screen."""
+        try:
+            self._go_straight_on()
+        except CentwiseError as error:
+            self.failure = self.failure or error
+        if self.failure is not None:
+            self.exit(return_code=self.failure.exit_code)
             return
         if not self.is_headless:
             self._end_in_order()
-        # The heavy half loads once the first frame stands.
-        self.call_after_refresh(self.desk.warm_up)
+        self._warm_up_once_drawn()
 
     def on_resize(self, event: Resize) -> None:
         """Say so where the terminal is too small to hold the app."""
@@ -110,8 +129,7 @@ class CentwiseApp(App[int]):
         """Change between the light and the dark colours, for screens without acts of their own."""
         self.switch_theme()
 
-    def _open_first_screen(self) -> None:
-        self.push_screen(ListenerScreen(self.desk.services.store.listeners()))
+    def _go_straight_on(self) -> None:
         if self._recording is not None:
             self._open_recording(self._recording)
             return
@@ -133,6 +151,18 @@ class CentwiseApp(App[int]):
         self.desk.choose_listener(self._listener_name)
         for place in (BlockScreen(), OwnScreen(), RecordScreen(request)):
             self.push_screen(place)
+
+    def _warm_up_once_drawn(self) -> None:
+        """Load the heavy half once the first frame stands: the footer's keys come last, and are painted a little later."""
+        drawn = any(key.size for key in self.screen.query("FooterKey"))
+        self.set_timer(LOOK_AGAIN_S, self._warm_up if drawn else self._warm_up_once_drawn)
+
+    def _warm_up(self) -> None:
+        if not gc.isenabled():
+            # Held back for a quick start; what start-up made stays until the end and need never be looked through.
+            gc.freeze()
+            gc.enable()
+        self.desk.warm_up()
 
     def _end_in_order(self) -> None:
         """Give the terminal back when the program is told to end or its terminal goes."""
