@@ -85,7 +85,7 @@ def first_frame_s(words: tuple[str, ...], folder: Path, *arguments: str | Path) 
     terminal, inside = pty.openpty()
     fcntl.ioctl(inside, termios.TIOCSWINSZ, struct.pack("HHHH", 24, 80, 0, 0))
     environment = os.environ | {"TERM": "xterm-256color", "HOME": str(folder), "CENTWISE_DATA": str(folder / "data")}
-    # As it is used: what has been compiled once is kept. Without, each start would compile our modules but not Textual's.
+    # As it is used, with what has been compiled once kept; else each start would compile our modules, not Textual's.
     environment.pop("PYTHONDONTWRITEBYTECODE", None)
     start = time.perf_counter()
     with subprocess.Popen(

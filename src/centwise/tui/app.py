@@ -153,8 +153,8 @@ class CentwiseApp(App[int]):
             self.push_screen(place)
 
     def _warm_up_once_drawn(self) -> None:
-        """Load the heavy half once the first frame stands: the footer's keys come last, and are painted a little later."""
-        drawn = any(key.size for key in self.screen.query("FooterKey"))
+        """Load the heavy half once the first frame stands: the footer's keys come last, painted a little later."""
+        drawn = any(key.size for screen in self.screen_stack for key in screen.query("FooterKey"))
         self.set_timer(LOOK_AGAIN_S, self._warm_up if drawn else self._warm_up_once_drawn)
 
     def _warm_up(self) -> None:
