@@ -14,6 +14,7 @@ from centwise.planning import (
     request_on_their_instrument,
     scale_for,
 )
+from centwise.resting import EarTime, ear_time
 from centwise.strings.library import BUILT_IN, Instruments
 from centwise.strings.names import DEFAULT_NAME
 
@@ -141,7 +142,13 @@ def next_instrument(request: BenchRequest, listener: Listener, services: Service
 
 
 def open_rehearsal(
-    request: BenchRequest, listener: Listener, services: Services, player: Player, *, first_is_guided: bool
+    request: BenchRequest,
+    listener: Listener,
+    services: Services,
+    player: Player,
+    *,
+    first_is_guided: bool,
+    ears: EarTime | None = None,
 ) -> tuple[Rehearsal, bool]:
     """Begin a rehearsal, or take up the one that was left; and return whether it was taken up.
 
@@ -151,6 +158,7 @@ def open_rehearsal(
         services: the ports.
         player: makes it heard.
         first_is_guided: whether somebody who never was at the bench is guided, on an easy one, unless asked otherwise.
+        ears: how long the listener has been listening already; None for what the store knows of that.
 
     Raises:
         InputError: the one that was left cannot be taken up again, or an instrument's file cannot be used.
@@ -192,6 +200,7 @@ def open_rehearsal(
             thresholds=known_thresholds(blocks, instrument, now),
             acts=None if left is None else left.acts,
             before=before,
+            ears=ear_time(store, services.clock, listener.id) if ears is None else ears,
         )
     except (InputError, UsageError) as error:
         if left is None:

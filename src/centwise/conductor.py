@@ -43,7 +43,9 @@ if TYPE_CHECKING:
 
     import numpy as np
 
+    from centwise.model import Sound
     from centwise.ports import Clock, Playback, Player, Store, StoredBlock
+    from centwise.resting import EarTime
     from centwise.strings.library import Instruments
 
 MOST_REPEATS = 2
@@ -93,6 +95,8 @@ class Taken:
     result: BlockResult | None
     swapped: bool = False
     rest: Rest | None = None
+    listened_min: int | None = None
+    """Minutes of listening without a rest, where that is so long that one is proposed now; else None."""
 
 
 class Sitting:
@@ -106,6 +110,7 @@ class Sitting:
         player: makes the pairs heard; it stays open when the sitting closes.
         plan: the block. It is kept in the store when the sitting begins.
         trials: the answers so far of a block that was left and is taken up again; None for a new one.
+        ears: counts how long the listener has been listening; None where nobody does.
         maker: makes the pairs; None for rendered tones.
         instruments: where the plan's instrument is found.
 
@@ -122,9 +127,11 @@ class Sitting:
         plan: BlockPlan,
         trials: Iterable[Trial] | None = None,
         *,
+        ears: EarTime | None = None,
         maker: PairMaker | None = None,
         instruments: Instruments = BUILT_IN,
     ) -> None:
+        self._ears = ears if plan.heard else None
         self._store = store
         self._clock = clock
         self._player = player
@@ -139,6 +146,7 @@ class Sitting:
         self._sounding: Playback | None = None
         self._holes = 0
         self._judged: PairSound | None = None
+        self._rest_due: int | None = None
         self._result: BlockResult | None = None
         self._standing: Standing | None = None
         self._drill = machine.resume(plan, trials or ())
@@ -160,6 +168,11 @@ class Sitting:
         """Where the block stands among the listener's earlier ones, once it is over; None if it says nothing."""
         return self._standing
 
+    @property
+    def rest_due(self) -> int | None:
+        """Minutes of listening without a rest if one was proposed after the latest answer; else None."""
+        return self._rest_due
+
     def sound(self, part: Part = "pair") -> Sounding:
         """Have the present pair heard, or one of its tones alone, stopping what sounded before.
 
@@ -169,10 +182,10 @@ class Sitting:
         spec = self._present()
         pair = self._rendered(spec)
         sound = pair.sound if part == "pair" else tone_alone(pair, part)
-        self._playback = self._sounding = self._player.play(sound)
+        playback = self._sounding = self._play(sound)
         with suppress(RuntimeError):  # closed meanwhile: nothing follows
             self._pool.submit(self._look_ahead, self._drill)
-        return Sounding(pair, spec, part, self._playback)
+        return Sounding(pair, spec, part, playback)
 
     def hole(self) -> Hole | None:
         """Return a hole in what sounds of the present pair, told once for each time it sounds; None where it is whole.
@@ -194,8 +207,7 @@ class Sitting:
         if self._judged is None:
             return None
         sound = self._judged.sound if part == "pair" else tone_alone(self._judged, part)
-        self._playback = self._player.play(sound)
-        return self._playback
+        return self._play(sound)
 
     @property
     def judged(self) -> PairSound | None:
@@ -222,7 +234,13 @@ class Sitting:
         taken = self._carry_out(Answered(judgement, self._clock.now()))
         self._judged = judged
         self._sounding, self._holes = None, 0
-        return taken
+        if self._ears is None:
+            return taken
+        if taken.rest is not None:
+            self._ears.rested()
+            return taken
+        self._rest_due = self._ears.rest_due()
+        return replace(taken, listened_min=self._rest_due)
 
     def practise_directions(self) -> bool:
         """Have a few large pairs come first that do not count; False once a pair that counts was judged."""
@@ -264,6 +282,12 @@ class Sitting:
         self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
     ) -> None:
         self.close()
+
+    def _play(self, sound: Sound) -> Playback:
+        self._playback = self._player.play(sound)
+        if self._ears is not None:
+            self._ears.heard()
+        return self._playback
 
     def _present(self) -> PairSpec:
         if self._drill.pair is None:

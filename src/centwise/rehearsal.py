@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     from centwise.bench.acts import Act
     from centwise.model import BenchAct, BenchPlan, BenchResult
     from centwise.ports import Clock, Playback, Player, Store
+    from centwise.resting import EarTime
     from centwise.strings.bridge import Margins
     from centwise.strings.instrument import Instrument
     from centwise.tones.single import SingleSound
@@ -47,6 +48,8 @@ class Answer:
     heard: Heard | None = None
     margins: Margins | None = None
     result: BenchResult | None = None
+    listened_min: int | None = None
+    """Minutes of listening without a rest, where that is so long that one is proposed now; else None."""
 
 
 class Rehearsal:
@@ -64,6 +67,7 @@ class Rehearsal:
         thresholds: what the listener is known to hear on the outer strings, None where nothing is known.
         acts: the acts so far of a rehearsal that was left and is taken up again; None for a new one.
         before: the marked rehearsal that the one left began by starting over, where it did.
+        ears: counts how long the listener has been listening; None where nobody does.
     """
 
     def __init__(
@@ -78,7 +82,9 @@ class Rehearsal:
         thresholds: Mapping[int, float | None],
         acts: Sequence[BenchAct] | None = None,
         before: machine.Bench | None = None,
+        ears: EarTime | None = None,
     ) -> None:
+        self._ears = ears if not plan.player.startswith("silent") else None
         self._store = store
         self._clock = clock
         self._player = player
@@ -136,7 +142,9 @@ class Rehearsal:
                 self._store.add_bench_act(self._bench.plan.id, effect.act, answer.result)
         self._bench = after
         self._result = answer.result or self._result
-        return answer
+        # Between two comparisons, not between the two notes of one.
+        rest_due = self._ears.rest_due() if self._ears is not None and answer.heard is None else None
+        return replace(answer, listened_min=rest_due)
 
     def expect(self, *acts: Act) -> None:
         """Prepare what may be asked for next, the likeliest first, so that its sound follows the key at once.
@@ -185,6 +193,8 @@ class Rehearsal:
     def _sound(self, tone: BenchTone) -> Heard:
         sound = next((sound for ready, sound in self._ready if ready == tone), None) or self._rendered(tone)
         self._playback = self._sounding = self._player.play(sound.sound)
+        if self._ears is not None:
+            self._ears.heard()
         return Heard(tone, sound, self._playback)
 
     def _rendered(self, tone: BenchTone) -> SingleSound:

@@ -13,6 +13,7 @@ from centwise.cli.render import span_record
 from centwise.errors import DeviceError
 from centwise.holes import hole_sentence
 from centwise.listening import change_level, sound_level_tone
+from centwise.resting import rest_sentence
 
 if TYPE_CHECKING:
     from centwise.bench.acts import Act
@@ -80,6 +81,8 @@ class BenchEventsFace:
                 record["bass_margin_mm"] = round(answer.margins.bass_mm, 1)
                 record["treble_margin_mm"] = round(answer.margins.treble_mm, 1)
             emit({**record, **_guide(rehearsal)})
+        if answer.listened_min is not None:
+            emit({"event": "rest", "minutes": answer.listened_min, "message": rest_sentence(answer.listened_min)})
 
     def why(self, rehearsal: Rehearsal) -> None:
         """Tell why."""

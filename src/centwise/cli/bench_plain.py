@@ -15,6 +15,7 @@ from centwise.drill.advice import scale_text
 from centwise.errors import DeviceError
 from centwise.holes import hole_sentence
 from centwise.listening import ADVICE, change_level, sound_level_tone
+from centwise.resting import rest_sentence
 
 if TYPE_CHECKING:
     from centwise.errors import StoreError, UsageError
@@ -91,6 +92,8 @@ class BenchPlainFace:
             if self._as_json:
                 plan = rehearsal.bench.plan
                 emit({"rehearsal": plan.id, "seed": plan.seed, **reckoning_record(answer.result)})
+        if answer.listened_min is not None:
+            self._say(rest_sentence(answer.listened_min))
         self._guide(rehearsal)
 
     def why(self, rehearsal: Rehearsal) -> None:

@@ -238,6 +238,7 @@ def _by_lines(
     from centwise.conductor import Sitting  # noqa: PLC0415
     from centwise.lessons.lesson import local_day, standpoint  # noqa: PLC0415
     from centwise.lessons.telling import stand_sentences  # noqa: PLC0415
+    from centwise.resting import ear_time  # noqa: PLC0415
     from centwise.takes.voice import OwnVoice, open_take  # noqa: PLC0415
 
     store = services.store
@@ -309,7 +310,14 @@ def _by_lines(
         )
         trials = None if going_on is None else going_on.trials
         with Sitting(
-            store, services.clock, player, plan, trials, maker=voice, instruments=services.instruments
+            store,
+            services.clock,
+            player,
+            plan,
+            trials,
+            ears=ear_time(store, services.clock, who.id),
+            maker=voice,
+            instruments=services.instruments,
         ) as sitting:
             return run_lines(sitting, iter(sys.stdin.readline, ""), face)
     finally:

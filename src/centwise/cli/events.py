@@ -14,6 +14,7 @@ from centwise.drill.words import Feedback
 from centwise.errors import DeviceError
 from centwise.holes import hole_sentence
 from centwise.listening import change_level, sound_level_tone
+from centwise.resting import rest_sentence
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -135,6 +136,11 @@ class EventsFace:
         """Tell that a rest is due; nothing waits."""
         del lines
         emit({"event": "rest", "done": rest.done, "left": rest.left})
+
+    def rest_ears(self, minutes: int, lines: Iterator[str] | None) -> None:
+        """Tell for how long there was no rest; nothing waits."""
+        del lines
+        emit({"event": "rest", "minutes": minutes, "message": rest_sentence(minutes)})
 
     def judged(self, sitting: Sitting, part: Part, playback: Playback) -> None:
         """Tell that the pair that was judged last sounds once more, or one of its tones."""

@@ -63,6 +63,9 @@ class Face(Protocol):
     def rest(self, rest: Rest, lines: Iterator[str]) -> None:
         """A rest is due; may wait for a line."""
 
+    def rest_ears(self, minutes: int, lines: Iterator[str] | None) -> None:
+        """So many minutes without a rest: propose one; may wait for a line, unless there is none to wait for."""
+
     def not_understood(self, line: str, words: Sequence[str]) -> None:
         """A line was none of the words that are taken now."""
 
@@ -195,6 +198,8 @@ def _judged(sitting: Sitting, face: Face, judgement: Judgement, lines: Iterator[
         face.rest(taken.rest, lines)
     if taken.result is not None:
         face.over(sitting, taken.result)
+    if taken.listened_min is not None:
+        face.rest_ears(taken.listened_min, lines if taken.result is None else None)
     return taken.result is not None
 
 

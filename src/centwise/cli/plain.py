@@ -16,6 +16,7 @@ from centwise.errors import DeviceError
 from centwise.holes import hole_sentence
 from centwise.listening import ADVICE, change_level, sound_level_tone
 from centwise.model import TONES
+from centwise.resting import rest_sentence
 from centwise.standing_text import standing_sentences
 from centwise.strings.names import DEFAULT_NAME
 
@@ -146,6 +147,13 @@ class PlainFace:
         """Propose a rest; at a terminal, wait until the listener wants to go on."""
         self._say(f"{rest.done} pairs are done and {rest.left} are left. Rest your ears for a minute.")
         if self._waits:
+            self._say("Press enter to go on.")
+            next(lines, "")
+
+    def rest_ears(self, minutes: int, lines: Iterator[str] | None) -> None:
+        """Propose a rest after a long time of listening; within a block at a terminal, wait as for any other."""
+        self._say(rest_sentence(minutes))
+        if self._waits and lines is not None:
             self._say("Press enter to go on.")
             next(lines, "")
 

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from centwise.bench.told import error_text
 from centwise.charting import draw_threshold, legend
 from centwise.cli.columns import table
-from centwise.drill.advice import scale_text
+from centwise.drill.advice import NO_HEARING_TEST, scale_text
 from centwise.progress_text import (
     bench_sentence,
     good_enough_sentence,
@@ -42,7 +42,9 @@ def progress_lines(progress: ListenerProgress, *, chart: bool = False) -> Iterat
         if chart:
             yield from _chart(condition)
         yield from _sessions(condition)
-    if progress.blocks and not progress.conditions:
+    if progress.conditions:
+        yield NO_HEARING_TEST
+    elif progress.blocks:
         yield "No block has said anything of the ear yet: judge at least 20 pairs in one go, with sound."
     if progress.benches:
         yield ""

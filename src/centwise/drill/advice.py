@@ -81,14 +81,18 @@ def bridge_text(feedback: Feedback) -> str:
     return travel_text(travel)
 
 
+NO_HEARING_TEST = "This is no hearing test."
+"""Said wherever a number is: it tells of pitch, at a level nobody has measured."""
+
+
 def result_sentences(result: BlockResult, *, heard: bool = True) -> tuple[str, ...]:
     """Say a block's result: what it is worth, the number with its interval and travel, and last what to do next."""
     verdict = verdict_of(result, heard=heard)
     step = next_step(result, heard=heard)
     if verdict == "whole":
-        return (threshold_sentence(result), travel_sentence(result), *beside_sentences(result), step)
+        return (threshold_sentence(result), travel_sentence(result), *beside_sentences(result), NO_HEARING_TEST, step)
     if verdict == "few":
-        return (doubt_sentence(verdict, result), provisional_sentence(result), step)
+        return (doubt_sentence(verdict, result), provisional_sentence(result), NO_HEARING_TEST, step)
     # What is left has no number: that of pairs that made no sound would be nobody's.
     return (doubt_sentence(verdict, result), step)
 

@@ -29,6 +29,7 @@ from centwise.bench.cautions import cautions_for
 from centwise.bench.told import reckoning_sentences, why_sentence
 from centwise.errors import CentwiseError, DeviceError, UsageError
 from centwise.holes import hole_sentence
+from centwise.resting import rest_sentence
 from centwise.tui import bench_words as words
 from centwise.tui.acts import BENCH, bindings
 from centwise.tui.bench_board import ACTIONS, BenchBoard, BenchPicture
@@ -302,7 +303,8 @@ class BenchScreen(Place):
             self._playback, self._sounding = answer.heard.playback, answer.act.string  # type: ignore[union-attr]
         self.board.say(words.answer_text(answer, bench))
         self.board.advise(*words.advice_texts(bench))
-        self.board.caution(words.caution_text(answer))
+        due = answer.listened_min
+        self.board.caution(words.caution_text(answer) if due is None else rest_sentence(due))
         self._show()
         if answer.result is not None:
             self.in_front(self.action_why)

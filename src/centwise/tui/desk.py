@@ -23,6 +23,7 @@ from centwise.planning import (
     with_instrument,
 )
 from centwise.practice import next_string, sides_of
+from centwise.resting import EarTime, ear_time
 from centwise.resuming import block_left, check_player
 from centwise.tui.sound import Sound
 from centwise.tui.turns import Turns
@@ -82,6 +83,7 @@ class Desk:
         self._instrument_asked = instrument_asked
         self.sound = Sound(services, silent_player)
         self._closed = False
+        self._ear_times: dict[str, EarTime] = {}
         self._going_on: StoredBlock | None = None
         self._turns = Turns()
 
@@ -237,6 +239,7 @@ class Desk:
                 player,
                 left.plan,
                 left.trials,
+                ears=self._ears(),
                 instruments=self.services.instruments,
             )
             return self.sitting
@@ -255,7 +258,13 @@ class Desk:
             instruments=instruments,
         )
         self.sitting = Sitting(
-            self.services.store, self.services.clock, player, plan, maker=voice, instruments=instruments
+            self.services.store,
+            self.services.clock,
+            player,
+            plan,
+            ears=self._ears(),
+            maker=voice,
+            instruments=instruments,
         )
         # Seed, string and take were asked for one block: the next draws its own and takes its turn.
         self.request = replace(self.request, seed=None, string=None, take=None, shifted=False)
@@ -302,11 +311,19 @@ class Desk:
         if self._closed or not wanted():
             return None
         request = replace(self.bench_request, anew=anew or self.bench_request.anew)
-        opened = open_rehearsal(request, self.listener, self.services, player, first_is_guided=True)
+        opened = open_rehearsal(request, self.listener, self.services, player, first_is_guided=True, ears=self._ears())
         self.rehearsal = opened[0]
         # Seed and a fresh start were asked for one rehearsal, and so was what the next has of its own.
         self.bench_request = replace(self.bench_request, seed=None, anew=False)
         return opened
+
+    def _ears(self) -> EarTime | None:
+        """Return how long the listener has been listening, counted on over the blocks of this run."""
+        if self.listener is None:
+            return None
+        if self.listener.id not in self._ear_times:
+            self._ear_times[self.listener.id] = ear_time(self.services.store, self.services.clock, self.listener.id)
+        return self._ear_times[self.listener.id]
 
     def warm_up(self) -> None:
         """Begin to load the heavy half ahead of its first use, in a thread that nobody waits for when the app ends."""

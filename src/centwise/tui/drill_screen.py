@@ -207,6 +207,8 @@ class DrillScreen(DrillHearing):
             self.board.say(words.SWAPPED)
         elif taken.rest is not None:
             self.board.say(words.rest_text(taken.rest))
+        elif taken.listened_min is not None and taken.result is None:
+            self.board.say(words.ears_text(taken.listened_min))
         elif isinstance(told, Feedback):
             self.board.say(words.GOES_ON if taken.result is None else words.LAST)
             self._next_timer = self.set_timer(RIGHT_S if told.trial.correct else WRONG_S, self._go_on_by_itself)
@@ -230,7 +232,9 @@ class DrillScreen(DrillHearing):
         self._hold()
         if sitting is not None and sitting.result is not None:
             self._phase = "over"
-            self.app.switch_screen(ResultScreen(sitting.result, sitting.drill, sitting.standing))
+            self.app.switch_screen(
+                ResultScreen(sitting.result, sitting.drill, sitting.standing, rest_due=sitting.rest_due)
+            )
 
     def _hold(self) -> None:
         """Keep the next pair from beginning by itself."""

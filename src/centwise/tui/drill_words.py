@@ -98,15 +98,21 @@ def asking_text(spec: PairSpec) -> str:
 
 
 def where_text(drill: Drill, spec: PairSpec) -> str:
-    """Say which pair of how many this is, and whether it only warms up."""
+    """Say which pair of how many this is, and whether it only warms up or makes no sound."""
     warm_up = " · warm-up" if spec.n <= drill.warm_up else ""
     whose = {"rendered": "String", "recorded": "Own string", "shifted": "Own notes, string"}[spec.condition.voice]
-    return f"{whose} {spec.condition.string} · pair {spec.n} of {drill.total}{warm_up}"
+    silent = "" if drill.plan.heard else " · no sound"
+    return f"{whose} {spec.condition.string} · pair {spec.n} of {drill.total}{warm_up}{silent}"
 
 
 def rest_text(rest: Rest) -> str:
     """Propose a rest in a long assessment."""
     return f"{rest.done} pairs done, {rest.left} to come. Rest a minute, then enter."
+
+
+def ears_text(minutes: int) -> str:
+    """Propose a rest after a long time of listening; it waits for enter."""
+    return f"You have listened for {minutes} minutes: rest your ears for five, then press enter. All answers are kept."
 
 
 def told_text(told: Feedback | Noted) -> str:

@@ -9,6 +9,7 @@ from textual.containers import Horizontal, VerticalScroll
 from textual.widgets import Button, Footer, Static
 
 from centwise.charting import legend
+from centwise.drill.advice import NO_HEARING_TEST
 from centwise.errors import CentwiseError
 from centwise.progress import progress_of
 from centwise.progress_text import (
@@ -144,5 +145,5 @@ class ProgressScreen(Place):
         self.query_one("#who", Static).update(title)
         self.query_one(ThresholdPlot).draw(condition)
         self.query_one("#legend", Static).update(legend(condition))
-        said = f"{now_sentence(condition)} {trend_sentence(condition)}"
+        said = f"{now_sentence(condition)} {trend_sentence(condition)} {NO_HEARING_TEST}"
         self.query_one("#now", Static).update(plain_text(said))

@@ -9,6 +9,7 @@ from textual.containers import Horizontal, Vertical, VerticalScroll
 from textual.widgets import Button, Footer, Static
 
 from centwise.drill.advice import (
+    NO_HEARING_TEST,
     doubt_sentence,
     next_step,
     provisional_sentence,
@@ -18,6 +19,7 @@ from centwise.drill.advice import (
 from centwise.drill.meter import against_sentences, error_sentence
 from centwise.drill.verdict import Verdict, verdict_of
 from centwise.model import SIGNS, judgement_of
+from centwise.resting import rest_sentence
 from centwise.standing_text import standing_sentences
 from centwise.tui.acts import RESULT, bindings
 from centwise.tui.place import Place
@@ -57,11 +59,14 @@ class ResultScreen(Place):
     )
     BINDINGS: ClassVar[list[BindingType]] = [*bindings(RESULT)]
 
-    def __init__(self, result: BlockResult, drill: Drill, standing: Standing | None = None) -> None:
+    def __init__(
+        self, result: BlockResult, drill: Drill, standing: Standing | None = None, *, rest_due: int | None = None
+    ) -> None:
         super().__init__()
         self._result = result
         self._drill = drill
         self._standing = standing
+        self._rest_due = rest_due
 
     def compose(self) -> ComposeResult:
         """Lay out the screen: what is longer than the terminal scrolls, and what comes next stays in sight."""
@@ -79,6 +84,8 @@ class ResultScreen(Place):
                 step = next_step(result, heard=drill.plan.heard)
                 if drill.plan.given_cents:
                     step = AFTER_THE_METER
+                if self._rest_due is not None:
+                    yield Static(rest_sentence(self._rest_due), id="rest-ears", markup=False)
                 yield Static(f"Next: {step}", id="next-step", markup=False)
                 with Horizontal(classes="row"):
                     yield Button("⏎ another block", id="another", variant="primary", compact=True)
@@ -102,7 +109,8 @@ class ResultScreen(Place):
         yield Static(doubt_sentence(verdict, self._result), classes="lead", id="doubt", markup=False)
         yield Static(f"{self._count()} Seed {self._drill.plan.seed}.", classes="lead", id="count", markup=False)
         if verdict == "few":
-            yield Static(provisional_sentence(self._result), id="provisional", markup=False)
+            said = f"{provisional_sentence(self._result)} {NO_HEARING_TEST}"
+            yield Static(said, id="provisional", markup=False)
 
     def _against(self) -> ComposeResult:
         """Lay out how ear and meter compare, where recorded pairs were judged as they are."""
@@ -157,7 +165,7 @@ class ResultScreen(Place):
             leans += f", a second tone {_lean_text(result.order_error_cents)}"
         return (
             f"{self._count()} {leans}; you call "
-            f"±{result.unison_window_cents or 0.0:.1f} cents unison. Seed {self._drill.plan.seed}."
+            f"±{result.unison_window_cents or 0.0:.1f} cents unison. Seed {self._drill.plan.seed}. {NO_HEARING_TEST}"
         )
 
 

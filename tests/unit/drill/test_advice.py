@@ -232,7 +232,8 @@ def sentences(found: BlockResult, answers: list[Trial], *, heard: bool = True) -
 
 
 def test_few_pairs_lead_with_that_and_give_the_figure_as_provisional() -> None:
-    lead, figure, step = sentences(result(0.9, trials=6), [])
+    lead, figure, no_test, step = sentences(result(0.9, trials=6), [])
+    assert no_test == "This is no hearing test."
     assert lead == "6 pairs are too few to say how small a difference you hear."
     assert figure == (
         "Provisional: flat from sharp three times in four at 0.9 cents, 90 % sure between 0.6 and 1.3 cents."
