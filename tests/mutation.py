@@ -73,6 +73,8 @@ LONG = {
     ],
 }
 """The packages, and which of their tests take too long to be run against every mutant that the others let pass."""
+EXACT = ("written_out", "refusals", "edges")
+"""Files whose tests hold exact values: they notice most mutants, so they are asked first."""
 SEED = 7
 KILLED, SURVIVED, UNTESTED, TIMED_OUT = "killed", "survived", "no test", "timed out"
 
@@ -129,6 +131,16 @@ def run(place: Path, children: int, names: list[str]) -> None:
     subprocess.run(
         [*nice, str(mutmut), "run", "--max-children", str(children), *names], cwd=place, env=environment, check=True
     )
+
+
+def quicken(place: Path) -> None:
+    """Have mutmut run the exact tests before the others: it runs them in the order of their durations."""
+    file = place / "mutants" / "mutmut-stats.json"
+    stats = json.loads(file.read_text("utf-8"))
+    for test in stats["duration_by_test"]:
+        if any(word in test for word in EXACT):
+            stats["duration_by_test"][test] = min(stats["duration_by_test"][test], 1e-4)
+    file.write_text(json.dumps(stats), "utf-8")
 
 
 def results(place: Path) -> dict[str, dict[str, int | None]]:
@@ -245,6 +257,9 @@ def main() -> None:
         elif arguments.modules:
             names = [f"centwise.{package}.{module}.*" for module in arguments.modules]
         if names or arguments.act == "run":
+            # The first run works out which test reaches which function, and how long each takes.
+            run(place, arguments.children, drawn(place, package, 1))
+            quicken(place)
             run(place, arguments.children, names)
 
 

@@ -25,6 +25,11 @@ def short_pairs() -> list[tuple[RecordedNote, RecordedNote]]:
     ]
 
 
+@functools.cache
+def reader_of(band: float) -> Reader:
+    return Reader(band)
+
+
 def reading(
     note: RecordedNote, pairs: list[tuple[RecordedNote, RecordedNote]], cents: float, frames: int
 ) -> np.ndarray:
