@@ -258,7 +258,7 @@ def main() -> None:
             names = [f"centwise.{package}.{module}.*" for module in arguments.modules]
         if names or arguments.act == "run":
             # The first run works out which test reaches which function, and how long each takes.
-            run(place, arguments.children, drawn(place, package, 1))
+            run(place, arguments.children, names[:1] if arguments.act == "again" else drawn(place, package, 1))
             quicken(place)
             run(place, arguments.children, names)
 
