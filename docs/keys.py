@@ -46,10 +46,10 @@ anywhere, and nothing that was answered is lost.
 LINES = """
 ## In plain lines
 
-`centwise drill --plain` takes words and enter in place of keys: `flat`, `unison`, `sharp` (or `f`, `u`, `s`) to answer;
-`again`, `harmonic`, `fretted` (or `a`, `h`, `t`) to hear it once more; `help` tells the others; `quit` (or `q`) ends
-the block. The app's word line (`w`) takes the same words. The bench has words of its own: `centwise bench --plain`,
-then `help`.
+`centwise drill --plain` takes words and enter in place of keys: `flat`, `unison`, `sharp` (or `f`, `u`, `s`, or the
+signs `♭`, `=`, `♯`) to answer; `again`, `harmonic`, `fretted` (or `a`, `h`, `t`) to hear it once more; `help` tells the
+others; `quit` (or `q`) ends the block. The app's word line (`w`) takes the same words. The bench has words of its own:
+`centwise bench --plain`, then `help`.
 """
 
 

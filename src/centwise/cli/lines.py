@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Protocol
 from centwise.cli.diagnostics import ExitCode, tell
 from centwise.cli.signals import EndedBySignal
 from centwise.errors import DeviceError, ElsewhereError, StoppedError, StoreError
-from centwise.model import JUDGEMENTS, TONES, Judgement
+from centwise.model import JUDGEMENTS, SIGNS, TONES, Judgement
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
@@ -22,7 +22,11 @@ if TYPE_CHECKING:
     from centwise.model import BlockResult
     from centwise.ports import Playback
 
-ANSWER_WORDS: dict[str, Judgement] = {word: word for word in JUDGEMENTS} | {"f": "flat", "u": "unison", "s": "sharp"}
+ANSWER_WORDS: dict[str, Judgement] = (
+    {word: word for word in JUDGEMENTS}
+    | {sign: word for word, sign in SIGNS.items()}
+    | {"f": "flat", "u": "unison", "s": "sharp"}
+)
 PART_WORDS: dict[str, Part] = {
     "again": "pair",
     "a": "pair",

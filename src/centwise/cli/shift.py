@@ -75,5 +75,10 @@ def command(
     move = f"{travel.direction} {length_text(travel.travel_mm, travel.sixty_fourths)}"
     if abs(off_cents) <= GOOD_ENOUGH_CENTS:
         say(f"Within {GOOD_ENOUGH_CENTS:g} cents: leave the bridge. To the last cent it would go {move}.")
-    else:
-        say(f"Move the bridge {move}, then retune.")
+        return
+    say(f"Move the bridge {move}, then retune.")
+    if number not in (chosen.bass_string, chosen.treble_string):
+        say(
+            f"Set the bridge by strings {chosen.bass_string} and {chosen.treble_string}, one for each side; "
+            "the others take what that leaves."
+        )

@@ -45,7 +45,7 @@ _ACTS = {
     "help": "help",
     "quit": "leave",
 }
-_LETTERS = {
+_LETTERS = {sign: word for word, sign in SIGNS.items()} | {
     "f": "flat",
     "u": "unison",
     "s": "sharp",
@@ -65,7 +65,7 @@ def hole_text(hole: Hole) -> str:
 
 
 def word_act(text: str) -> str | None:
-    """Return the act a typed word stands for, or None; a single letter is the act's key, an empty line goes on."""
+    """Return the act a typed word stands for, or None; a letter is the act's key, an empty line goes on."""
     word = text.strip().lower()
     return _ACTS.get(_LETTERS.get(word, word or "next"))
 

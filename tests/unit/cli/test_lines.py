@@ -75,7 +75,7 @@ def by_events(
 
 
 def test_a_block_by_words(world: FakeWorld, capsys: pytest.CaptureFixture[str]) -> None:
-    assert plainly(world, "flat", "U", "  sharp ", "f", "s", trials=5) == ExitCode.DONE
+    assert plainly(world, "flat", "U", "  sharp ", "f", "♯", trials=5) == ExitCode.DONE
     said = capsys.readouterr().out.splitlines()
     assert said[0] == "Welcome back, Ada. A drill: each answer is explained."
     assert sum(line.startswith(("Right.", "Not this time")) for line in said) == 5

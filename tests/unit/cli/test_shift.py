@@ -113,6 +113,15 @@ def test_every_key_of_the_json(centwise: CommandLine) -> None:
             ],
         ),
         (
+            # By its outer full-length strings: common practice, no source.
+            ("--cents", "5", "--string", "5"),
+            [
+                "String 5, scale 26.25 in (666.75 mm): the fretted note is 5.00 cents sharp.",
+                "Move the bridge back 1.4 mm (1/16 in), then retune.",
+                "Set the bridge by strings 4 and 1, one for each side; the others take what that leaves.",
+            ],
+        ),
+        (
             ("--cents", "1"),
             [
                 "String 4, scale 26.25 in (666.75 mm): the fretted note is 1.00 cents sharp.",
