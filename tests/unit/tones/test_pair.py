@@ -58,6 +58,7 @@ def test_a_tone_alone_is_the_very_same(first: Tone, tone: Tone) -> None:
     assert not alone.samples[:lead].any()
     assert np.array_equal(alone.samples[lead : lead + heard.size], heard.astype(np.float32))
     assert not alone.samples[lead + heard.size :].any()
+    assert alone.samples.size == lead + heard.size + round(0.05 * RATE_HZ)
 
 
 @pytest.mark.parametrize("muted", [True, False])

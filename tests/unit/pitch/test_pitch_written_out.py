@@ -1,0 +1,584 @@
+"""Measuring written out: values small enough to be worked by hand, or by plain loops, held against what is computed."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+from scipy import stats
+from takes import D5_HZ, moved
+
+from centwise.pitch.catching import Catcher
+from centwise.pitch.combine import pool
+from centwise.pitch.intake import Intake, Recording, one_channel
+from centwise.pitch.loop import LoopReading, loop_sound, read_loop
+from centwise.pitch.measure import _compared
+from centwise.pitch.notes import find_notes
+from centwise.pitch.partials import PartialFit, fit_partials, window_correlation
+from centwise.pitch.quantiles import chi_square_999, student_95
+from centwise.pitch.records import Note
+from centwise.pitch.spectrum import Peaks, explained_share, find_peaks, find_pitch, nearest_peak_hz, on_multiple
+
+RATE_HZ = 16_000.0
+
+
+@pytest.mark.parametrize(
+    ("freedom", "near"), [(1, 1e-12), (2, 1e-12), (3, 5e-4), (4, 1.3e-4), (5, 5e-5), (7, 1e-5), (10, 2e-6), (30, 1e-8)]
+)
+def test_students_quantile_converges_on_scipys(freedom: int, near: float) -> None:
+    assert student_95(freedom) == pytest.approx(stats.t.ppf(0.95, freedom), rel=near)
+
+
+@pytest.mark.parametrize("freedom", [1, 2, 5, 30])
+def test_chi_squares_quantile_is_the_cube_of_a_normal_one(freedom: int) -> None:
+    # Wilson and Hilferty 1931: (chi2/n)^(1/3) is about normal, mean 1 - 2/9n, variance 2/9n.
+    cube_root = stats.norm.ppf(0.999, loc=1.0 - 2.0 / (9.0 * freedom), scale=math.sqrt(2.0 / (9.0 * freedom)))
+    assert chi_square_999(freedom) == pytest.approx(freedom * cube_root**3, rel=1e-9)
+
+
+@pytest.mark.parametrize(
+    ("values", "variances"),
+    [
+        ([0.0, 4.0, 1.0], [0.01, 0.02, 0.03]),
+        ([-3.0, 3.0], [0.1, 0.2]),
+        ([0.0, 1.0, 2.0, 3.0, 4.5, 9.0], [0.01, 0.02, 0.01, 0.03, 0.01, 0.01]),
+        ([0.0, 0.1, -0.1, 0.05, 40.0], [1e-4] * 5),
+        ([1.0, 1.2, 0.9, 5.0], [0.01] * 4),
+    ],
+)
+def test_values_that_scatter_are_pooled_as_paule_mandel_and_huber_say(
+    values: list[float], variances: list[float]
+) -> None:
+    x, own = np.array(values), np.array(variances)
+    found = pool(x, own)
+
+    def squares(excess: float) -> float:
+        weights = 1.0 / (own + excess)
+        return float((weights * (x - (weights @ x) / weights.sum()) ** 2).sum())
+
+    # Paule and Mandel: the excess at which the weighted squares come to their expectation, found by halving.
+    low, high = 0.0, 1e6
+    for _ in range(200):
+        middle = (low + high) / 2.0
+        low, high = (middle, high) if squares(middle) > len(x) - 1 else (low, middle)
+    if len(x) >= 5:
+        spread = 1.4826 * np.median(np.abs(x - np.median(x)))
+        high = min(high, (2.0 * spread) ** 2)
+    assert found.excess_sd == pytest.approx(math.sqrt(high), rel=1e-6)
+    # Huber: beyond 1.5 standard deviations a value counts as if it stood there; twenty rounds from the plain mean.
+    mean = float((x / own).sum() / (1.0 / own).sum())
+    for _ in range(20):
+        shares = [
+            min(1.0, 1.5 / (abs(each - mean) / math.sqrt(v + high))) / (v + high) if each != mean else 1.0 / (v + high)
+            for each, v in zip(x, own, strict=True)
+        ]
+        weights = np.array(shares) / sum(shares)
+        mean = float(weights @ x)
+    assert found.mean == pytest.approx(mean, abs=1e-9)
+    assert found.weights == pytest.approx(weights)
+    widened = student_95(len(x) - 1) / stats.norm.ppf(0.95)
+    by_scatter = math.sqrt(float((weights**2 * (own + widened**2 * high)).sum()))
+    by_themselves = math.sqrt(1.0 / (1.0 / own).sum())
+    assert found.std_error == pytest.approx(max(by_scatter, by_themselves))
+
+
+def test_values_scatter_when_chi_square_passes_its_99_9_per_cent_point() -> None:
+    # Two values of variance 1/2 apart by d: chi-square d^2 on one degree of freedom, 11.157 by the formula.
+    edge = math.sqrt(chi_square_999(1))
+    assert pool(np.array([0.0, edge - 1e-6]), np.full(2, 0.5)).excess_sd == 0.0
+    assert pool(np.array([0.0, edge + 1e-6]), np.full(2, 0.5)).excess_sd > 0.0
+
+
+def peaks_at(*pairs: tuple[float, float]) -> Peaks:
+    return Peaks(np.array([hz for hz, _ in pairs]), np.array([size for _, size in pairs]))
+
+
+def test_the_pitch_is_the_highest_whose_multiples_hold_what_is_heard() -> None:
+    found = find_pitch(peaks_at((400.0, 1.0), (200.0, 0.8), (600.0, 0.5)))
+    assert found is not None
+    assert (found.frequency_hz, found.explained) == pytest.approx((200.0, 1.0))
+    # An octave above is taken when what is left over is less than a fifth of what the best explains.
+    for odd, pitch_hz in ((0.2, 400.0), (0.3, 200.0)):
+        found = find_pitch(peaks_at((400.0, 1.0), (200.0, odd)))
+        assert found is not None
+        assert found.frequency_hz == pytest.approx(pitch_hz)
+    # Nothing that explains less than 65 % is a pitch.
+    strangers = ((71.0, 1.0), (83.0, 1.0), (97.0, 1.0))
+    assert find_pitch(peaks_at(*strangers)) is None
+    assert find_pitch(peaks_at()) is None
+    # Looked for from 65 to 1500 Hz, among the first eight divisors of the strongest.
+    assert find_pitch(peaks_at((1501.0, 1.0), (3002.0, 0.1))).frequency_hz == pytest.approx(750.5)  # type: ignore[union-attr]
+    assert find_pitch(peaks_at((1499.0, 1.0), (2998.0, 0.1))).frequency_hz == pytest.approx(1499.0)  # type: ignore[union-attr]
+    assert find_pitch(peaks_at((64.0, 1.0))) is None
+    assert find_pitch(peaks_at((66.0, 1.0))) is not None
+    eighth = find_pitch(peaks_at((800.0, 1.0), (700.0, 1.0), (1100.0, 1.0)))
+    assert eighth is not None
+    assert eighth.frequency_hz == pytest.approx(100.0, abs=0.1)
+
+
+def test_a_pitch_is_refined_by_its_first_four_partials() -> None:
+    # Each 12, -6 and 0 cents off, weighted 3, 2, 1; the sixth is not asked.
+    found = find_pitch(
+        peaks_at((moved(300.0, 12.0), 3.0), (moved(600.0, -6.0), 2.0), (1200.0, 1.0), (moved(1800.0, 40.0), 0.5))
+    )
+    assert found is not None
+    assert 1200.0 * math.log2(found.frequency_hz / 300.0) == pytest.approx(24.0 / 6.0, abs=1e-6)
+
+
+def test_what_lies_on_a_multiple() -> None:
+    hz = np.array([moved(600.0, 44.9), moved(600.0, 45.1), moved(200.0, -44.9), moved(200.0, -45.1), 50.0, 1000.0])
+    assert on_multiple(hz, 200.0).tolist() == [True, False, True, False, False, True]
+    assert on_multiple(np.array([moved(200.0, 10.0)]), 200.0, 9.0).tolist() == [False]
+    heard = peaks_at((200.0, 0.5), (401.0, 0.3), (570.0, 0.2))
+    assert explained_share(heard, 200.0) == pytest.approx(0.8)
+    near = peaks_at((moved(500.0, 20.0), 0.2), (moved(500.0, -30.0), 0.3), (moved(500.0, 46.0), 9.0))
+    assert nearest_peak_hz(near, 500.0) == moved(500.0, -30.0)
+    assert nearest_peak_hz(near, 700.0) is None
+
+
+def tones(*parts: tuple[float, float], seconds: float = 0.5, noise: float = 0.0) -> np.ndarray:
+    times_s = np.arange(round(seconds * RATE_HZ)) / RATE_HZ
+    sound = sum(size * np.sin(2.0 * np.pi * hz * times_s + hz) for hz, size in parts)
+    return np.asarray(sound + noise * np.random.default_rng(1).standard_normal(times_s.size), dtype=np.float32)
+
+
+def main_peaks(found: Peaks, share: float) -> list[float]:
+    """Without the window's own side lobes, which a steady sine shows plainly."""
+    return [round(hz) for hz in found.frequency_hz[found.amplitude >= share * found.amplitude[0]]]
+
+
+def test_peaks_come_largest_first_with_their_places_and_sizes() -> None:
+    found = find_peaks(tones((300.0, 0.2), (457.3, 0.8), (1000.25, 0.1), seconds=0.5, noise=1e-6), RATE_HZ)
+    assert found.frequency_hz[:3] == pytest.approx([457.3, 300.0, 1000.25], abs=0.05)
+    assert found.amplitude[:3] / found.amplitude[0] == pytest.approx([1.0, 0.25, 0.125], rel=0.02)
+    # A constant is no peak; what lies below 65 Hz or above two fifths of the rate is none either.
+    outer = tones((300.0, 0.5), (55.0, 0.5), (6500.0, 0.5), (6300.0, 0.5)) + np.float32(0.5)
+    assert sorted(main_peaks(find_peaks(outer, RATE_HZ), 0.5)) == [300.0, 6300.0]
+    assert sorted(main_peaks(find_peaks(outer, RATE_HZ, 40.0), 0.5)) == [55.0, 300.0, 6300.0]
+    # Nor what is 45 dB below the largest.
+    deep = find_peaks(tones((300.0, 0.5), (900.0, 0.5 * 10 ** (-44 / 20)), (1500.0, 0.5 * 10 ** (-46 / 20))), RATE_HZ)
+    assert {900.0, 1500.0} & set(main_peaks(deep, 0.0)) == {900.0}
+    # Of many the 24 largest.
+    many = find_peaks(tones(*((150.0 * n, 0.002 * 1.1**n) for n in range(1, 31)), seconds=1.0), RATE_HZ)
+    assert sorted(np.round(many.frequency_hz / 150.0).astype(int).tolist()) == list(range(7, 31))
+    assert find_peaks(np.zeros(100, dtype=np.float32), RATE_HZ).frequency_hz.size == 0
+    noise = find_peaks(tones((300.0, 0.0), noise=0.1, seconds=1.0), RATE_HZ)
+    assert noise.frequency_hz.size <= 1
+
+
+def recorded(samples: np.ndarray) -> Recording:
+    return Recording(samples.astype(np.float32), RATE_HZ, np.zeros(0), "x.wav", float(np.max(np.abs(samples))))
+
+
+def dying(seconds: float, decay_per_s: float, size: float = 0.3, hz: float = 1000.0) -> np.ndarray:
+    times_s = np.arange(round(seconds * RATE_HZ)) / RATE_HZ
+    return np.asarray(size * np.exp(-decay_per_s * times_s) * np.cos(2.0 * np.pi * hz * times_s))
+
+
+def still(seconds: float) -> np.ndarray:
+    return np.zeros(round(seconds * RATE_HZ))
+
+
+def test_notes_begin_with_their_attack_and_end_55_db_down_or_before_the_next() -> None:
+    fade_s = 55.0 / (8.685889638 * 10.0)
+    sound = np.concatenate((still(0.5), dying(1.2, 10.0), still(0.4), dying(0.6, 5.0), dying(5.0, 0.2)))
+    spans = find_notes(recorded(sound))
+    assert [span.start_s for span in spans] == pytest.approx([0.5, 2.1, 2.7], abs=0.0101)
+    # The first has faded by 55 dB; the second ends 20 ms before the third; the third is cut after four seconds.
+    assert spans[0].end_s == pytest.approx(0.5 + fade_s, abs=0.015)
+    assert spans[1].end_s == pytest.approx(spans[2].start_s - 0.02, abs=1e-9)
+    assert spans[2].end_s == pytest.approx(spans[2].start_s + 4.0, abs=1e-9)
+    # Levels are those of a difference, equal to the tone's own at 1 kHz.
+    assert spans[0].peak_db == pytest.approx(20.0 * math.log10(0.3 / math.sqrt(2.0)), abs=0.5)
+    # A note that is still ringing ends with the recording.
+    short = find_notes(recorded(np.concatenate((still(0.3), dying(0.7, 1.0)))))
+    assert short[0].end_s == pytest.approx(1.0)
+
+
+def test_what_is_too_soft_too_near_or_too_slow_is_no_note_of_its_own() -> None:
+    def starts(*parts: np.ndarray) -> list[float]:
+        return [round(span.start_s, 1) for span in find_notes(recorded(np.concatenate(parts)))]
+
+    # 34 dB below the loudest it is one, 36 dB below none.
+    for down_db, found in ((34.0, [0.5, 1.5]), (36.5, [0.5])):
+        soft = dying(0.5, 5.0, 0.3 * 10.0 ** (-down_db / 20.0))
+        assert starts(still(0.5), dying(0.5, 5.0), still(0.5), soft) == found
+    # A rise of 8 dB over what rings is none, of 12 dB it is.
+    assert starts(still(0.5), dying(0.6, 0.1, 0.1), dying(0.6, 0.1, 0.1 * 10.0 ** (8.0 / 20.0))) == [0.5]
+    assert starts(still(0.5), dying(0.6, 0.1, 0.1), dying(0.6, 0.1, 0.1 * 10.0 ** (12.0 / 20.0))) == [0.5, 1.1]
+    # A recording cut so that it begins with its loudest begins with a note.
+    assert starts(dying(0.6, 5.0), still(0.4)) == [0.0]
+
+
+def fed(catcher: Catcher, *levels_db: tuple[float, int]) -> str:
+    """Hand over constant samples: so many hops of ten at each level."""
+    state = catcher.state
+    for level_db, hops in levels_db:
+        for _ in range(hops):
+            state = catcher.add(np.full(10, 10.0 ** (level_db / 20.0), dtype=np.float32))
+    return state
+
+
+def test_a_note_is_caught_to_the_hop() -> None:
+    # At 1000 frames a second a hop is ten frames.
+    catcher = Catcher(1000)
+    assert fed(catcher, (-80.0, 60), (-20.0, 1)) == "sounding"
+    assert fed(catcher, (-20.0, 249)) == "sounding"
+    assert fed(catcher, (-20.0, 1)) == "caught"
+    # 0.4 s before it, and 2.5 s of it to the hop that ends it.
+    assert catcher.note().size == 400 + 2510
+    assert catcher.note()[399] < 1e-3 < catcher.note()[400]
+    assert fed(catcher, (-20.0, 1)) == "caught"
+    assert catcher.note().size == 400 + 2510
+
+
+def test_silence_stands_for_a_background_that_was_not_heard() -> None:
+    assert fed(Catcher(1000), (-60.1, 5)) == "waiting"
+    assert fed(Catcher(1000), (-59.9, 1)) == "sounding"
+    # Once it sounds it counts as loud down to 6 dB over the background.
+    for held_db, state in ((-65.9, "sounding"), (-66.1, "waiting")):
+        catcher = Catcher(1000)
+        assert fed(catcher, (-50.0, 10), (held_db, 31)) == state
+
+
+@pytest.mark.parametrize(
+    ("background_db", "floor_db"), [(-50.0, -50.0), (-90.0, -72.0), (-10.0, -30.0), (-71.9, -71.9)]
+)
+def test_a_note_stands_12_db_over_the_background(background_db: float, floor_db: float) -> None:
+    for above_db, state in ((11.9, "waiting"), (12.1, "sounding")):
+        catcher = Catcher(1000)
+        catcher.background(np.full(1000, 10.0 ** (background_db / 20.0), dtype=np.float32))
+        assert fed(catcher, (floor_db + above_db, 1)) == state
+
+
+def test_the_background_is_the_median_of_its_last_three_seconds() -> None:
+    catcher = Catcher(1000)
+    loud, soft = (np.full(10, 10.0 ** (level / 20.0), dtype=np.float32) for level in (-20.0, -60.0))
+    for block in [loud] * 500 + [soft] * 151 + [loud] * 149:
+        catcher.background(block)
+    assert fed(catcher, (-47.0, 1)) == "sounding"
+    # Frames that make no whole hop are kept in front of the note all the same.
+    catcher = Catcher(1000)
+    catcher.background(np.full(25, 0.5, dtype=np.float32))
+    fed(catcher, (-1.0, 251))
+    assert catcher.note()[:25].tolist() == [0.5] * 25
+    assert catcher.note().size == 25 + 2510
+
+
+def test_what_dies_away_is_a_note_after_six_tenths_of_a_second_and_none_before() -> None:
+    catcher = Catcher(1000)
+    assert fed(catcher, (-20.0, 61), (-80.0, 29)) == "sounding"
+    assert fed(catcher, (-80.0, 1)) == "caught"
+    assert catcher.note().size == 910
+    catcher = Catcher(1000)
+    assert fed(catcher, (-20.0, 60), (-80.0, 30)) == "waiting"
+    # What comes after it is a note again, and the wait is counted on.
+    assert fed(catcher, (-20.0, 251)) == "caught"
+    assert catcher.note().size == 400 + 2510
+
+
+def test_waiting_ends_after_eight_seconds_or_as_agreed() -> None:
+    for catcher, hops in ((Catcher(1000), 800), (Catcher(1000, 1.5), 150)):
+        assert fed(catcher, (-90.0, hops)) == "waiting"
+        assert fed(catcher, (-90.0, 1)) == "missed"
+        assert catcher.note().size == 10 * (hops + 1)
+    # Blocks of any length: what is left of one hop waits for the next block.
+    catcher = Catcher(1000)
+    for _ in range(3):
+        assert catcher.add(np.full(7, 0.1, dtype=np.float32)) == ("waiting" if _ == 0 else "sounding")
+
+
+def test_one_channel_of_two() -> None:
+    left, right = np.array([0.2, -0.4, 0.6], dtype=np.float32), np.array([0.1, -0.3, 0.5], dtype=np.float32)
+    assert one_channel(np.stack((left, right))) == pytest.approx((left + right) / 2.0)
+    assert np.array_equal(one_channel(left[None]), left)
+    # Their mean keeps 0.49 and 0.51 of the louder one's energy where the other is 0.4 and 0.43 of it.
+    for share, alone in ((0.40, True), (0.43, False)):
+        both = np.stack((share * left, left))
+        assert one_channel(both) == pytest.approx(left if alone else (1.0 + share) / 2.0 * left)
+    assert np.array_equal(one_channel(np.stack((left, -0.9 * left))), left)
+    assert np.array_equal(one_channel(np.stack((-0.9 * left, left))), left)
+
+
+def taken(samples: np.ndarray, rate_hz: int = 16_000) -> Recording:
+    intake = Intake(rate_hz, 1, "x.wav")
+    for start in range(0, len(samples), 77):
+        intake.add(samples[start : start + 77].astype(np.float32))
+    return intake.finish()
+
+
+def test_at_the_working_rate_samples_are_kept_as_they_are() -> None:
+    sound = np.random.default_rng(1).uniform(-0.5, 0.5, 1000).astype(np.float32)
+    kept = taken(sound)
+    assert np.array_equal(kept.samples, sound)
+    assert (kept.rate_hz, kept.duration_s, kept.name) == (16_000.0, 1000 / 16_000, "x.wav")
+    assert kept.peak == float(np.max(np.abs(sound)))
+    for rate_hz, factor in ((31_999, 1), (32_000, 2), (48_000, 3), (192_000, 12)):
+        some = taken(sound, rate_hz)
+        assert some.rate_hz == rate_hz / factor
+        assert len(some.samples) == math.ceil(1000 / factor)
+
+
+def test_a_run_at_full_scale_is_placed_to_the_sample() -> None:
+    sound = 0.5 * np.sin(np.arange(1000) * 0.37)
+    sound[500:503] = 0.99
+    sound[600:602] = 0.99
+    sound[700:703] = [0.99, 0.991, 0.99]
+    sound[800:804] = -0.985
+    # Three equal neighbours at 0.985 or above; two are none, and neither are three unequal ones.
+    assert taken(sound).clipped_s == pytest.approx([500 / 16_000, 800 / 16_000, 801 / 16_000])
+    sound[800:804] = -0.984
+    assert taken(sound).clipped_s == pytest.approx([500 / 16_000])
+    # At 192 kHz a run must last 80 microseconds: fifteen samples.
+    for run, found in ((14, 0), (15, 1)):
+        sound = 0.5 * np.sin(np.arange(1000) * 0.37)
+        sound[500 : 500 + run] = 1.0
+        assert taken(sound, 192_000).clipped_s.size == found
+
+
+def test_a_top_of_its_own_is_told_by_three_runs_of_fine_samples() -> None:
+    def topped(top: float, runs: int, steps: float = 0.0) -> int:
+        sound = 0.9 * top * np.sin(np.arange(2000) * 0.37)
+        sound = np.round(sound * steps) / steps if steps else sound
+        for run in range(runs):
+            sound[110 + 300 * run : 113 + 300 * run] = top if run % 2 else -top
+        return int(taken(sound).clipped_s.size)
+
+    assert [topped(0.5, runs) for runs in (2, 3, 4)] == [0, 3, 4]
+    assert [topped(top, 3) for top in (0.24, 0.25)] == [0, 3]
+    # Of samples that are whole multiples of 1/2048 nothing can be told.
+    assert topped(0.5, 3, 1024.0) == 0
+
+
+def fit_of(hz: float, error: float, bound: float, glide: float = 0.0, glide_error: float = 0.0) -> PartialFit:
+    track = np.ones(12)
+    return PartialFit(hz, error, bound, -20.0, glide, glide_error, 1e-4, track, track, track)
+
+
+def test_a_measurement_by_hand() -> None:
+    # Two pairs, two partials; each pluck's cents over 600 and 1200 Hz, and standard errors by partial.
+    table = [
+        ("harmonic", (1.0, -1.0)),
+        ("fretted", (5.1, 2.9)),
+        ("harmonic", (-1.0, 1.0)),
+        ("fretted", (2.9, 5.1)),
+    ]
+    notes = tuple(
+        Note(
+            tone,  # type: ignore[arg-type]
+            "x.wav",
+            float(place),
+            place + 0.75,
+            600.0,
+            {
+                1: fit_of(moved(600.0, cents[0]), 0.3, 0.2),
+                2: fit_of(moved(1200.0, cents[1]), 0.6, 0.1),
+            },
+        )
+        for place, (tone, cents) in enumerate(table)
+    )
+    found = _compared(notes, [1, 2], 3, paired=True)
+    assert found.string == 3
+    assert found.cents == pytest.approx(4.0)
+    assert found.harmonic_hz == pytest.approx(600.0)
+    assert found.fretted_hz == pytest.approx(moved(600.0, 4.0))
+    # By partial: means over two plucks, so variances 0.09/2 + 0.09/2 and 0.36; weights by their inverse, 0.8 and 0.2.
+    assert [row.number for row in found.partials] == [1, 2]
+    assert [row.harmonic_hz for row in found.partials] == pytest.approx([600.0, 1200.0])
+    assert [row.fretted_hz for row in found.partials] == pytest.approx([moved(600.0, 4.0), moved(1200.0, 4.0)])
+    assert [row.cents for row in found.partials] == pytest.approx([4.0, 4.0])
+    assert [row.std_error_cents for row in found.partials] == pytest.approx([0.3, 0.6])
+    assert [row.weight for row in found.partials] == pytest.approx([0.8, 0.2])
+    # By pluck: cents weighted the same way; variance 0.64 * 0.09 + 0.04 * 0.36 = 0.072.
+    assert [row.cents for row in found.plucks] == pytest.approx([0.6, 4.66, -0.6, 3.34])
+    assert [row.std_error_cents for row in found.plucks] == pytest.approx([math.sqrt(0.072)] * 4)
+    assert [row.frequency_hz for row in found.plucks] == pytest.approx(
+        [moved(600.0, cents) for cents in (0.6, 4.66, -0.6, 3.34)]
+    )
+    assert [(row.tone, row.recording, row.start_s, row.duration_s, row.partials) for row in found.plucks] == [
+        (tone, "x.wav", float(place), 0.75, 2) for place, (tone, _) in enumerate(table)
+    ]
+    # Two pairs of 4.06 and 3.94, each of variance 0.144: their mean 0.072. Bound: 0.64 * 0.04 + 0.04 * 0.01 a pluck.
+    assert found.std_error_cents == pytest.approx(math.sqrt(0.072))
+    assert found.bound_cents == pytest.approx(math.sqrt(2.0 * (0.64 * 0.04 + 0.04 * 0.01) / 2.0))
+    assert (found.partial_scatter_cents, found.pluck_scatter_cents, found.paired) == (0.0, 0.0, True)
+    assert found.verdict == "sharp"
+    assert found.notes is notes
+    apart = _compared(notes, [1, 2], 3, paired=False)
+    assert apart.cents == pytest.approx(4.0)
+    up, down = (pool(np.array(each), np.full(2, 0.072)) for each in ([4.66, 3.34], [0.6, -0.6]))
+    assert apart.std_error_cents == pytest.approx(math.hypot(up.std_error, down.std_error))
+    assert apart.pluck_scatter_cents == pytest.approx(up.excess_sd)
+    assert not apart.paired
+    # From the second partial alone the first one's frequency is half of it.
+    assert _compared(notes, [2], 3, paired=True).harmonic_hz == pytest.approx(600.0)
+
+
+def measured(cents: float, error: float = 0.01, glide: float = 0.0, glide_error: float = 0.0) -> tuple[str, float]:
+    notes = (
+        Note("harmonic", "x", 0.0, 1.0, 600.0, {1: fit_of(600.0, error, error, 0.0, glide_error)}),
+        Note("fretted", "x", 2.0, 3.0, 600.0, {1: fit_of(moved(600.0, cents), error, error, glide, glide_error)}),
+    )
+    found = _compared(notes, [1], 1, paired=True)
+    return found.verdict, found.std_error_cents
+
+
+@pytest.mark.parametrize(
+    ("cents", "error", "verdict"),
+    [
+        (0.099, 0.01, "unison"),
+        (0.101, 0.01, "sharp"),
+        (-0.101, 0.01, "flat"),
+        # Within 1.645 standard errors (sqrt 2 of each tone's), and below a cent, nothing is told.
+        (0.46, 0.2, "unison"),
+        (0.47, 0.2, "sharp"),
+        (0.99, 2.0, "unison"),
+        (1.01, 2.0, "sharp"),
+        (-1.01, 2.0, "flat"),
+    ],
+)
+def test_the_verdict_by_its_error(cents: float, error: float, verdict: str) -> None:
+    assert measured(cents, error)[0] == verdict
+
+
+def test_a_glide_counts_by_what_noise_does_not_explain() -> None:
+    # Two and a half times the glide, but for three standard errors of it (sqrt 2 of each note's).
+    assert measured(5.0, 0.1, glide=1.2)[1] == pytest.approx(math.hypot(0.1 * math.sqrt(2.0), 2.5 * 1.2))
+    noisy = 2.5 * (1.2 - 3.0 * 0.2 * math.sqrt(2.0))
+    assert measured(5.0, 0.1, glide=-1.2, glide_error=0.2)[1] == pytest.approx(math.hypot(0.1 * math.sqrt(2.0), noisy))
+    assert measured(5.0, 0.1, glide=0.8, glide_error=0.2)[1] == pytest.approx(0.1 * math.sqrt(2.0))
+    # And no error is stated below a millionth of a cent.
+    assert measured(5.0, 0.0)[1] == pytest.approx(1e-6 * math.sqrt(2.0))
+
+
+def test_partials_that_disagree_widen_the_error_by_what_is_between_them() -> None:
+    cents = [3.0, 5.0, 4.0]
+    notes = (
+        Note("harmonic", "x", 0.0, 1.0, 600.0, {n: fit_of(600.0 * n, 0.05, 0.05) for n in (1, 2, 3)}),
+        Note(
+            "fretted",
+            "x",
+            2.0,
+            3.0,
+            600.0,
+            {n: fit_of(moved(600.0 * n, off), 0.05, 0.05) for n, off in enumerate(cents, 1)},
+        ),
+    )
+    found = _compared(notes, [1, 2, 3], 1, paired=True)
+    pooled = pool(np.array(cents), np.full(3, 0.005))
+    assert found.cents == pytest.approx(pooled.mean)
+    assert found.partial_scatter_cents == pytest.approx(pooled.excess_sd)
+    own = float((pooled.weights**2).sum()) * 0.005
+    assert found.std_error_cents == pytest.approx(math.sqrt(own + pooled.std_error**2 - own))
+
+
+def test_the_correlation_of_hann_windows_a_quarter_apart() -> None:
+    # Of continuous Hann windows a share u apart: ((1-u)(1 + cos(2 pi u)/2) + 3 sin(2 pi u)/(4 pi)) / 1.5 (derived).
+    apart = np.array([0.0, 0.25, 0.5, 0.75])
+    angle = 2.0 * np.pi * apart
+    derived = ((1.0 - apart) * (1.0 + 0.5 * np.cos(angle)) + 0.75 * np.sin(angle) / np.pi) / 1.5
+    assert window_correlation() == pytest.approx(derived, abs=1e-4)
+    assert window_correlation(2) == pytest.approx(derived[[0, 2]], abs=1e-4)
+
+
+def test_a_fit_says_what_it_saw() -> None:
+    decay, size, hz = 3.0, 0.4, 587.33
+    times_s = np.arange(32_000) / RATE_HZ
+    clean = size * np.exp(-decay * times_s) * np.cos(2.0 * np.pi * hz * times_s + 0.7)
+    sound = (clean + 1e-3 * np.random.default_rng(2).standard_normal(32_000)).astype(np.float32)
+    (fit,) = fit_partials(sound, RATE_HZ, np.array([590.0]), hz, 5.0)
+    assert fit is not None
+    assert fit.frequency_hz == pytest.approx(hz, abs=2e-4)
+    # Frames of 80 ms, a quarter of that apart; middles from the recording's own start.
+    assert fit.track_s[:3] == pytest.approx([5.04, 5.06, 5.08])
+    assert fit.track_level == pytest.approx(size * np.exp(-decay * (fit.track_s - 5.0)), rel=0.03, abs=3e-4)
+    assert np.max(np.abs(fit.track_rad[:20])) < 0.02
+    # The largest frame is the smoothed first: the mean power of the first three, 0.04 to 0.08 s.
+    first = math.sqrt(np.mean([math.exp(-2.0 * decay * at) for at in (0.04, 0.06, 0.08)]))
+    assert fit.amplitude_db == pytest.approx(20.0 * math.log10(size * first), abs=0.1)
+    # White noise of 1e-3 in a Hann frame of 1280: amplitude sigma sqrt(2 * 1.5 / 1280) across the phasor.
+    assert fit.noise_level == pytest.approx(1e-3 * math.sqrt(2.0 * 1.5 / 1280), rel=0.35)
+    assert 0.5 * fit.std_error_cents < fit.bound_cents <= fit.std_error_cents
+    assert abs(fit.glide_cents) < 4.0 * fit.glide_error_cents
+    # Of a chirp of so many hertz a second the late half lies so far from the first quarter.
+    swept = size * np.exp(-decay * times_s) * np.cos(2.0 * np.pi * (hz * times_s + 0.5 * 1.5 * times_s**2))
+    (fit,) = fit_partials(swept.astype(np.float32), RATE_HZ, np.array([588.0]), hz, 0.0)
+    assert fit is not None
+    assert fit.glide_cents > 1.0
+    (back,) = fit_partials(
+        (size * np.exp(-decay * times_s) * np.cos(2.0 * np.pi * (hz * times_s - 0.75 * times_s**2))).astype(np.float32),
+        RATE_HZ,
+        np.array([586.0]),
+        hz,
+        0.0,
+    )
+    assert back is not None
+    assert back.glide_cents == pytest.approx(-fit.glide_cents, rel=0.02)
+
+
+def test_what_cannot_be_followed_has_no_fit() -> None:
+    # Ten frames of 80 ms, 20 ms apart, are 0.26 s at least.
+    for frames, found in ((4160, True), (4159, False), (1000, False)):
+        (fit,) = fit_partials(dying(2.0, 1.0)[:frames].astype(np.float32), RATE_HZ, np.array([1000.0]), 1000.0, 0.0)
+        assert (fit is not None) is found
+    # A partial looked for more than 12.5 Hz away is another one, and so is noise.
+    noise = 1e-3 * np.random.default_rng(1).standard_normal(32_000).astype(np.float32)
+    fits = fit_partials(dying(2.0, 1.0).astype(np.float32) + noise, RATE_HZ, np.array([1000.0, 2500.0]), 1000.0, 0.0)
+    assert fits[0] is not None
+    assert fits[1] is None
+
+
+def heard_loop(rate_hz: int = 16_000, before: int = 8000, gain: float = 0.5, noise: float = 1e-4) -> LoopReading:
+    sound = loop_sound(rate_hz)
+    heard = np.concatenate((np.zeros(before), gain * sound.samples.astype(float), np.zeros(2000)))
+    heard += noise * np.random.default_rng(3).standard_normal(heard.size)
+    return read_loop(heard.astype(np.float32), sound, before)
+
+
+def test_the_sound_sent_round_a_loop_part_by_part() -> None:
+    rate_hz = 16_000
+    along = np.full(160, 0.25, dtype=np.float32)
+    sound = loop_sound(rate_hz, along)
+    chirp, gap, tone = round(0.08 * rate_hz), round(0.2 * rate_hz), 4 * rate_hz
+    assert sound.along_frame == chirp + gap + tone + gap
+    assert sound.last_frame == sound.along_frame + 160 + gap
+    assert sound.samples.size == sound.last_frame + chirp + round(0.1 * rate_hz)
+    assert np.array_equal(sound.samples[sound.along_frame : sound.along_frame + 160], along)
+    assert np.array_equal(sound.samples[:chirp], sound.samples[sound.last_frame : sound.last_frame + chirp])
+    times_s = np.arange(tone) / rate_hz
+    rise = np.sin(0.5 * np.pi * np.clip(np.minimum(times_s, times_s[-1] - times_s) / 0.03, 0.0, 1.0)) ** 2
+    expected = 10.0 ** (-18.0 / 20.0) * rise * np.sin(2.0 * np.pi * 997.0 * times_s)
+    assert sound.samples[chirp + gap : chirp + gap + tone] == pytest.approx(expected, abs=1e-6)
+    # The chirp runs from 2 to 6 kHz: its phase is that of a frequency growing evenly, under a Hann window.
+    at_s = np.arange(chirp) / rate_hz
+    phase = 2.0 * np.pi * (2000.0 * at_s + 0.5 * 4000.0 / 0.08 * at_s**2)
+    swept = 10.0 ** (-18.0 / 20.0) * np.hanning(chirp) * np.sin(phase)
+    assert sound.samples[:chirp] == pytest.approx(swept, abs=1e-6)
+    assert not sound.samples[chirp : chirp + gap].any()
+    assert not sound.samples[-round(0.1 * rate_hz) :].any()
+
+
+def test_a_loop_that_changes_nothing_reads_so() -> None:
+    found = heard_loop()
+    assert found.first_frame == pytest.approx(8000.0, abs=0.05)
+    assert found.clock_cents == pytest.approx(0.0, abs=4.0 * found.clock_error_cents)
+    # One part in a million is 0.0017312 cents.
+    assert found.clock_ppm == pytest.approx(found.clock_cents / 0.0017312, rel=1e-3)
+    assert found.clock_error_ppm == pytest.approx(found.clock_error_cents / 0.0017312, rel=1e-3)
+    assert found.slip_frames == pytest.approx(0.0, abs=0.1)
+    sent = loop_sound(16_000).last_frame
+    assert found.slip_error_frames == pytest.approx(sent * found.clock_error_ppm * 1e-6, rel=1e-6)
+    # A tone of -18 dBFS at half its size, noise of 1e-4 beside a full-scale sine's 0.7071.
+    assert found.level_dbfs == pytest.approx(-18.0 - 6.0206, abs=0.05)
+    assert found.noise_dbfs == pytest.approx(20.0 * math.log10(1e-4 * math.sqrt(2.0)), abs=0.3)
+    assert found.peak == pytest.approx(0.5 * 10.0 ** (-18.0 / 20.0), abs=1e-3)
+    assert found.wander_cents == 0.0
+    assert not found.clipped
+    assert heard_loop(gain=7.8).clipped is False
+    assert heard_loop(gain=7.85).clipped is True
+    assert heard_loop(noise=0.0).noise_dbfs == -math.inf
+
+
+def test_d5_is_d5() -> None:
+    assert pytest.approx(440.0 * 2.0 ** (5.0 / 12.0), abs=1e-4) == D5_HZ
