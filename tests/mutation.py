@@ -8,6 +8,7 @@ one package at a time in a copy of the tree, so that only a package's own tests 
     python tests/mutation.py again strings          those that survived once more, after tests were added
     python tests/mutation.py survivors strings      each survivor as the line it changes
     python tests/mutation.py table                  the figures of every package that was run
+    python tests/mutation.py write                  these and the survivors with their reasons, into docs/mutation.md
 
 mutmut changes the bodies of plain functions and methods. It leaves alone what runs when a module is loaded (constants,
 tables, class bodies), decorated functions (properties, cached functions), annotations, and calls of `len` and
@@ -21,20 +22,27 @@ import argparse
 import collections
 import filecmp
 import hashlib
+import itertools
 import json
+import math
 import os
+import re
 import shutil
 import subprocess
 import sys
 import tempfile
+import tomllib
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterable, Iterator
 
 ROOT = Path(__file__).resolve().parents[1]
 COPIED = ("pyproject.toml", "README.md", "src", "tests", "sounds", "docs")
+REASONS = ROOT / "tests" / "mutation_reasons.toml"
+UNEXPLAINED = "Not yet looked at"
 DEFAULT_FOLDER = Path(tempfile.gettempdir()) / "centwise-mutation"
 LONG = {
     "strings": [],
@@ -159,8 +167,13 @@ def survivors(place: Path) -> list[str]:
     return [name for codes in results(place).values() for name, code in codes.items() if verdict(code) in left]
 
 
+def in_drawn_order(names: Iterable[str]) -> list[str]:
+    """Return names in an order that is drawn once for all, by hashing them."""
+    return sorted(names, key=lambda name: hashlib.sha256(f"{SEED} {name}".encode()).digest())
+
+
 def drawn(place: Path, package: str, count: int) -> list[str]:
-    """Return the next mutants that have not been run, in an order drawn by hashing their names."""
+    """Return the next mutants in the drawn order that have not been run."""
     from mutmut.mutation.file_mutation import mutate_file_contents
     from mutmut.utils.format_utils import get_mutant_name
 
@@ -175,8 +188,7 @@ def drawn(place: Path, package: str, count: int) -> list[str]:
         ]
     finally:
         os.chdir(before)
-    order = sorted(every, key=lambda name: hashlib.sha256(f"{SEED} {name}".encode()).digest())
-    return [name for name in order if name not in done][:count]
+    return [name for name in in_drawn_order(every) if name not in done][:count]
 
 
 def changes(place: Path, names: list[str]) -> Iterator[tuple[str, str, str]]:
@@ -199,36 +211,134 @@ def changes(place: Path, names: list[str]) -> Iterator[tuple[str, str, str]]:
 
 
 def table(folder: Path) -> str:
-    """Return the figures of every package that was run, as a table in Markdown."""
-    rows = [
-        "| package | module | mutants | killed | timed out | survived | no test | killed or timed out |",
-        "|---|---|---|---|---|---|---|---|",
-    ]
+    """Return the figures of every package that was run, as tables in Markdown."""
+    packages, modules = [], []
     for package in LONG:
         found = results(folder / package)
         if not found:
             continue
-        total: collections.Counter[str] = collections.Counter()
-        for module, codes in found.items():
-            counted = collections.Counter(verdict(code) for code in codes.values())
-            total += counted
-            rows.append(_row("", module, counted))
-        rows.append(_row(f"**{package}**", "all", total))
-    return "\n".join(rows) + "\n"
+        codes = {name: code for each in found.values() for name, code in each.items()}
+        all_run = Counts.of(codes.values())
+        # What has been run from the beginning of the drawn order on, without a gap, is a random sample.
+        in_order = [codes[name] for name in in_drawn_order(codes)]
+        sample = Counts.of(itertools.takewhile(lambda code: code is not None, in_order))
+        if all_run.run == len(codes):
+            share = f"**{all_run.share}**, all of them"
+        else:
+            low, high = (f"{100.0 * end:.1f}" for end in wilson(sample.noticed, sample.run))
+            share = f"**{sample.share}** of {sample.run} drawn at random; 95 % interval {low} to {high} %"
+        packages.append(f"| {package} | {len(codes)} | {all_run.cells} | {share} |")
+        for module, each in found.items():
+            counts = Counts.of(each.values())
+            modules.append(f"| {package} | {module} | {len(each)} | {counts.cells} | {counts.share} |")
+    head = "mutants | run | killed | timed out | survived | no test reaches it | noticed |"
+    return "\n".join(
+        [
+            f"| package | {head}",
+            "|---|---|---|---|---|---|---|---|",
+            *packages,
+            "",
+            f"| package | module | {head}",
+            "|---|---|---|---|---|---|---|---|---|",
+            *modules,
+            "",
+        ]
+    )
 
 
-def _row(package: str, module: str, counted: collections.Counter[str]) -> str:
-    run_at_all = sum(counted.values()) - counted["not run"]
-    noticed = counted[KILLED] + counted[TIMED_OUT]
-    others = sum(n for what, n in counted.items() if what.startswith("exit"))
-    share = f"{100.0 * (noticed + others) / run_at_all:.1f} %" if run_at_all else "not run"
-    cells = (run_at_all, counted[KILLED] + others, counted[TIMED_OUT], counted[SURVIVED], counted[UNTESTED])
-    return f"| {package} | {module} | " + " | ".join(map(str, cells)) + f" | {share} |"
+@dataclass(frozen=True)
+class Counts:
+    """How many mutants came to what."""
+
+    killed: int
+    timed_out: int
+    survived: int
+    untested: int
+
+    @classmethod
+    def of(cls, codes: Iterable[int | None]) -> Counts:
+        """Count; what crashed the interpreter is killed too."""
+        found = collections.Counter(verdict(code) for code in codes)
+        crashed = sum(count for what, count in found.items() if what.startswith("exit"))
+        return cls(found[KILLED] + crashed, found[TIMED_OUT], found[SURVIVED], found[UNTESTED])
+
+    @property
+    def run(self) -> int:
+        """How many were tried at all."""
+        return self.noticed + self.survived + self.untested
+
+    @property
+    def noticed(self) -> int:
+        """How many some test noticed: it failed, or never ended."""
+        return self.killed + self.timed_out
+
+    @property
+    def share(self) -> str:
+        """What share was noticed, in words."""
+        return f"{100.0 * self.noticed / self.run:.1f} %" if self.run else "not run"
+
+    @property
+    def cells(self) -> str:
+        """The counts as cells of a table."""
+        return " | ".join(map(str, (self.run, self.killed, self.timed_out, self.survived, self.untested)))
+
+
+def wilson(hits: int, trials: int) -> tuple[float, float]:
+    """Return the 95 % interval of a share (E. B. Wilson 1927, JASA 22, 209-212; recalled)."""
+    if not trials:
+        return 0.0, 1.0
+    z, share = 1.959964, hits / trials
+    middle = share + z * z / (2 * trials)
+    half = z * math.sqrt(share * (1.0 - share) / trials + z * z / (4 * trials * trials))
+    return (middle - half) / (1.0 + z * z / trials), (middle + half) / (1.0 + z * z / trials)
+
+
+def told(folder: Path) -> str:
+    """Return every survivor with the reason why it was left, as lists in Markdown, one for each reason."""
+    reasons = tomllib.loads(REASONS.read_text("utf-8"))["reason"]
+    lists: dict[str, list[str]] = {each["why"]: [] for each in reasons}
+    for package in LONG:
+        place = folder / package
+        for name, before, after in changes(place, survivors(place)) if place.exists() else ():
+            function = re.sub(r"x[_ǁ]|__mutmut_\d+", "", name.removeprefix("centwise.")).replace("ǁ", ".")
+            line = f"{function}: {before} -> {after}"
+            why = next((each["why"] for each in reasons if re.search(each["pattern"], line)), UNEXPLAINED)
+            lists.setdefault(why, []).append(f"- `{function}`: `{shortened(before, after)}`")
+    parts = []
+    for why, lines in lists.items():
+        if lines:
+            parts += [f"### {why} ({len(lines)})", "", *lines, ""]
+    return "\n".join(parts)
+
+
+def shortened(before: str, after: str) -> str:
+    """Return a change as `… was => became …`, with a little of what stands round it."""
+    start = alike(before, after)
+    end = alike(before[start:][::-1], after[start:][::-1])
+    first, last = max(0, start - 28), 20
+    was, became = (text[first : len(text) - end][: start - first + 60] for text in (before, after))
+    rest = before[len(before) - end :][:last]
+    return f"{was}{rest} => {became}{rest}".replace("`", "'")
+
+
+def alike(one: str, other: str) -> int:
+    """Return how many characters two texts have in common at their beginning."""
+    pairs = zip(one, other, strict=False)
+    return sum(1 for _ in itertools.takewhile(lambda pair: pair[0] == pair[1], pairs))
+
+
+def written(folder: Path, path: Path) -> None:
+    """Put figures and survivors between the marks of a page."""
+    text = path.read_text("utf-8")
+    for mark, part in (("figures", table(folder)), ("survivors", told(folder))):
+        start, end = f"<!-- {mark} -->", f"<!-- end of {mark} -->"
+        text = text[: text.index(start) + len(start)] + f"\n{part}\n" + text[text.index(end) :]
+    path.write_text(text, "utf-8")
 
 
 def main() -> None:
     parser = argparse.ArgumentParser(description="Mutation testing of the core, a package at a time.")
-    parser.add_argument("act", choices=("run", "again", "survivors", "table"))
+    parser.add_argument("act", choices=("run", "again", "survivors", "table", "write"))
     parser.add_argument("packages", nargs="*", choices=(*LONG, []), help="which packages; none for all")
     parser.add_argument("--folder", type=Path, default=DEFAULT_FOLDER, help="where the copies are kept")
     parser.add_argument("--children", type=int, default=1, help="how many mutants are run at once")
@@ -239,28 +349,36 @@ def main() -> None:
     if arguments.act == "table":
         print(table(arguments.folder), end="")
         return
+    if arguments.act == "write":
+        written(arguments.folder, ROOT / "docs" / "mutation.md")
+        return
     for package in arguments.packages or LONG:
-        place = arguments.folder / package
         if arguments.act == "survivors":
+            place = arguments.folder / package
             for name, before, after in changes(place, survivors(place)):
                 print(f"{name.removeprefix('centwise.')}\n    - {before}\n    + {after}")
-            continue
-        set_up(package, arguments.folder, arguments.everything)
-        names = survivors(place) if arguments.act == "again" else []
-        if arguments.act == "again":
-            # Which test reaches which function is worked out anew.
-            (place / "mutants" / "mutmut-stats.json").unlink(missing_ok=True)
-        elif arguments.sample:
-            names = drawn(place, package, arguments.sample)
-            if not names:
-                continue
-        elif arguments.modules:
-            names = [f"centwise.{package}.{module}.*" for module in arguments.modules]
-        if names or arguments.act == "run":
-            # The first run works out which test reaches which function, and how long each takes.
-            run(place, arguments.children, names[:1] if arguments.act == "again" else drawn(place, package, 1))
-            quicken(place)
-            run(place, arguments.children, names)
+        else:
+            tried(package, arguments)
+
+
+def tried(package: str, arguments: argparse.Namespace) -> None:
+    """Run mutants of one package: all that have not been run, a sample, some modules, or the survivors again."""
+    place = set_up(package, arguments.folder, arguments.everything)
+    names = []
+    if arguments.act == "again":
+        # Which test reaches which function is worked out anew.
+        (place / "mutants" / "mutmut-stats.json").unlink(missing_ok=True)
+        names = survivors(place)
+    elif arguments.sample:
+        names = drawn(place, package, arguments.sample)
+    elif arguments.modules:
+        names = [f"centwise.{package}.{module}.*" for module in arguments.modules]
+    if not names and (arguments.act == "again" or arguments.sample):
+        return
+    # The first run works out which test reaches which function, and how long each takes.
+    run(place, arguments.children, names[:1] if arguments.act == "again" else drawn(place, package, 1))
+    quicken(place)
+    run(place, arguments.children, names)
 
 
 if __name__ == "__main__":

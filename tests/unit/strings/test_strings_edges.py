@@ -464,6 +464,39 @@ def test_the_ends_of_the_ranges_belong_to_them() -> None:
     assert _read('title = "five-string banjo"', 'title = "n"').title == "n"
 
 
+HEAD = GOOD[: GOOD.index("[[string]]")]
+
+
+def strung(*start_frets: int) -> Instrument:
+    strings = "".join(
+        f'[[string]]\nnote = "D4"\ngauge = "0.010in"\nstart_fret = {start_fret}\n' for start_fret in start_frets
+    )
+    return read_instrument(HEAD + strings, "mine", "mine.toml")
+
+
+def test_two_to_nine_strings_of_which_two_run_the_whole_length() -> None:
+    assert strung(0, 0).numbers == (1, 2)
+    assert len(strung(*[0] * 9).strings) == 9
+    assert strung(0, 5, 0).bass_string == 3
+    for start_frets in ((0, 5), (5, 5), (0, 5, 5)):
+        with pytest.raises(InputError) as refused:
+            strung(*start_frets)
+        told = str(refused.value)
+        assert told.startswith("the instrument file mine.toml, line 28: string is [{note = 'D4', ")
+        assert told.endswith(": give two or more strings without start_fret, one for each side of the bridge.")
+
+
+def test_the_outer_strings_stay_on_the_fingerboard_by_a_hair() -> None:
+    # Over fret 22 the 42 mm at the bridge and 32 mm at the nut come to 39.19 mm; 2.5 mm aside is 1.80 mm there.
+    share = 1.0 - 2.0 ** (-22.0 / 12.0)
+    least_mm = 32.0 + 10.0 * share + 2.0 * 2.5 * share
+    assert _read('width = "47mm"', f'width = "{least_mm + 0.01:.2f}mm"').neck.width_mm == pytest.approx(
+        least_mm, abs=0.02
+    )
+    with pytest.raises(InputError, match="give a fingerboard of"):
+        _read('width = "47mm"', f'width = "{least_mm - 0.01:.2f}mm"')
+
+
 @pytest.mark.parametrize(
     ("note", "open_hz"),
     [("G#3", 207.6523), ("Ab3", 207.6523), ("G♯3", 207.6523), ("A♭3", 207.6523), ("B3", 246.9417), ("C4", 261.6256)],
