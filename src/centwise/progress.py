@@ -171,7 +171,7 @@ def class_row_of(listener: Listener, blocks: Sequence[BlockSummary]) -> ClassRow
         blocks: all of theirs, oldest first.
     """
     heard = [block for block in blocks if block.plan.heard]
-    told = [(block, session) for block in heard if (session := session_of(block)) is not None]
+    last = next((block.plan.condition for block in reversed(heard) if session_of(block) is not None), None)
     row = ClassRow(
         listener,
         blocks=len(heard),
@@ -179,14 +179,18 @@ def class_row_of(listener: Listener, blocks: Sequence[BlockSummary]) -> ClassRow
         practised_s=sum(block.practised_s for block in heard),
         last_seen=_last_seen(heard),
     )
-    if not told:
+    if last is None:
         return row
-    condition = told[-1][0].plan.condition
-    latest = _condition(condition, [one for one in told if one[0].plan.condition == condition])
+    told = [
+        (block, session)
+        for block in heard
+        if block.plan.condition == last and (session := session_of(block)) is not None
+    ]
+    latest = _condition(last, told)
     return replace(
         row,
-        instrument=condition.instrument,
-        string=condition.string,
+        instrument=last.instrument,
+        string=last.string,
         threshold_cents=latest.now.threshold_cents,
         low_cents=latest.now.low_cents,
         high_cents=latest.now.high_cents,
