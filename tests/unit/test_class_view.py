@@ -123,7 +123,7 @@ def test_a_class_is_sorted_and_who_has_nothing_to_sort_by_comes_last(
 
 def test_rows_told_in_an_earlier_way_are_worked_out_anew(made: SqliteStore, monkeypatch: pytest.MonkeyPatch) -> None:
     class_rows(made)
-    monkeypatch.setattr("centwise.store.sqlite.HISTORY_METHOD", 999)
+    monkeypatch.setattr("centwise.store.class_rows.HISTORY_METHOD", 999)
     assert all(kept.row is None for kept in made.class_rows())
     class_rows(made)
     assert all(kept.row is not None for kept in made.class_rows())

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import json
 import sys
-import unicodedata
 from typing import TYPE_CHECKING, Any
+
+from centwise.harmless import harmless
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -33,10 +34,7 @@ def emit(record: Mapping[str, Any]) -> None:
 
 def shown(text: str) -> str:
     """Return the text without what could steer a terminal or turn the writing round: names are anybody's."""
-    return "".join(
-        ch if unicodedata.category(ch) not in {"Cc", "Cf", "Cs", "Zl", "Zp"} else "\N{REPLACEMENT CHARACTER}"
-        for ch in text
-    )
+    return harmless(text)
 
 
 def several(count: int, what: str) -> str:

@@ -7,18 +7,17 @@ could steer a reader (control characters, marks that turn writing round) is repl
 from __future__ import annotations
 
 import os
-import unicodedata
 from contextlib import suppress
 from typing import TYPE_CHECKING
 
 from centwise.errors import InputError, UsageError
+from centwise.harmless import harmless
 
 if TYPE_CHECKING:
     from datetime import datetime
     from pathlib import Path
 
 SUFFIXES = (".html", ".htm")
-_STEERING = frozenset({"Cc", "Cf", "Cs", "Zl", "Zp"})
 
 
 def check_page_file(path: Path, option: str) -> None:
@@ -94,4 +93,4 @@ def _plain(value: object) -> object:
     """Replace what could steer a reader; what is no text, or was made safe by the template, is left as it is."""
     if type(value) is not str:
         return value
-    return "".join(ch if unicodedata.category(ch) not in _STEERING else "\N{REPLACEMENT CHARACTER}" for ch in value)
+    return harmless(value)

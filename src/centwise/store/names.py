@@ -12,6 +12,9 @@ MAX_NOTE_LENGTH = 2000
 _DROPPED_CATEGORIES = frozenset({"Cc", "Cs", "Zl", "Zp"})
 """Control characters, lone surrogates (UTF-8 cannot hold them), line and paragraph separators."""
 
+_UNSEEN = frozenset({"Cf", "Me", "Mn", "Zs"})
+"""Categories of which a name does not consist alone: nobody could see it, or choose it from a list."""
+
 _REORDERING = frozenset("\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069")
 """Embeddings, overrides and isolates of the Unicode bidirectional algorithm (UAX #9): left open, they would turn
 the rest of a line round. Scripts that run right to left need none of them."""
@@ -24,7 +27,7 @@ def cleaned_name(name: str) -> str:
         UsageError: nothing is left of it, or more than 200 characters.
     """
     kept = _without_controls(name).strip()
-    if not kept:
+    if not any(unicodedata.category(c) not in _UNSEEN for c in kept):
         raise UsageError(f"{name!r} is no name", "give one of at least one letter, in any script")
     if len(kept) > MAX_NAME_LENGTH:
         raise UsageError(f"a name of {len(kept)} characters is too long", f"give one of {MAX_NAME_LENGTH} at most")

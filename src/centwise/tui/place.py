@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import asyncio
-import unicodedata
 from typing import TYPE_CHECKING, ClassVar, TypeVar, cast
 
 from textual.screen import Screen, ScreenResultType
 
 from centwise.errors import CentwiseError, DeviceError
+from centwise.harmless import harmless
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -18,9 +18,6 @@ if TYPE_CHECKING:
     from centwise.tui.desk import Desk
 
 Result = TypeVar("Result")
-
-JOINERS = "\u200c\u200d"
-"""Zero-width joiner and non-joiner: some scripts need them, and they turn nothing round."""
 
 
 class Acting(Screen[ScreenResultType]):
@@ -133,7 +130,7 @@ def sentence(error: CentwiseError) -> str:
 
 def plain_text(text: str) -> str:
     """Return a text without control and direction marks, which could upset the terminal or turn its line round."""
-    return "".join(c for c in text if c in JOINERS or unicodedata.category(c) not in {"Cc", "Cf", "Cs", "Zl", "Zp"})
+    return harmless(text, instead="")
 
 
 def shown_name(name: str, most: int = 30) -> str:

@@ -132,7 +132,7 @@ def test_a_sheet_that_cannot_be_written_loses_no_findings(
     def full(*_: object, **__: object) -> None:
         raise OSError(28, "No space left on device")
 
-    monkeypatch.setattr("pathlib.Path.write_text", full)
+    monkeypatch.setattr("pathlib.Path.replace", full)
     assert centwise("check", "--only", "players", "--sheet", str(tmp_path / "x.html"), "--json") == 3
     assert checks(centwise.out)["players"]
     assert "no space left on device" in centwise.err

@@ -176,7 +176,7 @@ def test_names_are_composed_and_cleaned(store: SqliteStore) -> None:
         assert store.listener_named(script) == Listener(script, script)
 
 
-@pytest.mark.parametrize("name", ["", "  ", "\n\t", "\x07", "\u202e"])
+@pytest.mark.parametrize("name", ["", "  ", "\n\t", "\x07", "\u202e", "\u200b", "\u200d\u0301 \ufe0f"])
 def test_a_name_of_nothing_is_refused(store: SqliteStore, name: str) -> None:
     with pytest.raises(UsageError, match="is no name"):
         store.add_listener(Listener("x", name))
