@@ -36,6 +36,7 @@ from centwise.ear.staircase import level_steps, off_the_last, place_on_ladder
 from centwise.ear.summary import sigma_interval, summarised
 from centwise.ear.threshold import estimate_threshold
 from centwise.ear.track import Track, begin_track, start_place
+from centwise.ear.trial_run import Traits, TrialRun, _people, run_listeners
 from centwise.ear.trials import tallied
 from centwise.ear.truths import draw_independent_sides, draw_sides
 
@@ -582,3 +583,94 @@ def test_the_plain_staircase_counts_unison_as_wrong() -> None:
         for size in walked:
             assert size in {sizes[place], sizes[place - 1]}
             place = min(place + step, len(sizes) - 1)
+
+
+class Drawn:
+    """A generator whose two uniforms are known."""
+
+    def __init__(self, catch: float, side: float) -> None:
+        self.uniforms = np.array([[catch, side]])
+
+    def random(self, shape: tuple[int, int]) -> np.ndarray:
+        assert shape == (1, 2)
+        return self.uniforms
+
+
+def test_what_was_asked_before_a_track_counts_among_the_truths_and_in_nothing_else() -> None:
+    track = begin_track("balanced", start_cents=20.0)
+
+    def asked(track: Track, catch: float, side: float, before: tuple[float, ...] = ()) -> float:
+        return track.next_offset(Drawn(catch, side), before)  # type: ignore[arg-type]
+
+    # The first is never a catch; after a pair before it one may be.
+    assert asked(track, 0.0, 0.9) == 20.0
+    assert asked(track, 0.0, 0.9, (5.0,)) == 0.0
+    # Four sharps before it turn the fifth.
+    assert asked(track, 0.9, 0.9, (5.0,) * 3) == 20.0
+    assert asked(track, 0.9, 0.9, (5.0,) * 4) == -20.0
+    # The last offset is not asked again, one before the track is.
+    assert asked(begin_track("weighted", start_cents=20.0), 0.9, 0.9, (20.0,)) == 20.0
+    again = begin_track("weighted", start_cents=20.0).answered(28.28, "unison")
+    assert again.level_cents == pytest.approx(23.78)
+    assert asked(begin_track("weighted", start_cents=20.0).answered(23.78, "unison"), 0.9, 0.9) == 20.0
+    assert asked(begin_track("weighted", start_cents=20.0).answered(-23.78, "unison"), 0.9, 0.9) == 23.78
+    # Where truths are independent a unison may follow a unison, and any truth itself.
+    free = begin_track("balanced", independent=True).answered(0.0, "unison")
+    assert asked(free, 0.0, 0.9) == 0.0
+    assert asked(begin_track("balanced").answered(0.0, "unison"), 0.0, 0.9) > 0.0
+
+
+def test_the_balanced_track_asks_what_the_rule_says() -> None:
+    track = begin_track("balanced", start_cents=20.0)
+    for offset, answer in ((20.0, "sharp"), (-11.89, "flat"), (0.0, "sharp"), (5.95, "unison")):
+        track = track.answered(offset, answer)  # type: ignore[arg-type]
+    grid = standard_grid()
+    weights = grid.prior()
+    for offset, code in ((20.0, 2), (-11.89, 0), (0.0, 2), (5.95, 1)):
+        weights = updated(weights, grid.attentive_chances(offset)[code], grid.lapses)
+    last = grid.sizes_cents.tolist().index(5.95)
+    for side, place in ((0.9, last), (0.1, 0)):
+        sides = np.array([1 if side > 0.5 else -1])
+        expected = balanced_places(grid, weights[None], sides, trial=4, right=np.array([2]), last=np.array([place]))
+        asked = track.next_offset(Drawn(0.9, side))  # type: ignore[arg-type]
+        assert asked == sides[0] * grid.sizes_cents[expected[0]]
+
+
+def test_a_prior_is_a_normal_in_octaves_mixed_with_a_flat_one() -> None:
+    sigma = np.exp2(np.arange(7.0))
+    octaves = np.log2(sigma * 0.6744897501960817 / 5.0)
+    normal = norm.pdf(octaves, scale=1.5)
+    expected = 0.7 * normal / normal.sum() + 0.3 / 7.0
+    assert Prior(5.0, 1.5, 0.3).weights(sigma) == pytest.approx(expected)
+
+
+def test_simulated_people_are_drawn_in_one_order() -> None:
+    traits = Traits(0.3, 1.1, 0.4, 0.08, -2.0)
+    found = _people(5, 21, np.random.default_rng(4), traits)
+    rng = np.random.default_rng(4)
+    sigma = np.exp(rng.uniform(np.log(1.0), np.log(40.0), 5))
+    assert found.sigma_cents == pytest.approx(sigma)
+    assert found.window_cents == pytest.approx(sigma * rng.uniform(0.3, 1.1, 5))
+    assert found.bias_cents == pytest.approx(sigma * rng.normal(0.0, 1.0, 5) * 0.4)
+    assert found.lapse_rate == pytest.approx(rng.uniform(0.0, 1.0, 5) * 0.08)
+    assert found.drift_octaves == pytest.approx(-0.1)
+    run = TrialRun(*(np.array(each) for each in ([4.0, 8.0], [8.0, 4.0], [5.0, 3.9], [9.0, 8.0], [0.5, 0.75])))
+    assert run.sd_octaves == pytest.approx(1.0)
+    assert run.median_ratio == pytest.approx(1.25)
+    assert run.coverage == 0.5
+    drifting = run_listeners(2, 9, seed=3, traits=traits)
+    people = _people(2, 9, np.random.default_rng(0), traits)
+    assert people.drift_octaves == pytest.approx(-2.0 / 8.0)
+    blocks = simulate_blocks(people_behind(drifting, traits), 9, "balanced", seed=3)
+    assert drifting.right_share == pytest.approx(blocks.right.mean(axis=0))
+
+
+def people_behind(run: TrialRun, traits: Traits) -> Population:
+    """The people behind a run: half way through a block sigma has drifted half as far."""
+    from centwise.draws import Draws, Purpose
+
+    people = _people(2, 9, Draws(3).stream(Purpose.POPULATION), traits)
+    assert run.true_cents == pytest.approx(
+        0.6744897501960817 * people.sigma_cents * 2.0 ** (traits.drift_octaves / 2.0)
+    )
+    return people
