@@ -82,9 +82,11 @@ LONG = {
 }
 """The packages, and which of their tests take too long to be run against every mutant that the others let pass."""
 EXACT = ("written_out", "refusals", "edges")
-"""Files whose tests hold exact values: they notice most mutants, so they are asked first."""
+"""In the names of the files whose tests hold exact values."""
 SEED = 7
+EXACT_PART, USUAL_PART = "exact", "all"
 KILLED, SURVIVED, UNTESTED, TIMED_OUT = "killed", "survived", "no test", "timed out"
+DONE = {KILLED, TIMED_OUT}
 
 
 def verdict(code: int | None) -> str:
@@ -104,24 +106,33 @@ def verdict(code: int | None) -> str:
     }.get(code, f"exit {code}")
 
 
-def set_up(package: str, folder: Path, everything: bool) -> Path:
-    """Copy the tree, what has changed of it only, and narrow mutmut's settings to one package."""
-    place = folder / package
+def set_up(package: str, place: Path, selection: list[str]) -> None:
+    """Copy the tree, what has changed of it only, and narrow mutmut's settings to one package and some of its tests."""
     for name in COPIED:
         for source in _files(ROOT / name):
             target = place / source.relative_to(ROOT)
             if not target.exists() or not filecmp.cmp(source, target, shallow=False):
                 target.parent.mkdir(parents=True, exist_ok=True)
                 shutil.copyfile(source, target)
-    selection = [f"tests/unit/{package}"]
-    for long in [] if everything else LONG[package]:
-        selection += ["--deselect", f"tests/unit/{long}"]
     narrow = {"only_mutate": [f"src/centwise/{package}/*"], "pytest_add_cli_args_test_selection": selection}
     section = "[tool.mutmut]\n"
     lines = "".join(f"{key} = {json.dumps(value)}\n" for key, value in narrow.items())
     settings = (ROOT / "pyproject.toml").read_text("utf-8").replace(section, section + lines)
     (place / "pyproject.toml").write_text(settings, "utf-8")
-    return place
+
+
+def exact_tests(package: str) -> list[str]:
+    """Return the files whose tests hold exact values: quick, and most mutants fall at them."""
+    files = sorted((ROOT / "tests" / "unit" / package).glob("test_*.py"))
+    return [str(file.relative_to(ROOT)) for file in files if any(word in file.name for word in EXACT)]
+
+
+def usual_tests(package: str, everything: bool) -> list[str]:
+    """Return a package's tests, without the long ones unless everything is asked for."""
+    selection = [f"tests/unit/{package}"]
+    for long in [] if everything else LONG[package]:
+        selection += ["--deselect", f"tests/unit/{long}"]
+    return selection
 
 
 def _files(path: Path) -> Iterator[Path]:
@@ -141,24 +152,16 @@ def run(place: Path, children: int, names: list[str]) -> None:
     )
 
 
-def quicken(place: Path) -> None:
-    """Have mutmut run the exact tests before the others: it runs them in the order of their durations."""
-    file = place / "mutants" / "mutmut-stats.json"
-    stats = json.loads(file.read_text("utf-8"))
-    for test in stats["duration_by_test"]:
-        if any(word in test for word in EXACT):
-            stats["duration_by_test"][test] = min(stats["duration_by_test"][test], 1e-4)
-    file.write_text(json.dumps(stats), "utf-8")
-
-
 def results(place: Path) -> dict[str, dict[str, int | None]]:
-    """Return mutmut's exit code of every mutant, by module."""
-    found = {}
-    for file in sorted((place / "mutants" / "src" / "centwise").rglob("*.py.meta")):
-        codes = json.loads(file.read_text("utf-8"))["exit_code_by_key"]
-        if codes:
-            found[file.name.removesuffix(".py.meta")] = codes
-    return found
+    """Return mutmut's exit code of every mutant, by module: of the usual tests, or of the exact ones if it fell there."""
+    found: dict[str, dict[str, int | None]] = {}
+    for part in (EXACT_PART, USUAL_PART):
+        for file in sorted((place / part / "mutants" / "src" / "centwise").rglob("*.py.meta")):
+            module = found.setdefault(file.name.removesuffix(".py.meta"), {})
+            for name, code in json.loads(file.read_text("utf-8"))["exit_code_by_key"].items():
+                if verdict(module.get(name)) not in DONE:
+                    module[name] = code if verdict(code) in DONE or part == USUAL_PART else None
+    return {module: codes for module, codes in sorted(found.items()) if codes}
 
 
 def survivors(place: Path) -> list[str]:
@@ -179,7 +182,7 @@ def drawn(place: Path, package: str, count: int) -> list[str]:
 
     done = {name for codes in results(place).values() for name, code in codes.items() if code is not None}
     before = Path.cwd()
-    os.chdir(place)
+    os.chdir(ROOT)
     try:
         every = [
             get_mutant_name(path, name)
@@ -197,7 +200,7 @@ def changes(place: Path, names: list[str]) -> Iterator[tuple[str, str, str]]:
     from mutmut.mutation.diff_apply import get_diff_for_mutant
 
     before = Path.cwd()
-    os.chdir(place)
+    os.chdir(place / USUAL_PART)
     try:
         for name in names:
             lines = get_diff_for_mutant(name, path=find_mutant(name).path).splitlines()
@@ -362,23 +365,27 @@ def main() -> None:
 
 
 def tried(package: str, arguments: argparse.Namespace) -> None:
-    """Run mutants of one package: all that have not been run, a sample, some modules, or the survivors again."""
-    place = set_up(package, arguments.folder, arguments.everything)
-    names = []
+    """Run mutants of one package: all that have not been run, a sample, some modules, or the survivors again.
+
+    First on the exact tests alone; what those let pass on the usual ones, which take longer.
+    """
+    place = arguments.folder / package
+    exact, usual = place / EXACT_PART, place / USUAL_PART
+    set_up(package, exact, exact_tests(package))
+    set_up(package, usual, usual_tests(package, arguments.everything))
+    names = drawn(place, package, arguments.sample or sys.maxsize)
     if arguments.act == "again":
         # Which test reaches which function is worked out anew.
-        (place / "mutants" / "mutmut-stats.json").unlink(missing_ok=True)
+        for part in (exact, usual):
+            (part / "mutants" / "mutmut-stats.json").unlink(missing_ok=True)
         names = survivors(place)
-    elif arguments.sample:
-        names = drawn(place, package, arguments.sample)
     elif arguments.modules:
-        names = [f"centwise.{package}.{module}.*" for module in arguments.modules]
-    if not names and (arguments.act == "again" or arguments.sample):
-        return
-    # The first run works out which test reaches which function, and how long each takes.
-    run(place, arguments.children, names[:1] if arguments.act == "again" else drawn(place, package, 1))
-    quicken(place)
-    run(place, arguments.children, names)
+        names = [name for name in names if name.split(".")[2] in arguments.modules]
+    for part in (exact, usual):
+        fallen = results(place)
+        left = [name for name in names if verdict(fallen.get(name.split(".")[2], {}).get(name)) not in DONE]
+        if left:
+            run(part, arguments.children, left)
 
 
 if __name__ == "__main__":
