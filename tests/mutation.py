@@ -153,7 +153,7 @@ def run(place: Path, children: int, names: list[str]) -> None:
 
 
 def results(place: Path) -> dict[str, dict[str, int | None]]:
-    """Return mutmut's exit code of every mutant, by module: of the usual tests, or of the exact ones if it fell there."""
+    """Return mutmut's exit code of every mutant, by module; what fell to the exact tests was not tried on others."""
     found: dict[str, dict[str, int | None]] = {}
     for part in (EXACT_PART, USUAL_PART):
         for file in sorted((place / part / "mutants" / "src" / "centwise").rglob("*.py.meta")):
