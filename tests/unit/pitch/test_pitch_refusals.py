@@ -13,7 +13,7 @@ from centwise.pitch.checks import check_fretted, check_muted, check_steady, glid
 from centwise.pitch.hear import hear_notes
 from centwise.pitch.intake import Intake
 from centwise.pitch.loop import loop_sound, read_loop
-from centwise.pitch.measure import measure_take
+from centwise.pitch.measure import measure_take, the_note
 from centwise.pitch.partials import PartialFit
 from centwise.pitch.quality import NoteQuality, judge_note
 from centwise.pitch.records import Note, RefusedNoteError
@@ -251,25 +251,37 @@ def test_other_strings_that_ring_along_are_named() -> None:
 
 
 @pytest.mark.parametrize(
-    ("sound", "told_as"),
+    ("sound", "flaw", "told_as"),
     [
         (
             np.zeros(48_000),
+            "silent",
             "take.wav is silent: check the microphone and its level, then record harmonic and fretted note.",
         ),
         (
             0.1 * np.random.default_rng(1).standard_normal(48_000),
+            "noisy",
             (
                 "take.wav holds no clear note, only noise or a sound without a steady pitch: record in a quiet room, "
                 "near the head, one plucked string at a time."
             ),
         ),
         (
+            take(note(D5_HZ, decay_per_s=18.0, partials=1), noise=3e-4),
+            "noisy",
+            (
+                "the note at 0.4 s in take.wav fades too fast or is too noisy to be followed: pluck a little harder, "
+                "nearer the microphone, and let it ring for a second."
+            ),
+        ),
+        (
             take(note(D5_HZ, seconds=0.3)),
+            "too-short",
             "the note at 0.4 s in take.wav is too short, 0.30 s: let every note ring for a second or longer.",
         ),
         (
             np.clip(8.0 * take(note(D5_HZ)), -1.0, 1.0),
+            "clipped",
             (
                 "the note at 0.4 s in take.wav is clipped: turn the recording level down, or pluck more softly, and "
                 "record again."
@@ -277,13 +289,14 @@ def test_other_strings_that_ring_along_are_named() -> None:
         ),
         (
             np.clip(9.0 * np.random.default_rng(1).standard_normal(48_000), -1.0, 1.0),
+            "clipped",
             "take.wav is clipped from 0.0 s on: turn the recording level down and record again.",
         ),
     ],
-    ids=["silence", "noise", "short", "clipped", "clipped noise"],
+    ids=["silence", "noise", "fading", "short", "clipped", "clipped noise"],
 )
-def test_what_holds_no_note_is_refused_with_what_to_do(sound: np.ndarray, told_as: str) -> None:
-    assert told(lambda: hear_notes(recording(sound)))[1] == told_as
+def test_what_holds_no_note_is_refused_with_what_to_do(sound: np.ndarray, flaw: str, told_as: str) -> None:
+    assert told(lambda: hear_notes(recording(sound))) == (flaw, told_as)
 
 
 def test_takes_of_one_note_or_an_odd_number_say_where_they_are() -> None:
@@ -301,7 +314,14 @@ def test_takes_of_one_note_or_an_odd_number_say_where_they_are() -> None:
     )
     with pytest.raises(InputError) as caught:
         measure_take(recording(take(*[note(D5_HZ, seconds=0.6)] * 9)), FIVE_STRING)
-    assert "8.4 s), so one" in str(caught.value)
+    assert "7.4, 8.4 s), so one" in str(caught.value)
+
+
+def test_a_file_of_two_notes_is_not_one() -> None:
+    assert told(lambda: the_note(recording(take(note(D5_HZ), note(D5_HZ))))) == (
+        "several",
+        "take.wav holds 2 notes, the second at 2.3 s: record one pluck at a time and let it ring.",
+    )
 
 
 def test_tones_without_a_partial_in_common_are_refused() -> None:

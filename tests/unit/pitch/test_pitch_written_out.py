@@ -580,5 +580,25 @@ def test_a_loop_that_changes_nothing_reads_so() -> None:
     assert heard_loop(noise=0.0).noise_dbfs == -math.inf
 
 
+def test_a_loop_whose_clock_wanders_is_less_sure() -> None:
+    rate_hz, before = 16_000, 8000
+    sound = loop_sound(rate_hz)
+    sent = sound.samples.astype(float)
+    begin, tone = round(0.28 * rate_hz), 4 * rate_hz
+    # The quarters of the tone come back a cent sharp and flat by turns.
+    cents = np.repeat([1.0, -1.0, 1.0, -1.0], tone // 4)
+    phase = 2.0 * np.pi * np.cumsum(997.0 * 2.0 ** (cents / 1200.0)) / rate_hz
+    sent[begin : begin + tone] = 0.1259 * np.sin(phase) * np.hanning(tone) ** 0.1
+    heard = np.concatenate((np.full(before, 0.01), sent + 0.01, np.full(2000, 0.01)))
+    heard += 1e-4 * np.random.default_rng(3).standard_normal(heard.size)
+    found = read_loop(heard.astype(np.float32), sound, before)
+    # A sample of four, a cent either side: 1.15 cents; the mean of four is known half as well.
+    assert found.wander_cents == pytest.approx(1.15, abs=0.1)
+    assert found.clock_error_cents == pytest.approx(found.wander_cents / 2.0, rel=0.1)
+    # A constant under everything is no noise.
+    assert found.noise_dbfs == pytest.approx(20.0 * math.log10(1e-4 * math.sqrt(2.0)), abs=0.3)
+    assert read_loop(heard.astype(np.float32), sound, 0).noise_dbfs == -math.inf
+
+
 def test_d5_is_d5() -> None:
     assert pytest.approx(440.0 * 2.0 ** (5.0 / 12.0), abs=1e-4) == D5_HZ
