@@ -5,6 +5,7 @@ from __future__ import annotations
 import asyncio
 import gc
 import signal
+import sys
 from contextlib import suppress
 from typing import TYPE_CHECKING, ClassVar
 
@@ -15,6 +16,7 @@ from textual.screen import Screen
 from centwise.errors import SIGNALLED, STOPPED_BY, CentwiseError, StoppedError, StoreError
 from centwise.tui.desk import Desk
 from centwise.tui.first_place import first_place
+from centwise.tui.hang_up import hung_up
 from centwise.tui.listener_screen import ListenerScreen
 from centwise.tui.stderr_guard import stderr_guard
 from centwise.tui.themes import DARK, LIGHT
@@ -36,6 +38,7 @@ if TYPE_CHECKING:
 THEME_KEY = "theme"
 LEAST_COLUMNS, LEAST_ROWS = 60, 20
 LOOK_AGAIN_S = 0.05
+LOOK_FOR_TERMINAL_S = 1.0
 ROOMY_ROWS = 26
 """With so many rows the longest page can have blank lines and margins."""
 
@@ -170,6 +173,11 @@ class CentwiseApp(App[int]):
             with suppress(AttributeError, NotImplementedError):  # Windows has no such handlers
                 number = getattr(signal, name)
                 asyncio.get_running_loop().add_signal_handler(number, self._stop, number)
+        self.set_interval(LOOK_FOR_TERMINAL_S, self._end_if_terminal_gone)
+
+    def _end_if_terminal_gone(self) -> None:
+        if self.stopped_by is None and sys.__stdin__ is not None and hung_up(sys.__stdin__.fileno()):
+            self._stop(signal.SIGHUP)
 
     def _stop(self, number: signal.Signals) -> None:
         self.stopped_by = self.stopped_by or number
