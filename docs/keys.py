@@ -40,7 +40,9 @@ HEAD = """# Keys
 
 Every key of the app, place by place. `?` or F1 shows the same where you are, and the lowest line of the screen names
 the most useful ones. Only keys that every keyboard has are used; buttons can be clicked too. ctrl+c leaves the app from
-anywhere, and nothing that was answered is lost.
+anywhere, and nothing that was answered is lost. Every key but the strings' numbers can be another one:
+[settings.md](settings.md#keys-of-your-own) says how. Under each title stands what the place is called there; an act is
+called by the middle column, in small letters with hyphens.
 """
 
 LINES = """
@@ -65,7 +67,8 @@ def page() -> str:
     for name in ordered:
         title = PLACES.get(name, name.replace("_", " ").capitalize())
         rows = "\n".join(f"| {act.keys_text} | {act.label} | {act.help} |" for act in tables[name])
-        parts.append(f"\n## {title}\n\n| key | | what it does |\n|---|---|---|\n{rows}\n")
+        place = f"`[keys.{acts.place_name(tables[name])}]`"
+        parts.append(f"\n## {title}\n\n{place}\n\n| key | | what it does |\n|---|---|---|\n{rows}\n")
     return "".join((*parts, LINES))
 
 

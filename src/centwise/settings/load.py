@@ -6,9 +6,9 @@ Nothing is made on disk here, and platformdirs is loaded only when it is asked.
 from __future__ import annotations
 
 import tomllib
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Literal, cast
+from typing import TYPE_CHECKING, Any, Literal, TypeAlias
 
 from centwise.errors import InputError, UsageError
 from centwise.model import DEFAULT_SCALE_MM
@@ -20,6 +20,10 @@ if TYPE_CHECKING:
 
 Theme = Literal["auto", "light", "dark"]
 THEMES: tuple[Theme, ...] = ("auto", "light", "dark")
+Motion = Literal["full", "reduced"]
+MOTIONS: tuple[Motion, ...] = ("full", "reduced")
+KeyTables: TypeAlias = "Mapping[str, Mapping[str, tuple[str, ...]]]"
+"""Keys by place and act, as they are written."""
 
 CONFIG_VARIABLE = "CENTWISE_CONFIG"
 DATA_VARIABLE = "CENTWISE_DATA"
@@ -32,6 +36,8 @@ _EXPECTED = {
     "player": 'a player, such as "auto" or "miniaudio"',
     "theme": 'one of "auto", "light" and "dark"',
     "scale": 'a length with its unit, such as "26.25in" or "667mm"',
+    "motion": 'one of "full" and "reduced"',
+    "keys": 'tables such as [keys.drill], in each an act and its key: flat = "j" or again = ["x", "space"]',
 }
 """The keys of the settings file and what each expects."""
 
@@ -47,6 +53,9 @@ class Settings:
         scale_mm: scale length for new listeners, above 0 mm.
         lessons_dir: where one's own lessons lie, beside the settings file; it may not exist. None for no such place.
         instruments_dir: where one's own instruments lie, beside the settings file; it may not exist. None for nowhere.
+        motion: whether the app's pictures move.
+        keys: other keys for the app's acts; the app checks them, as it knows the acts.
+        config_file: where all this was read, None without a file.
     """
 
     data_dir: Path
@@ -55,6 +64,9 @@ class Settings:
     scale_mm: float = DEFAULT_SCALE_MM
     lessons_dir: Path | None = None
     instruments_dir: Path | None = None
+    motion: Motion = "full"
+    keys: KeyTables = field(default_factory=dict)
+    config_file: Path | None = field(default=None, compare=False)
 
 
 def default_config_file(environ: Mapping[str, str]) -> Path:
@@ -70,8 +82,8 @@ def load_settings(config_file: Path | None, environ: Mapping[str, str], *, data_
     """Load the settings; for the store's folder `data_dir` comes first, then CENTWISE_DATA, the file, the platform.
 
     Args:
-        config_file: a TOML file with any of the keys data, player, theme, scale; None for no file. One that is
-            missing counts as empty, unless CENTWISE_CONFIG names it.
+        config_file: a TOML file with any of the keys data, player, theme, scale, motion, keys; None for no file. One
+            that is missing counts as empty, unless CENTWISE_CONFIG names it.
         environ: the environment.
         data_dir: what --data said, or None.
 
@@ -96,7 +108,13 @@ def load_settings(config_file: Path | None, environ: Mapping[str, str], *, data_
     lessons_dir, instruments_dir = (
         None if config_file is None else config_file.parent / name for name in (LESSONS_FOLDER, INSTRUMENTS_FOLDER)
     )
-    return Settings(data_dir=folder, lessons_dir=lessons_dir, instruments_dir=instruments_dir, **values)
+    return Settings(
+        data_dir=folder,
+        lessons_dir=lessons_dir,
+        instruments_dir=instruments_dir,
+        config_file=config_file,
+        **values,
+    )
 
 
 def _read(config_file: Path, *, required: bool) -> dict[str, Any]:
@@ -125,11 +143,33 @@ def _value(config_file: Path | None, key: str, value: object) -> object:
     if key not in _EXPECTED:
         raise InputError(f"the settings file {config_file} has an unknown key {key!r}", f"use {', '.join(_EXPECTED)}")
     wrong = InputError(f"the settings file {config_file} sets {key} to {as_toml(value)}", f"give {_EXPECTED[key]}")
-    if not isinstance(value, str) or not value.strip() or (key == "theme" and value not in THEMES):
+    if key == "keys":
+        tables = _key_tables(value)
+        if tables is None:
+            raise wrong
+        return tables
+    choices = {"theme": THEMES, "motion": MOTIONS}.get(key)
+    if not isinstance(value, str) or not value.strip() or (choices is not None and value not in choices):
         raise wrong
     if key == "scale":
         try:
             return parse_length_mm(value)
         except UsageError as error:
             raise wrong from error
-    return cast("Theme", value) if key == "theme" else value
+    return value
+
+
+def _key_tables(value: object) -> KeyTables | None:
+    """Return the tables of keys as they are written; None where they are none. What they name, the app checks."""
+    if not isinstance(value, dict):
+        return None
+    tables: dict[str, dict[str, tuple[str, ...]]] = {}
+    for place, table in value.items():
+        if not isinstance(table, dict):
+            return None
+        for act, keys in table.items():
+            given = [keys] if isinstance(keys, str) else keys
+            if not isinstance(given, list) or not given or not all(isinstance(key, str) and key for key in given):
+                return None
+            tables.setdefault(place, {})[act] = tuple(given)
+    return tables

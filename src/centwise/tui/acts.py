@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 
 from textual.binding import Binding
+
+from centwise.tui.key_names import key_name
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,26 +46,17 @@ class Act:
         return f"{self.id}({key})" if self.numbered else self.id
 
     @property
+    def name(self) -> str:
+        """What it is called in the settings: its label in small letters, with hyphens."""
+        return "-".join(re.findall(r"[a-z0-9]+", self.label.lower()))
+
+    @property
     def keys_text(self) -> str:
         """The keys as they are spoken: `f or left`, `1 to 9`."""
         if self.numbered:
             return f"{self.keys[0]} to {self.keys[-1]}"
-        return " or ".join(_KEY_NAMES.get(key, key) for key in self.keys)
+        return " or ".join(map(key_name, self.keys))
 
-
-_KEY_NAMES = {
-    "question_mark": "?",
-    "up": "↑",
-    "down": "↓",
-    "left": "←",
-    "right": "→",
-    "plus": "+",
-    "equals_sign": "=",
-    "minus": "-",
-    **{f"f{number}": f"F{number}" for number in range(1, 11)},
-    "escape": "esc",
-    "slash": "/",
-}
 
 EVERYWHERE = (
     Act("help", ("question_mark", "f1"), "Help", "Show what can be done at this place."),
@@ -273,6 +267,22 @@ RESULT = (
     Act("progress", ("p",), "Progress", "See how the threshold has moved, and what to practise next."),
     Act("leave_app", ("q", "escape"), "Quit", "Leave the app."),
 )
+
+
+def places() -> dict[str, tuple[Act, ...]]:
+    """Return the acts of each place by its name in the settings. In a block trouble has the keys it has elsewhere."""
+    return {
+        name.lower().replace("_", "-"): value
+        for name, value in globals().items()
+        if name.isupper() and not name.startswith("_") and isinstance(value, tuple) and name != "TROUBLE_IN_A_BLOCK"
+    }
+
+
+def place_name(standard: tuple[Act, ...]) -> str:
+    """Return what the place of a table is called in the settings."""
+    if standard is TROUBLE_IN_A_BLOCK:
+        return "trouble"
+    return next(name for name, acts in places().items() if acts is standard)
 
 
 def bindings(acts: tuple[Act, ...]) -> list[Binding]:

@@ -75,6 +75,8 @@ class CentwiseApp(App[int]):
         self._recording = recording
         self._resume = resume
         self._put_on_colours()
+        if desk.settings.motion == "reduced":
+            self.animation_level = "none"
 
     def _put_on_colours(self) -> None:
         """Put on the colours kept from last time, before any style is read: each change of them has all read anew."""

@@ -13,6 +13,7 @@ from textual.widgets import Button, Input, Static
 
 from centwise.tui import bench_words as words
 from centwise.tui.bench_drawing import LEAST_WIDTH, Shown, bench_picture
+from centwise.tui.place import told_at
 from centwise.tui.plain_input import WordLine
 
 if TYPE_CHECKING:
@@ -25,25 +26,25 @@ MOST_WIDTH = 96
 USUAL_STRINGS = 5
 BUTTONS: tuple[tuple[tuple[str, str, str], ...], ...] = (
     (
-        ("chime", "chime", "c chime"),
-        ("fret", "fret", "f fret"),
-        ("open", "open", "o open"),
-        ("lower", "finger(-1)", "l fret-"),
-        ("higher", "finger(1)", "h fret+"),
+        ("chime", "chime", "«chime» chime"),
+        ("fret", "fret", "«fret» fret"),
+        ("open", "open", "«open» open"),
+        ("lower", "finger(-1)", "«fret-lower» fret-"),
+        ("higher", "finger(1)", "«fret-higher» fret+"),
     ),
     (
-        ("forward", "move('forward')", "←forward"),
-        ("back", "move('back')", "→ back"),
-        ("foot", "foot", "b foot"),
-        ("less", "amount(-1)", "- less"),
-        ("more", "amount(1)", "+ more"),
+        ("forward", "move('forward')", "«forward»forward"),
+        ("back", "move('back')", "«back» back"),
+        ("foot", "foot", "«foot» foot"),
+        ("less", "amount(-1)", "«less» less"),
+        ("more", "amount(1)", "«more» more"),
     ),
     (
-        ("mute", "mute", "m mute"),
-        ("retune", "retune", "r retune"),
-        ("slide-bass", "slide('bass')", "j slide↓"),
-        ("slide-treble", "slide('treble')", "k slide↑"),
-        ("margins", "margins", "e edges"),
+        ("mute", "mute", "«mute» mute"),
+        ("retune", "retune", "«retune» retune"),
+        ("slide-bass", "slide('bass')", "«slide-to-bass» slide↓"),
+        ("slide-treble", "slide('treble')", "«slide-to-treble» slide↑"),
+        ("margins", "margins", "«edges» edges"),
     ),
 )
 """Id, action and label of each button, row by row."""
@@ -139,16 +140,16 @@ class BenchBoard(Vertical):
         for number, row in enumerate(BUTTONS):
             with Horizontal(classes="bench-row", id=f"bench-row-{number}"):
                 for name, _, label in row:
-                    yield Button(label, id=name, compact=True)
+                    yield Button(told_at(self, label), id=name, compact=True)
         yield WordLine(placeholder="bass forward 0.5mm, chime 5 12, mark; esc closes", max_length=60, id="bench-word")
 
     def say(self, sentence: str) -> None:
         """Say what was done."""
-        self.query_one("#bench-said", Static).update(sentence)
+        self.query_one("#bench-said", Static).update(told_at(self, sentence))
 
     def advise(self, sentence: str, shorter: str) -> None:
         """Say what comes next, the shorter way where the whole does not fit."""
-        self.query_one(BenchAdvice).say(sentence, shorter)
+        self.query_one(BenchAdvice).say(told_at(self, sentence), told_at(self, shorter))
 
     def caution(self, sentence: str) -> None:
         """Say what to mind."""

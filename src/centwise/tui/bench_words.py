@@ -17,11 +17,11 @@ if TYPE_CHECKING:
 AMOUNTS = ("1/64in", "1/32in", "1/16in", "1/8in")
 USUAL_AMOUNT = 2
 OPENING = "One moment: the bench is being set up."
-MARK_TWICE = "Press p once more to draw the line: it ends this rehearsal."
-OVER_TWICE = "Press z once more: the bridge goes back where it was found."
+MARK_TWICE = "Press ‹pencil› once more to draw the line: it ends this rehearsal."
+OVER_TWICE = "Press ‹over› once more: the bridge goes back where it was found."
 NOT_BEGUN = "Nothing has begun yet."
 ALL_KEPT = "Nothing is lost: every act so far is kept, and this one has not been done."
-MARKED = "y: the reckoning; z: the same job again; q: leave."
+MARKED = "‹why›: the reckoning; ‹over›: the same job again; ‹leave›: leave."
 
 
 def status_line(bench: Bench, string: int, finger: int, foot: Side, amount: str) -> str:
@@ -58,7 +58,7 @@ def advice_texts(bench: Bench) -> tuple[str, str]:
     if not bench.plan.guided:
         return "", ""
     said = advice(bench)
-    return said.said, f"{said.ask} y: why."
+    return said.said, f"{said.ask} ‹why›: why."
 
 
 def caution_text(answer: Answer | None) -> str:

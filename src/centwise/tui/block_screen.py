@@ -55,18 +55,18 @@ class BlockScreen(Place):
                     yield Button("", id=f"string-{number}", compact=True)
             yield Static("", id="about-string", markup=False)
             with Horizontal(classes="row"):
-                yield Button("- fewer", id="fewer", compact=True)
-                yield Button("+ more", id="more", compact=True)
-                yield Button("m kind", id="kind", compact=True)
-                yield Button("l lessons", id="lessons", compact=True)
-                yield Button("i instrument", id="instrument", compact=True)
+                yield Button(self.told("«fewer» fewer"), id="fewer", compact=True)
+                yield Button(self.told("«more» more"), id="more", compact=True)
+                yield Button(self.told("«kind» kind"), id="kind", compact=True)
+                yield Button(self.told("«lessons» lessons"), id="lessons", compact=True)
+                yield Button(self.told("«instrument» instrument"), id="instrument", compact=True)
             with Horizontal(classes="row"):
-                yield Button("⏎ begin", id="start", variant="primary", compact=True)
-                yield Button("g go on", id="go_on", compact=True)
-                yield Button("v volume", id="volume", compact=True)
-                yield Button("p progress", id="progress", compact=True)
-                yield Button("o own", id="own", compact=True)
-                yield Button("b bench", id="bench", compact=True)
+                yield Button(self.told("«begin» begin"), id="start", variant="primary", compact=True)
+                yield Button(self.told("«go-on» go on"), id="go_on", compact=True)
+                yield Button(self.told("«volume» volume"), id="volume", compact=True)
+                yield Button(self.told("«progress» progress"), id="progress", compact=True)
+                yield Button(self.told("«own» own"), id="own", compact=True)
+                yield Button(self.told("«bench» bench"), id="bench", compact=True)
             yield Static(
                 "At the instrument: keep your face away and make small moves; if unsure, ask a repair shop.",
                 classes="caution",
@@ -239,7 +239,7 @@ class BlockScreen(Place):
         try:
             return self.desk.services.instruments.named(name)
         except CentwiseError as error:
-            self._say(f"{sentence(error)} i: choose another instrument.")
+            self._say(f"{sentence(error)} ‹instrument›: choose another instrument.")
             return None
 
     def _show_strings(self, instrument: Instrument | None, string: int) -> None:
@@ -288,4 +288,4 @@ class BlockScreen(Place):
         return replace(self.desk.request, string=self._string), ""
 
     def _say(self, text: str) -> None:
-        self.query_one("#said", Static).update(text)
+        self.query_one("#said", Static).update(self.told(text))

@@ -25,6 +25,7 @@ from centwise.planning import (
 from centwise.practice import next_string, sides_of
 from centwise.resting import EarTime, ear_time
 from centwise.resuming import block_left, check_player
+from centwise.tui.keymap import keymap_of
 from centwise.tui.sound import Sound
 from centwise.tui.turns import Turns
 
@@ -52,6 +53,9 @@ class Desk:
         lesson: the lesson to follow; then it says what the next block is.
         bench: the rehearsal asked for on the command line; then the bench comes first.
         silent_player: makes a player without sound, for looking around where there is no device.
+
+    Raises:
+        InputError: the settings give keys that cannot be.
     """
 
     def __init__(
@@ -67,6 +71,7 @@ class Desk:
     ) -> None:
         self.services = services
         self.settings = settings
+        self.keymap = keymap_of(settings.keys, settings.config_file)
         self.request = request
         self.lesson = lesson
         # A lesson of last time gives way to whatever the command line says of the block.

@@ -11,6 +11,7 @@ from centwise.drill.words import Feedback
 from centwise.model import JUDGEMENTS, SIGNS
 from centwise.tui import drill_words as words
 from centwise.tui.pictures import LeanPicture, StringPicture
+from centwise.tui.place import told_at
 from centwise.tui.plain_input import WordLine
 
 if TYPE_CHECKING:
@@ -45,13 +46,13 @@ class DrillBoard(Vertical):
         yield Static("", id="told", markup=False)
         with Horizontal(id="answers"):
             for word in JUDGEMENTS:
-                yield Button(f"{word[0]}  {SIGNS[word]} {word}", id=word, classes="answer")
+                yield Button(told_at(self, f"«{word}»  {SIGNS[word]} {word}"), id=word, classes="answer")
         yield WordLine(placeholder=words.PLACEHOLDER, max_length=80, id="word")
         with Horizontal(id="hear"):
-            yield Button("a again", id="again", compact=True)
-            yield Button("h harmonic", id="harmonic", compact=True)
-            yield Button("t fretted", id="fretted", compact=True)
-            yield Button("⏎ next", id="next", compact=True)
+            yield Button(told_at(self, "«again» again"), id="again", compact=True)
+            yield Button(told_at(self, "«harmonic» harmonic"), id="harmonic", compact=True)
+            yield Button(told_at(self, "«fretted» fretted"), id="fretted", compact=True)
+            yield Button(told_at(self, "«next» next"), id="next", compact=True)
 
     def say(self, sentence: str) -> None:
         """Say one line under the string."""
@@ -59,13 +60,13 @@ class DrillBoard(Vertical):
             self._refused.stop()
             self._refused = None
         self._said = sentence
-        self.query_one("#asked", Static).update(sentence)
+        self.query_one("#asked", Static).update(told_at(self, sentence))
 
     def refuse(self, sentence: str) -> None:
         """Say for a while why something cannot be done; then what was said before stands there again."""
         before = self._said
         self.say(before)
-        self.query_one("#asked", Static).update(sentence)
+        self.query_one("#asked", Static).update(told_at(self, sentence))
         self._refused = self.set_timer(REFUSAL_S, lambda: self.say(before))
 
     def ask(self, drill: Drill, pair: PairSpec) -> None:

@@ -123,7 +123,9 @@ class DrillHearing(Place):
                 self._heard = None
             else:
                 tone, since_s = heard.tone_now()
-                swing = math.exp(-since_s / SWING_FALL_S)
+                # Without motion the string is drawn once for each tone: which one sounds is told all the same.
+                still = self.app.animation_level == "none"
+                swing = 1.0 if still else math.exp(-since_s / SWING_FALL_S)
         self.board.swing(tone, swing)
 
     def _listen(self) -> None:

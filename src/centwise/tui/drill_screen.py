@@ -25,6 +25,7 @@ if TYPE_CHECKING:
 
     from textual.app import ComposeResult
     from textual.binding import BindingType
+    from textual.events import Key
     from textual.timer import Timer
 
     from centwise.conductor import Taken
@@ -113,9 +114,11 @@ class DrillScreen(DrillHearing):
             return self._may_practise()
         return super().check_action(action, parameters)
 
-    def key_d(self) -> None:
+    def on_key(self, event: Key) -> None:
         """Say that it is too late for directions: while it is not, the act takes the key."""
-        self.action_directions()
+        directions = next(act for act in self.desk.keymap.acts(DRILL) if act.id == "directions")
+        if event.key in directions.keys:
+            self.action_directions()
 
     def _may_practise(self) -> bool:
         return self._phase in {"asking", "told"} and self._sitting is not None and self._sitting.drill.may_practise

@@ -19,16 +19,18 @@ if TYPE_CHECKING:
 
 OPENING = "One moment: the first pair is being made."
 LISTEN_FIRST = "Hear both tones first, then say flat, unison or sharp."
-GOES_ON = "The next pair follows. Enter: at once; a: hear again."
-WAITS = "Enter: go on; a, h or t: hear this pair again."
-LAST = "That was the last pair. Enter: the result."
-HEAR_AGAIN = "Press a to hear the pair again: flat, unison or sharp?"
-SWAPPED = "Flat and sharp swapped? Flat is the lower note, sharp the higher. d: practise them; enter: go on."
+GOES_ON = "The next pair follows. ‹Next›: at once; ‹again›: hear again."
+WAITS = "‹Next›: go on; ‹again›, ‹harmonic› or ‹fretted›: hear this pair again."
+LAST = "That was the last pair. ‹Next›: the result."
+HEAR_AGAIN = "Press ‹again› to hear the pair again: flat, unison or sharp?"
+SWAPPED = (
+    "Flat and sharp swapped? Flat is the lower note, sharp the higher. ‹directions›: practise them; ‹next›: go on."
+)
 TOO_LATE = "Directions are practised before the pairs that count."
 PLACEHOLDER = "flat, unison, sharp, again; help lists the rest"
 CLOSES = "esc closes"
 NOTED = "Noted."
-WAITS_NOTED = "Enter: go on."
+WAITS_NOTED = "‹Next›: go on."
 CLOSING = "One moment: the block is being closed."
 WORD_LENGTH = 12
 
@@ -61,7 +63,7 @@ def hole_text(hole: Hole) -> str:
     """Say that the pair had a hole in its sound."""
     if hole.again:
         return f"That pair had a hole of {hole.lost_s:.2f} s in it: listen, here it is once more."
-    return f"A hole of {hole.lost_s:.2f} s once more: close other programs, then press a to hear the pair again."
+    return f"A hole of {hole.lost_s:.2f} s once more: close other programs, then press ‹again› to hear the pair again."
 
 
 def word_act(text: str) -> str | None:
@@ -107,12 +109,12 @@ def where_text(drill: Drill, spec: PairSpec) -> str:
 
 def rest_text(rest: Rest) -> str:
     """Propose a rest in a long assessment."""
-    return f"{rest.done} pairs done, {rest.left} to come. Rest a minute, then enter."
+    return f"{rest.done} pairs done, {rest.left} to come. Rest a minute, then ‹next›."
 
 
 def ears_text(minutes: int) -> str:
     """Propose a rest after a long time of listening; it waits for enter."""
-    return f"You have listened for {minutes} minutes: rest your ears for five, then press enter. All answers are kept."
+    return f"You have listened for {minutes} minutes: rest your ears for five, then press ‹next›. All answers are kept."
 
 
 def told_text(told: Feedback | Noted) -> str:

@@ -63,10 +63,10 @@ class EditScreen(Place):
                         values[field], id=field, max_length=lengths[field], compact=True, select_on_focus=False
                     )
             with Horizontal(classes="row", id="edit-acts"):
-                yield Button("F5 save", id="save", variant="primary", compact=True)
-                yield Button("F7 merge", id="merge", compact=True)
-                yield Button("F8 remove", id="remove", compact=True)
-                yield Button("esc back", id="go_back", compact=True)
+                yield Button(self.told("«save» save"), id="save", variant="primary", compact=True)
+                yield Button(self.told("«merge» merge"), id="merge", compact=True)
+                yield Button(self.told("«remove» remove"), id="remove", compact=True)
+                yield Button(self.told("«back» back"), id="go_back", compact=True)
             yield Static("", id="said", markup=False)
         yield Footer()
 

@@ -29,10 +29,10 @@ class HelpScreen(ModalScreen[None]):
         Binding("f2", "app.switch_theme", "Light/dark"),
     ]
 
-    def __init__(self, about: str, acts: tuple[Act, ...]) -> None:
+    def __init__(self, about: str, acts: tuple[Act, ...], everywhere: tuple[Act, ...] = EVERYWHERE) -> None:
         super().__init__()
         self._about = about
-        self._acts = acts
+        self._acts = (*acts, *everywhere)
 
     def compose(self) -> ComposeResult:
         """Lay out the page."""
@@ -40,7 +40,7 @@ class HelpScreen(ModalScreen[None]):
             # In the frame, where it is seen however long the page is.
             page.border_subtitle = CLOSES
             yield Static(self._about, id="help-about", markup=False)
-            for act in (*self._acts, *EVERYWHERE):
+            for act in self._acts:
                 with Horizontal(classes="help-line"):
                     yield Static(act.keys_text, classes="help-keys", markup=False)
                     yield Static(act.help, classes="help-text", markup=False)

@@ -23,7 +23,12 @@ if TYPE_CHECKING:
     from centwise.ports import Playback
 
 SOFTEST_DB = -42.0
-BUTTONS = (("tone", "t quiet tone"), ("softer", "- softer"), ("louder", "+ louder"), ("go_on", "⏎ go on"))
+BUTTONS = (
+    ("tone", "«quiet-tone» quiet tone"),
+    ("softer", "«softer» softer"),
+    ("louder", "«louder» louder"),
+    ("go_on", "«go-on» go on"),
+)
 
 
 class LevelScreen(Place):
@@ -51,8 +56,10 @@ class LevelScreen(Place):
         with Vertical(classes="page"):
             yield Static(title, classes="title", markup=False)
             yield Static(
-                "Turn this computer's volume down. Press t for a quiet tone, then raise the volume, here with + or "
-                "on the computer, until the tone is as loud as quiet talk.",
+                self.told(
+                    "Turn this computer's volume down. Press ‹quiet-tone› for a quiet tone, then raise the volume, "
+                    "here with ‹louder› or on the computer, until the tone is as loud as quiet talk."
+                ),
                 classes="lead",
                 markup=False,
             )
@@ -60,7 +67,7 @@ class LevelScreen(Place):
             yield Static("", id="said", markup=False)
             with Horizontal(classes="row"):
                 for name, label in BUTTONS:
-                    yield Button(label, id=name, compact=True)
+                    yield Button(self.told(label), id=name, compact=True)
             yield Static(
                 "Safe listening for adults: 80 dB(A) for at most 40 hours a week, and half the hours for every 3 dB "
                 "more. This is no hearing test: a worry about hearing belongs to an audiologist.",

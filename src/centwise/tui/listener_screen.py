@@ -57,7 +57,7 @@ class ListenerScreen(Place):
             yield PlainInput(placeholder="a name", max_length=200, id="name")
             yield OptionList(id="known")
             with Horizontal(classes="row"):
-                yield Button("⏎ go on", id="choose", variant="primary", compact=True)
+                yield Button(self.told("«choose» go on"), id="choose", variant="primary", compact=True)
             yield Static("", id="said", markup=False)
         yield Footer()
 
@@ -155,7 +155,7 @@ class ListenerScreen(Place):
         self.query_one("#ask-name", Static).update(
             "Who listens? Type to find a name, or to add a new one."
             if known
-            else "Type your name and press enter; enter alone will do."
+            else self.told("Type your name and press ‹choose›; ‹choose› alone will do.")
         )
         self.query_one(OptionList).display = known
         # The list takes the room of the line's frame.

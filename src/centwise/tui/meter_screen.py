@@ -46,7 +46,7 @@ class MeterScreen(Place):
             with VerticalScroll(id="reading"):
                 yield Static("One moment: the takes are being measured.", id="said-reading", markup=False)
             with Horizontal(classes="row"):
-                yield Button("⏎ back", id="go_back", variant="primary", compact=True)
+                yield Button(self.told("«done» back"), id="go_back", variant="primary", compact=True)
         yield Footer()
 
     def on_mount(self) -> None:

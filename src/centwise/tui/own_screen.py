@@ -23,10 +23,15 @@ if TYPE_CHECKING:
 
     from centwise.takes.folder import TakeSet
 
-BUTTONS = (("record", "r record"), ("judge", "⏎ judge by ear"), ("drill", "d drill"), ("meter", "m meter"))
-NONE_YET = "No takes yet. Press r to record harmonic and fretted note of a string, three times."
+BUTTONS = (
+    ("record", "«record» record"),
+    ("judge", "«by-ear» judge by ear"),
+    ("drill", "«drill» drill"),
+    ("meter", "«meter» meter"),
+)
+NONE_YET = "No takes yet. Press ‹record› to record harmonic and fretted note of a string, three times."
 CHOOSE = "Judge the marked takes by ear first; then the meter tells."
-CHOOSE_SHIFTED = "Press d to drill the very notes of the marked takes, shifted by exact cents."
+CHOOSE_SHIFTED = "Press ‹drill› to drill the very notes of the marked takes, shifted by exact cents."
 
 
 class OwnScreen(Place):
@@ -58,7 +63,7 @@ class OwnScreen(Place):
             yield Static("", id="said", markup=False)
             with Horizontal(classes="row"):
                 for name, label in BUTTONS:
-                    yield Button(label, id=f"do-{name}", compact=True)
+                    yield Button(self.told(label), id=f"do-{name}", compact=True)
             yield Static(
                 "Mute the other strings, tune first. Nothing you record is ever overwritten.",
                 classes="caution",
@@ -157,7 +162,7 @@ class OwnScreen(Place):
         self._say(self._choose if self._takes else NONE_YET)
 
     def _say(self, text: str) -> None:
-        self.query_one("#said", Static).update(text)
+        self.query_one("#said", Static).update(self.told(text))
 
 
 def _line(takes: TakeSet) -> str:

@@ -9,9 +9,12 @@ from textual.screen import Screen, ScreenResultType
 
 from centwise.errors import CentwiseError, DeviceError
 from centwise.harmless import harmless
+from centwise.tui.acts import EVERYWHERE
 
 if TYPE_CHECKING:
     from collections.abc import Callable
+
+    from textual.widget import Widget
 
     from centwise.tui.acts import Act
     from centwise.tui.app import CentwiseApp
@@ -42,11 +45,22 @@ class Acting(Screen[ScreenResultType]):
         """The app's desk."""
         return cast("CentwiseApp", self.app).desk
 
+    def on_mount(self) -> None:
+        """Put the acts on the keys somebody has set."""
+        if self.desk.keymap.rebind(self.ACTS, self._bindings):
+            self.refresh_bindings()
+
+    def told(self, text: str) -> str:
+        """Return a text with the keys of this place in it; see `Keymap.told`."""
+        return self.desk.keymap.told(text, self.ACTS)
+
     def action_help(self) -> None:
         """Show what can be done here."""
         from centwise.tui.help_screen import HelpScreen  # noqa: PLC0415  start-up path
 
-        self.app.push_screen(HelpScreen(self.ABOUT, self.ACTS))
+        self.app.push_screen(
+            HelpScreen(self.ABOUT, self.desk.keymap.acts(self.ACTS), self.desk.keymap.acts(EVERYWHERE))
+        )
 
     def action_switch_theme(self) -> None:
         """Change between the light and the dark colours."""
@@ -120,6 +134,11 @@ class Acting(Screen[ScreenResultType]):
 
 class Place(Acting[None]):
     """A screen one goes to and comes back from."""
+
+
+def told_at(widget: Widget, text: str) -> str:
+    """Return a text with the keys in it that the place of a widget has; see `Acting.told`."""
+    return cast("Acting[object]", widget.screen).told(text)
 
 
 def sentence(error: CentwiseError) -> str:

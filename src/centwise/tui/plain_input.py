@@ -16,6 +16,10 @@ if TYPE_CHECKING:
 class PlainInput(Input):
     """An input whose value never holds a mark that could upset the terminal."""
 
+    def on_mount(self) -> None:
+        """Let the cursor stand still where nothing is to move."""
+        self.cursor_blink = self.app.animation_level != "none"
+
     def validate_value(self, value: str) -> str:
         """Leave such marks out, however they came."""
         return plain_text(value)

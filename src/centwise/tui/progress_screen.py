@@ -63,9 +63,9 @@ class ProgressScreen(Place):
             yield Static("", id="next-step", markup=False)
             yield Static("", id="bench", markup=False)
             with Horizontal(classes="row", id="others"):
-                yield Button("← before", id="before", compact=True)
-                yield Button("→ next", id="after", compact=True)
-                yield Button("q back", id="back", compact=True)
+                yield Button(self.told("«before» before"), id="before", compact=True)
+                yield Button(self.told("«next» next"), id="after", compact=True)
+                yield Button(self.told("«back» back"), id="back", compact=True)
         yield Footer()
 
     def on_mount(self) -> None:

@@ -41,10 +41,10 @@ class QuestionScreen(Acting[str], ModalScreen[str]):
             yield Static(plain_text(self._title), classes="title", markup=False)
             yield Static(plain_text(self._said), classes="lead", id="question-said", markup=False)
             with Horizontal(classes="row"):
-                yield Button(f"y {self._yes}", id="yes", compact=True)
+                yield Button(f"{self.told('«yes»')} {self._yes}", id="yes", compact=True)
                 if self._final is not None:
-                    yield Button(f"f {self._final}", id="final", compact=True)
-                yield Button("n no", id="no", compact=True)
+                    yield Button(f"{self.told('«for-good»')} {self._final}", id="final", compact=True)
+                yield Button(self.told("«no» no"), id="no", compact=True)
 
     @on(Button.Pressed)
     def _pressed(self, event: Button.Pressed) -> None:

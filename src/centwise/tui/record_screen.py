@@ -34,12 +34,12 @@ Phase = Literal["opening", "ready", "recording", "over", "trouble"]
 
 FRAME_S = 1 / 12
 BUTTONS = (
-    ("begin", "⏎ begin"),
-    ("fewer", "- fewer"),
-    ("more", "+ more"),
-    ("judge", "⏎ judge by ear"),
-    ("meter", "m meter"),
-    ("retry", "r try again"),
+    ("begin", "«begin» begin"),
+    ("fewer", "«fewer» fewer"),
+    ("more", "«more» more"),
+    ("judge", "«begin» judge by ear"),
+    ("meter", "«meter» meter"),
+    ("retry", "«try-again» try again"),
 )
 SHOWN: dict[Phase, tuple[str, ...]] = {
     "opening": (),
@@ -90,7 +90,7 @@ class RecordScreen(Place):
             yield Static(words.OPENING, id="said", markup=False)
             with Horizontal(classes="row", id="buttons"):
                 for name, label in BUTTONS:
-                    yield Button(label, id=f"do-{name}", compact=True)
+                    yield Button(self.told(label), id=f"do-{name}", compact=True)
         yield Footer()
 
     def on_mount(self) -> None:

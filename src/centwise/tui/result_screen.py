@@ -88,9 +88,11 @@ class ResultScreen(Place):
                     yield Static(rest_sentence(self._rest_due), id="rest-ears", markup=False)
                 yield Static(f"Next: {step}", id="next-step", markup=False)
                 with Horizontal(classes="row"):
-                    yield Button("⏎ another block", id="another", variant="primary", compact=True)
-                    yield Button("p progress", id="progress", compact=True)
-                    yield Button("q quit", id="leave_app", compact=True)
+                    yield Button(
+                        self.told("«another-block» another block"), id="another", variant="primary", compact=True
+                    )
+                    yield Button(self.told("«progress» progress"), id="progress", compact=True)
+                    yield Button(self.told("«quit» quit"), id="leave_app", compact=True)
         yield Footer()
 
     def on_resize(self) -> None:

@@ -9,7 +9,7 @@ from textual.containers import Horizontal, Vertical
 from textual.screen import ModalScreen
 from textual.widgets import Button, Static
 
-from centwise.tui.acts import TROUBLE, TROUBLE_IN_A_BLOCK, bindings
+from centwise.tui.acts import EVERYWHERE, TROUBLE, TROUBLE_IN_A_BLOCK, bindings
 from centwise.tui.place import Acting, sentence
 
 if TYPE_CHECKING:
@@ -54,10 +54,10 @@ class TroubleScreen(Acting[str], ModalScreen[str]):
             yield Static(sentence(self._error), id="trouble-said", markup=False)
             yield Static(self._kept, classes="lead", markup=False)
             with Horizontal(classes="row"):
-                yield Button("r try again", id="retry", compact=True)
+                yield Button(self.told("«try-again» try again"), id="retry", compact=True)
                 if self._may_go_silent:
-                    yield Button("n no sound", id="silent", compact=True)
-                yield Button("q leave" if self._in_a_block else "q back", id="leave", compact=True)
+                    yield Button(self.told("«no-sound» no sound"), id="silent", compact=True)
+                yield Button(self.told("«back» leave" if self._in_a_block else "«back» back"), id="leave", compact=True)
 
     @on(Button.Pressed)
     def _pressed(self, event: Button.Pressed) -> None:
@@ -68,9 +68,9 @@ class TroubleScreen(Acting[str], ModalScreen[str]):
         from centwise.tui.help_screen import HelpScreen  # noqa: PLC0415  rarely needed
 
         here = TROUBLE_IN_A_BLOCK if self._in_a_block else TROUBLE
-        self.app.push_screen(
-            HelpScreen(self.ABOUT, tuple(act for act in here if self._may_go_silent or act.id != "silent"))
-        )
+        keymap = self.desk.keymap
+        offered = tuple(act for act in keymap.acts(here) if self._may_go_silent or act.id != "silent")
+        self.app.push_screen(HelpScreen(self.ABOUT, offered, keymap.acts(EVERYWHERE)))
 
     def action_retry(self) -> None:
         """Try again."""

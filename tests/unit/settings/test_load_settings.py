@@ -47,6 +47,36 @@ def test_all_keys(tmp_path: Path) -> None:
     )
 
 
+def test_keys_and_motion_are_taken_as_they_are_written(tmp_path: Path) -> None:
+    text = 'motion = "reduced"\n[keys.drill]\nflat = "j"\nagain = ["x", "space"]\n[keys.everywhere]\nhelp = "f9"\n'
+    settings = load_settings(file_of(tmp_path, text), {})
+    assert settings.motion == "reduced"
+    assert settings.keys == {"drill": {"flat": ("j",), "again": ("x", "space")}, "everywhere": {"help": ("f9",)}}
+    assert settings.config_file == tmp_path / "settings.toml"
+    assert load_settings(None, {}).keys == {}
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        'keys = "j"',
+        '[keys]\nflat = "j"',
+        "[keys.drill]\nflat = 3",
+        "[keys.drill]\nflat = []",
+        '[keys.drill]\nflat = ["j", ""]',
+        "[keys.drill.flat]\nkey = 1",
+    ],
+)
+def test_what_is_no_table_of_keys_is_named(tmp_path: Path, text: str) -> None:
+    with pytest.raises(InputError, match=r"settings\.toml sets keys to .*: give tables such as \[keys\.drill\]"):
+        load_settings(file_of(tmp_path, text), {})
+
+
+def test_another_motion_is_named(tmp_path: Path) -> None:
+    with pytest.raises(InputError, match=r'sets motion to 'none': give one of "full" and "reduced"\.$'):
+        load_settings(file_of(tmp_path, 'motion = "none"'), {})
+
+
 def test_a_byte_order_mark_does_not_matter(tmp_path: Path) -> None:
     assert load_settings(file_of(tmp_path, b'\xef\xbb\xbfplayer = "silent"\n'), {}).player == "silent"
 
@@ -69,7 +99,10 @@ def test_a_tilde_is_home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Non
 @pytest.mark.parametrize(
     ("text", "message"),
     [
-        ('volume = "loud"', r"settings\.toml has an unknown key 'volume': use data, player, theme, scale\.$"),
+        (
+            'volume = "loud"',
+            r"settings\.toml has an unknown key 'volume': use data, player, theme, scale, motion, keys\.$",
+        ),
         ("player = 3", r"sets player to 3: give a player, such as"),
         ('theme = "pink"', r"sets theme to 'pink': give one of \"auto\", \"light\" and \"dark\"\.$"),
         ("scale = 26.25", r"sets scale to 26\.25: give a length with its unit, such as"),
