@@ -27,8 +27,9 @@ from textual.widgets import Input, ProgressBar
 
 from centwise.drill import machine
 from centwise.model import SIGNS, judgement_of
-from centwise.tui import drill_words as words
+from centwise.tui.acts import DRILL
 from centwise.tui.help_screen import HelpScreen
+from centwise.tui.keymap import Keymap
 from centwise.tui.result_screen import ResultScreen
 from fakes import FakeWorld, ManualClock, RecordingPlayer, block_plan
 
@@ -53,6 +54,9 @@ async def answer_behind_help(app: CentwiseApp, pilot: Pilot[int], key: str) -> N
         assert phase(app) == "keeping"
     finally:
         gate.set()
+
+
+WAITS = "Enter: go on; a, h or t: hear this pair again."
 
 
 def under_help(app: CentwiseApp) -> str:
@@ -123,7 +127,9 @@ def test_every_sentence_of_the_drill_fits_its_two_lines() -> None:
         for cents in (-100.0, -0.4, 0.0, 0.4, 100.0):
             trial = Trial(1, cents, "harmonic", answer, START)
             texts.append(drill_words.told_text(Feedback(trial, travel_for(cents, 700.0))))
-    for text in texts:
+    texts.append(drill_words.ears_text(1000))
+    for text in (Keymap().told(text, DRILL) for text in texts):
+        assert not set("‹›«»") & set(text)
         lines = [part for line in text.split("\n") for part in textwrap.wrap(line, 56)]
         assert len(lines) <= 2, text
 
@@ -220,7 +226,7 @@ async def test_no_pair_begins_behind_the_help_page(known_world: FakeWorld, monke
         monkeypatch.setattr(f"centwise.tui.drill_screen.{name}", 0.1)
     async with drilling(known_world) as (app, pilot):
         await answer_behind_help(app, pilot, "f1")
-        await until(pilot, lambda: under_help(app) == words.WAITS)
+        await until(pilot, lambda: under_help(app) == WAITS)
         assert isinstance(app.screen, HelpScreen)
         assert len(known_world.player.sounds) == 1
         await pilot.press("escape", "enter")
@@ -234,7 +240,7 @@ async def test_the_result_never_takes_the_place_of_the_help_page(
         monkeypatch.setattr(f"centwise.tui.drill_screen.{name}", 0.1)
     async with drilling(known_world, trials=1) as (app, pilot):
         await answer_behind_help(app, pilot, "question_mark")
-        await until(pilot, lambda: under_help(app) == words.WAITS)
+        await until(pilot, lambda: under_help(app) == WAITS)
         assert isinstance(app.screen, HelpScreen)
         await pilot.press("escape", "enter")
         await until(pilot, lambda: isinstance(app.screen, ResultScreen))

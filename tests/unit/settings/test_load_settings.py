@@ -73,7 +73,7 @@ def test_what_is_no_table_of_keys_is_named(tmp_path: Path, text: str) -> None:
 
 
 def test_another_motion_is_named(tmp_path: Path) -> None:
-    with pytest.raises(InputError, match=r'sets motion to 'none': give one of "full" and "reduced"\.$'):
+    with pytest.raises(InputError, match=r"sets motion to 'none': give one of \"full\" and \"reduced\"\.$"):
         load_settings(file_of(tmp_path, 'motion = "none"'), {})
 
 
@@ -101,7 +101,7 @@ def test_a_tilde_is_home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Non
     [
         (
             'volume = "loud"',
-            r"settings\.toml has an unknown key 'volume': use data, player, theme, scale, motion, keys\.$",
+            r"an unknown key 'volume': use data, player, theme, scale, motion, keys\.$",
         ),
         ("player = 3", r"sets player to 3: give a player, such as"),
         ('theme = "pink"', r"sets theme to 'pink': give one of \"auto\", \"light\" and \"dark\"\.$"),

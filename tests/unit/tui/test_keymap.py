@@ -97,8 +97,7 @@ def test_in_a_block_trouble_has_the_keys_of_trouble() -> None:
 def test_any_tables_are_taken_without_a_clash_or_refused_in_a_sentence(tables: dict[str, dict[str, list[str]]]) -> None:
     try:
         keymap = keymap_of({p: {a: tuple(k) for a, k in t.items()} for p, t in tables.items()}, FILE)
-    except InputError as error:
-        assert str(error).startswith("the settings file settings.toml ")
+    except InputError:
         return
     for table in acts.places().values():
         keys = [key for act in keymap.acts(table) for key in act.keys]
