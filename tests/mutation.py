@@ -153,14 +153,14 @@ def run(place: Path, children: int, names: list[str]) -> None:
 
 
 def results(place: Path) -> dict[str, dict[str, int | None]]:
-    """Return mutmut's exit code of every mutant, by module; what fell to the exact tests was not tried on others."""
+    """Return mutmut's exit code of every mutant by module: of the exact tests; where it stood, of the usual ones."""
     found: dict[str, dict[str, int | None]] = {}
     for part in (EXACT_PART, USUAL_PART):
         for file in sorted((place / part / "mutants" / "src" / "centwise").rglob("*.py.meta")):
             module = found.setdefault(file.name.removesuffix(".py.meta"), {})
             for name, code in json.loads(file.read_text("utf-8"))["exit_code_by_key"].items():
-                if verdict(module.get(name)) not in DONE:
-                    module[name] = code if verdict(code) in DONE or part == USUAL_PART else None
+                if verdict(module.get(name)) not in DONE and (code is not None or name not in module):
+                    module[name] = code
     return {module: codes for module, codes in sorted(found.items()) if codes}
 
 
@@ -200,7 +200,7 @@ def changes(place: Path, names: list[str]) -> Iterator[tuple[str, str, str]]:
     from mutmut.mutation.diff_apply import get_diff_for_mutant
 
     before = Path.cwd()
-    os.chdir(place / USUAL_PART)
+    os.chdir(place / (EXACT_PART if (place / EXACT_PART).exists() else USUAL_PART))
     try:
         for name in names:
             lines = get_diff_for_mutant(name, path=find_mutant(name).path).splitlines()
@@ -345,7 +345,8 @@ def main() -> None:
     parser.add_argument("packages", nargs="*", choices=(*LONG, []), help="which packages; none for all")
     parser.add_argument("--folder", type=Path, default=DEFAULT_FOLDER, help="where the copies are kept")
     parser.add_argument("--children", type=int, default=1, help="how many mutants are run at once")
-    parser.add_argument("--everything", action="store_true", help="with the package's long tests too")
+    parser.add_argument("--usual", action="store_true", help="with the package's other tests, but for the long ones")
+    parser.add_argument("--everything", action="store_true", help="with the long ones too")
     parser.add_argument("--sample", type=int, default=0, help="run so many more, drawn at random; 0 for all")
     parser.add_argument("--modules", nargs="+", default=[], help="run these modules of the package alone")
     arguments = parser.parse_args()
@@ -367,12 +368,13 @@ def main() -> None:
 def tried(package: str, arguments: argparse.Namespace) -> None:
     """Run mutants of one package: all that have not been run, a sample, some modules, or the survivors again.
 
-    First on the exact tests alone; what those let pass on the usual ones, which take longer.
+    On the exact tests alone; with --usual, what those let pass on the usual ones too, which take much longer.
     """
     place = arguments.folder / package
     exact, usual = place / EXACT_PART, place / USUAL_PART
     set_up(package, exact, exact_tests(package))
-    set_up(package, usual, usual_tests(package, arguments.everything))
+    if arguments.usual or arguments.everything:
+        set_up(package, usual, usual_tests(package, arguments.everything))
     names = drawn(place, package, arguments.sample or sys.maxsize)
     if arguments.act == "again":
         # Which test reaches which function is worked out anew.
@@ -381,7 +383,7 @@ def tried(package: str, arguments: argparse.Namespace) -> None:
         names = survivors(place)
     elif arguments.modules:
         names = [name for name in names if name.split(".")[2] in arguments.modules]
-    for part in (exact, usual):
+    for part in (exact, usual) if arguments.usual or arguments.everything else (exact,):
         fallen = results(place)
         left = [name for name in names if verdict(fallen.get(name.split(".")[2], {}).get(name)) not in DONE]
         if left:
