@@ -384,6 +384,7 @@ def test_a_judged_note_keeps_what_is_known_of_it() -> None:
     assert judged(take(note(moved(D5_HZ, 100.0))), "fretted", D5_HZ).flaw == "other-note"
     assert judged(take(note(moved(D5_HZ, 100.0))), "fretted", moved(D5_HZ, 60.0)).flaw is None
     good = judged(take(note(D5_HZ)))
+    assert (good.flaw, good.why, good.good) == (None, "", True)
     assert good.pitch_hz is not None
     assert abs(cents_between(good.pitch_hz, D5_HZ)) < 2.0
 

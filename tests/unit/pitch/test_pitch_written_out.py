@@ -7,18 +7,20 @@ import math
 import numpy as np
 import pytest
 from scipy import stats
-from takes import D5_HZ, moved
+from takes import D5_HZ, moved, note, recording, take
 
+from centwise.errors import InputError
 from centwise.pitch.catching import Catcher
 from centwise.pitch.combine import pool
 from centwise.pitch.intake import Intake, Recording, one_channel
 from centwise.pitch.loop import LoopReading, loop_sound, read_loop
-from centwise.pitch.measure import _compared
+from centwise.pitch.measure import _compared, measure_apart, measure_pairs, measure_take
 from centwise.pitch.notes import find_notes
 from centwise.pitch.partials import PartialFit, fit_partials, window_correlation
 from centwise.pitch.quantiles import chi_square_999, student_95
 from centwise.pitch.records import Note
 from centwise.pitch.spectrum import Peaks, explained_share, find_peaks, find_pitch, nearest_peak_hz, on_multiple
+from centwise.strings.instrument import FIVE_STRING
 
 RATE_HZ = 16_000.0
 
@@ -598,6 +600,78 @@ def test_a_loop_whose_clock_wanders_is_less_sure() -> None:
     # A constant under everything is no noise.
     assert found.noise_dbfs == pytest.approx(20.0 * math.log10(1e-4 * math.sqrt(2.0)), abs=0.3)
     assert read_loop(heard.astype(np.float32), sound, 0).noise_dbfs == -math.inf
+
+
+def test_a_recording_at_three_times_the_working_rate_is_brought_down_in_place_and_size() -> None:
+    rate_hz, frames = 48_000, 24_001
+
+    def sine(hz: float) -> np.ndarray:
+        return np.asarray(0.5 * np.sin(2.0 * np.pi * hz * np.arange(frames) / rate_hz))
+
+    kept = taken(sine(440.0) + sine(6000.0), rate_hz)
+    assert kept.samples.size == 8001
+    at_s = np.arange(8001) / 16_000
+    wanted = 0.5 * np.sin(2.0 * np.pi * 440.0 * at_s) + 0.5 * np.sin(2.0 * np.pi * 6000.0 * at_s)
+    assert kept.samples[100:-100] == pytest.approx(wanted[100:-100], abs=2e-4)
+    # From three fifths of the working rate on, what would fold back is 80 dB down.
+    for hz in (9_700.0, 12_000.0, 16_000.0, 20_000.0):
+        assert np.max(np.abs(taken(sine(hz), rate_hz).samples[100:-100])) < 0.5e-4
+    # A constant stays one, and both ends are what lies before and after: nothing.
+    flat = taken(np.full(9000, 0.25), rate_hz).samples
+    assert flat[100:-100] == pytest.approx(0.25, abs=2e-5)
+    assert flat[0] == pytest.approx(0.125, abs=0.05)
+    # Of two channels each is brought down by itself, then they become one.
+    intake = Intake(rate_hz, 2, "x.wav")
+    intake.add(np.stack((sine(440.0), 0.2 * sine(440.0)), axis=1).astype(np.float32))
+    assert intake.finish().samples[100:-100] == pytest.approx(
+        0.6 * taken(sine(440.0), rate_hz).samples[100:-100], abs=1e-5
+    )
+
+
+def test_a_stopped_note_is_followed_to_where_it_was_stopped() -> None:
+    sound = dying(2.0, 1.0)
+    sound[9600:] = 0.0
+    sound += 1e-4 * np.random.default_rng(1).standard_normal(sound.size)
+    (fit,) = fit_partials(sound.astype(np.float32), RATE_HZ, np.array([1000.5]), 1000.0, 0.0)
+    assert fit is not None
+    # Stopped at 0.6 s: no frame of 80 ms that is kept reaches beyond by more than a hop.
+    assert 0.5 < fit.track_s[-1] <= 0.58
+    assert fit.frequency_hz == pytest.approx(1000.0, abs=1e-2)
+
+
+def test_what_was_missed_stays_missed_within_a_block() -> None:
+    catcher = Catcher(1000)
+    quiet, loud = np.full(8010, 1e-5, dtype=np.float32), np.full(3000, 0.1, dtype=np.float32)
+    assert catcher.add(np.concatenate((quiet, loud))) == "missed"
+
+
+def test_pairs_in_files_of_their_own_are_measured_two_by_two() -> None:
+    def one(cents: float, name: str) -> Recording:
+        return recording(take(note(moved(D5_HZ, cents), seconds=0.8)), name=name)
+
+    found = measure_pairs(
+        [(one(0.0, "1.wav"), one(4.0, "2.wav")), (one(20.0, "3.wav"), one(24.0, "4.wav"))], FIVE_STRING
+    )
+    assert (found.string, found.paired) == (1, True)
+    assert found.cents == pytest.approx(4.0, abs=0.01)
+    assert found.std_error_cents < 0.05
+    assert [(row.tone, row.recording) for row in found.plucks] == [
+        ("harmonic", "1.wav"),
+        ("fretted", "2.wav"),
+        ("harmonic", "3.wav"),
+        ("fretted", "4.wav"),
+    ]
+    with pytest.raises(InputError, match="not of string 2"):
+        measure_pairs([(one(0.0, "1.wav"), one(4.0, "2.wav"))], FIVE_STRING, 2)
+    # The same in one take, and from a file of harmonics and one of fretted notes: there the drift counts.
+    notes = [note(moved(D5_HZ, cents), seconds=0.8) for cents in (0.0, 4.0, 20.0, 24.0)]
+    whole = measure_take(recording(take(*notes)), FIVE_STRING)
+    assert (whole.cents, whole.paired) == (pytest.approx(4.0, abs=0.01), True)
+    assert [row.tone for row in whole.plucks] == ["harmonic", "fretted"] * 2
+    apart = measure_apart(recording(take(*notes[::2]), name="h"), recording(take(*notes[1::2]), name="f"), FIVE_STRING)
+    assert (apart.cents, apart.paired) == (pytest.approx(4.0, abs=0.01), False)
+    assert apart.std_error_cents > 5.0
+    assert [(row.tone, row.recording) for row in apart.plucks] == [("harmonic", "h")] * 2 + [("fretted", "f")] * 2
 
 
 def test_d5_is_d5() -> None:
