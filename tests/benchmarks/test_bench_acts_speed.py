@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pytest
 from test_key_to_sound import StandingClock, StopwatchPlayer
+from yardstick import LOOP, best_s, sine_loop
 
 from centwise.bench.acts import act_word, parse_act
 from centwise.bench_planning import BenchRequest, open_rehearsal
@@ -23,6 +24,7 @@ from fakes import FakeWorld
 if TYPE_CHECKING:
     from pathlib import Path
 
+    from performance_table import Table
     from pytest_benchmark.fixture import BenchmarkFixture
 
 BAR_MS = 30.0
@@ -50,7 +52,7 @@ ACTS = (
 
 
 @pytest.mark.benchmark(group="bench")
-def test_every_act_answers_within_30_ms(benchmark: BenchmarkFixture, tmp_path: Path) -> None:
+def test_every_act_answers_within_30_ms(benchmark: BenchmarkFixture, table: Table, tmp_path: Path) -> None:
     store = SqliteStore.open(tmp_path)
     store.add_listener(Listener("l1", "Ada"))
     player, clock = StopwatchPlayer(), StandingClock()
@@ -73,4 +75,6 @@ def test_every_act_answers_within_30_ms(benchmark: BenchmarkFixture, tmp_path: P
     slowest = {word: float(np.percentile(times, 95)) for word, times in took_ms.items()}
     for word, milliseconds in sorted(slowest.items(), key=lambda item: -item[1]):
         print(f"{word:16} 95th percentile {milliseconds:6.1f} ms, median {np.median(took_ms[word]):6.1f} ms")
-    assert max(slowest.values()) <= BAR_MS
+    word = max(slowest, key=lambda word: slowest[word])
+    what = f"key to answer, the slowest act ({word})"
+    assert table.time("bench act", what, slowest[word] / 1e3, LOOP, best_s(sine_loop), most_s=BAR_MS / 1e3)

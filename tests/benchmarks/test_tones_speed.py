@@ -7,11 +7,11 @@ where the bank of 40 partials over 2 s takes the time stated below.
 
 from __future__ import annotations
 
-import time
 from typing import TYPE_CHECKING
 
 import numpy as np
 import pytest
+from yardstick import FRAMES, LOOP, RATE_HZ, TABLE, best_s, sine_loop
 
 from centwise.model import Condition, PairSpec
 from centwise.strings.instrument import FIVE_STRING
@@ -20,60 +20,29 @@ from centwise.tones.pair import render_pair, render_pairs
 from centwise.tones.single import render_single
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
-
     from numpy.typing import NDArray
+    from performance_table import Table
     from pytest_benchmark.fixture import BenchmarkFixture
-
-RATE_HZ = 48_000
-FRAMES = 2 * RATE_HZ
-NUMBER = np.arange(1, 41)
-TABLE = (NUMBER * 293.66, 1.0 + 0.2 * NUMBER, 1.0 / NUMBER, 0.7 * NUMBER)
-
-
-def sine_loop() -> NDArray[np.float64]:
-    """Sum 40 partials over 2 s the plain way: a decay and a sine for every partial."""
-    times_s = np.arange(FRAMES) / RATE_HZ
-    total = np.zeros(FRAMES)
-    for frequency_hz, decay, amplitude, phase in zip(*TABLE, strict=True):
-        total += amplitude * np.exp(-decay * times_s) * np.sin(2.0 * np.pi * frequency_hz * times_s + phase + np.pi / 2)
-    return total
 
 
 def bank() -> NDArray[np.float64]:
     return damped_bank(*TABLE, frames=FRAMES, rate_hz=RATE_HZ)
 
 
-def best_s(call: Callable[[], object], rounds: int = 15) -> float:
-    """Return the shortest time of a call, after one to warm up: what else the machine does only ever adds to it."""
-    call()
-    taken = []
-    for _ in range(rounds):
-        start = time.perf_counter()
-        call()
-        taken.append(time.perf_counter() - start)
-    return min(taken)
+def shortest_s(benchmark: BenchmarkFixture) -> float:
+    return float(benchmark.stats.stats.min)
 
 
-def report(benchmark: BenchmarkFixture, reference: str, reference_s: float) -> float:
-    """Note the ratio reference : benchmark beside the benchmark and return it."""
-    ratio = reference_s / float(benchmark.stats.stats.min)
-    benchmark.extra_info["reference"] = reference
-    benchmark.extra_info["reference_ms"] = round(reference_s * 1e3, 3)
-    benchmark.extra_info["ratio"] = round(ratio, 2)
-    print(f"\n{benchmark.name}: {float(benchmark.stats.stats.min) * 1e3:.2f} ms, {ratio:.1f} x faster than {reference}")
-    return ratio
-
-
-def test_kernel_against_a_sine_per_partial(benchmark: BenchmarkFixture) -> None:
+def test_kernel_against_a_sine_per_partial(benchmark: BenchmarkFixture, table: Table) -> None:
     assert np.allclose(bank(), sine_loop(), atol=1e-9)
     benchmark(bank)
-    assert report(benchmark, "a sine loop over 40 partials, 2 s", best_s(sine_loop)) >= 20.0
+    what = "the bank of 40 partials, 2 s"
+    assert table.time("render", what, shortest_s(benchmark), LOOP, best_s(sine_loop), most_ratio=1.0 / 20.0)
 
 
 @pytest.mark.parametrize("kind", ["harmonic", "fretted", "open"])
 @pytest.mark.parametrize("string", [1, 4])
-def test_whole_tone_of_two_seconds(benchmark: BenchmarkFixture, kind: str, string: int) -> None:
+def test_whole_tone_of_two_seconds(benchmark: BenchmarkFixture, table: Table, kind: str, string: int) -> None:
     benchmark(
         lambda: render_single(
             kind,  # type: ignore[arg-type]
@@ -86,7 +55,7 @@ def test_whole_tone_of_two_seconds(benchmark: BenchmarkFixture, kind: str, strin
         )
     )
     # 15 ms on the machine of the bar, where the sine loop takes 80 to 100 ms.
-    assert report(benchmark, "a sine loop over 40 partials, 2 s", best_s(sine_loop)) >= 90.0 / 15.0
+    assert table.time("render", "a tone of 2 s", shortest_s(benchmark), LOOP, best_s(sine_loop), most_ratio=15.0 / 90.0)
 
 
 def specs(*offsets_cents: float, muted: bool = True) -> list[PairSpec]:
@@ -94,14 +63,15 @@ def specs(*offsets_cents: float, muted: bool = True) -> list[PairSpec]:
 
 
 @pytest.mark.parametrize("muted", [True, False])
-def test_pair_of_a_trial(benchmark: BenchmarkFixture, muted: bool) -> None:
+def test_pair_of_a_trial(benchmark: BenchmarkFixture, table: Table, muted: bool) -> None:
     spec = specs(5.0, muted=muted)[0]
     benchmark(lambda: render_pair(spec, FIVE_STRING, rate_hz=RATE_HZ, rng=np.random.default_rng(1)))
     # 25 ms where the sine loop takes 80 to 100 ms.
-    assert report(benchmark, "a sine loop over 40 partials, 2 s", best_s(sine_loop)) >= 90.0 / 25.0
+    what = f"a pair, other strings {'muted' if muted else 'ringing along'}"
+    assert table.time("render", what, shortest_s(benchmark), LOOP, best_s(sine_loop), most_ratio=25.0 / 90.0)
 
 
-def test_three_candidates_cost_less_than_three_pairs(benchmark: BenchmarkFixture) -> None:
+def test_three_candidates_cost_less_than_three_pairs(benchmark: BenchmarkFixture, table: Table) -> None:
     candidates = specs(-5.0, 0.0, 5.0)
 
     def one_by_one() -> None:
@@ -109,4 +79,7 @@ def test_three_candidates_cost_less_than_three_pairs(benchmark: BenchmarkFixture
             render_pair(spec, FIVE_STRING, rate_hz=RATE_HZ, rng=np.random.default_rng(1))
 
     benchmark(lambda: render_pairs(candidates, FIVE_STRING, rate_hz=RATE_HZ, rng=np.random.default_rng(1)))
-    assert report(benchmark, "three pairs one by one", best_s(one_by_one)) >= 1.05
+    what = "the three pairs that may come next"
+    assert table.time(
+        "render", what, shortest_s(benchmark), "the same one by one", best_s(one_by_one), most_ratio=1.0 / 1.05
+    )
