@@ -51,7 +51,13 @@ class StoreError(CentwiseError):
 
 SIGNALLED = 128
 """A program ended by a signal leaves with 128 and the signal's number (the shell's custom)."""
-STOPPED_BY = {"SIGINT": "stopped by ctrl+c", "SIGTERM": "told to end by SIGTERM", "SIGHUP": "left by its terminal"}
+STOPPED_BY = {
+    "SIGINT": "stopped by ctrl+c",
+    "SIGTERM": "told to end by SIGTERM",
+    "SIGHUP": "left by its terminal",
+    "SIGBREAK": "stopped by ctrl+break, or left by its terminal",
+}
+"""By the signal's name; the last is Windows' own, which its C library also raises when the console is closed."""
 
 
 class ElsewhereError(StoreError):

@@ -53,7 +53,9 @@ def test_imports_are_read_as_python_tells_them() -> None:
 
 def test_the_page_tells_every_place_and_how_many_bars_are_kept() -> None:
     page = PAGE.read_text(encoding="utf-8")
-    rows = [line.split(" | ") for line in page.splitlines() if line.startswith(tuple(f"| {place} |" for place in PLACES))]
+    rows = [
+        line.split(" | ") for line in page.splitlines() if line.startswith(tuple(f"| {place} |" for place in PLACES))
+    ]
     assert {row[0].removeprefix("| ") for row in rows} == set(PLACES)
     verdicts = [row[6].removesuffix(" |") for row in rows]
     kept, barred = verdicts.count("yes"), len(verdicts) - verdicts.count("|") - verdicts.count("")

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 from centwise.audio.level import gain_from_db
 from centwise.errors import CentwiseError, DeviceError, UsageError
+from centwise.systems import expanded
 
 if TYPE_CHECKING:
     from centwise.audio.miniaudio_player import MiniaudioPlayer
@@ -55,7 +55,7 @@ def open_player(choice: str, clock: Clock, *, level_db: float = 0.0) -> Player:
         return SilentPlayer(clock, hurry=choice == "silent:hurry", level_db=level_db)
     from centwise.audio.file_player import FilePlayer  # noqa: PLC0415  each player on its own
 
-    return FilePlayer(Path(choice.partition(":")[2]).expanduser(), level_db=level_db)
+    return FilePlayer(expanded(choice.partition(":")[2]), level_db=level_db)
 
 
 def device_name(player: Player) -> str:

@@ -18,6 +18,7 @@ from centwise.audio.level import gain_from_db
 from centwise.audio.ogg import with_serial
 from centwise.audio.samples import check_samples, whole_numbers
 from centwise.errors import InputError, UsageError
+from centwise.systems import check_file_name, put_in_place
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -80,6 +81,7 @@ def write_new_sound(path: Path, samples: Samples, rate_hz: int) -> bytes:
         raise UsageError(f"{path.name!r} is not kept without a loss", "end its name in .wav or .flac")
     check_samples(samples, rate_hz)
     content = _whole(samples, rate_hz, suffix[1:].upper())
+    check_file_name(path)
     try:
         path.open("xb").close()
     except FileExistsError as error:
@@ -220,20 +222,14 @@ def _vorbis(path: Path, samples: Samples, rate_hz: int) -> bytes:
 
 
 def _put(path: Path, content: bytes, *, durably: bool = False) -> None:
-    part = path.with_name(f".{path.name}.{os.getpid()}.part")
     try:
-        with part.open("wb") as file:
+        with put_in_place(path) as part, part.open("wb") as file:
             file.write(content)
             if durably:
                 file.flush()
                 os.fsync(file.fileno())
-        part.replace(path)
     except OSError as error:
         raise InputError(f"{path} cannot be written ({_reason(error)})", "choose a folder you may write to") from error
-    finally:
-        # Gone already where all went well; where a signal struck, nothing half done is left.
-        with suppress(OSError):
-            part.unlink()
 
 
 def _reason(error: OSError) -> str:

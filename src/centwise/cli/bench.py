@@ -16,6 +16,7 @@ from centwise.cli.options import (
     seed_option,
     settings_for,
 )
+from centwise.cli.terminal import at_a_terminal
 from centwise.errors import UsageError
 from centwise.model import BRIDGE_KINDS, DIFFICULTIES
 
@@ -81,7 +82,7 @@ def command(
     if plain and events:
         raise UsageError("--plain and --events are two ways to ask", "choose one of them")
     by_lines = plain or events or as_json
-    if not by_lines and not (sys.stdin.isatty() and sys.stdout.isatty()):
+    if not by_lines and not at_a_terminal():
         raise UsageError("the terminal app needs a terminal", "use centwise bench --plain to work line by line")
     from centwise.bench_planning import BenchRequest, check_request  # noqa: PLC0415  start-up path
     from centwise.bootstrap import build_services  # noqa: PLC0415

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from centwise.cli import letters
 from centwise.cli.output import shown
 from centwise.errors import NOTHING_HALF_DONE, CentwiseError, StoppedError
 
@@ -80,7 +81,7 @@ def mend_streams() -> None:
         if stream is None:  # started with the stream closed, or without a console
             setattr(sys, name, open(os.devnull, mode, encoding="utf-8"))  # noqa: PTH123, SIM115  open to the end
         elif hasattr(stream, "reconfigure"):
-            stream.reconfigure(errors="replace")
+            stream.reconfigure(errors="replace" if mode == "r" else letters.register())
 
 
 def _abandon_stdout() -> None:

@@ -18,6 +18,7 @@ from centwise.cli.options import (
     seed_option,
     settings_for,
 )
+from centwise.cli.terminal import at_a_terminal
 from centwise.errors import UsageError
 from centwise.model import ORDERS, RULES
 from centwise.planning import (
@@ -121,7 +122,7 @@ def command(
     """
     if plain and events:
         raise UsageError("--plain and --events are two ways to ask", "choose one of them")
-    if not (plain or events or as_json) and not (sys.stdin.isatty() and sys.stdout.isatty()):
+    if not (plain or events or as_json) and not at_a_terminal():
         raise UsageError("the terminal app needs a terminal", "use centwise drill --plain to answer line by line")
     request = BlockRequest(
         instrument=instrument,

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-import os
-from contextlib import contextmanager, suppress
+from contextlib import contextmanager
 from typing import TYPE_CHECKING
 
 from centwise.errors import InputError
+from centwise.systems import put_in_place
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -28,15 +28,9 @@ def whole_file(path: Path, *, encoding: str, newline: str) -> Iterator[TextIO]:
     """
     if not path.name:
         raise InputError(f"{str(path)!r} names no file", "name one, such as all.jsonl")
-    part = path.with_name(f".{path.name}.{os.getpid()}.part")
     try:
-        with part.open("w", encoding=encoding, newline=newline) as out:
+        with put_in_place(path) as part, part.open("w", encoding=encoding, newline=newline) as out:
             yield out
-        part.replace(path)
     except OSError as error:
         reason = (error.strerror or str(error)).lower()
         raise InputError(f"{path} cannot be written ({reason})", "choose a folder you may write to") from error
-    finally:
-        # Gone already where all went well.
-        with suppress(OSError):
-            part.unlink()

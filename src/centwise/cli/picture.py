@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from centwise.errors import InputError, UsageError
 from centwise.model import GOOD_ENOUGH_CENTS
+from centwise.systems import check_file_name, put_in_place
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -32,7 +33,9 @@ def check_picture(path: Path) -> None:
 
     Raises:
         UsageError: its name has another suffix, or matplotlib is not installed.
+        InputError: no file can have that name.
     """
+    check_file_name(path)
     if path.suffix.lower() not in SUFFIXES:
         raise UsageError(f"{path.name!r} does not say a kind of picture", f"end its name in {', '.join(SUFFIXES)}")
     try:
@@ -82,7 +85,8 @@ def draw_picture(found: Measurement, path: Path) -> None:
     buffer = io.BytesIO()
     figure.savefig(buffer, format=path.suffix[1:].lower(), dpi=150)
     try:
-        path.write_bytes(buffer.getvalue())
+        with put_in_place(path) as part:
+            part.write_bytes(buffer.getvalue())
     except OSError as error_there:
         reason = (error_there.strerror or str(error_there)).lower()
         raise InputError(f"{path} cannot be written ({reason})", "choose a folder you may write to") from error_there

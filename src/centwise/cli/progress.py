@@ -14,6 +14,7 @@ from centwise.cli.options import data_option, json_option, own_instruments
 from centwise.cli.output import emit, say
 from centwise.errors import UsageError
 from centwise.ports import ClassRow
+from centwise.systems import local_time
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -71,7 +72,7 @@ def command(
     its own: the class in rows, or with --listener each in full.
     """
     # A day begins at midnight where the listener is.
-    day = None if since is None else since.astimezone()
+    day = None if since is None else local_time(since)
     if day is not None and (page is not None or sheet is not None):
         raise UsageError("--since counts in the terminal and as JSON", "leave it out, or --html and --csv")
     if names and (sort is not None or reverse):

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -14,6 +13,7 @@ from centwise.cli.diagnostics import ExitCode, narrate
 from centwise.cli.options import data_option, instrument_at, instrument_options, scale_option, settings_for
 from centwise.cli.output import emit, say
 from centwise.cli.signals import EndedBySignal
+from centwise.cli.terminal import at_a_terminal
 from centwise.errors import DeviceError, InputError, StoppedError, UsageError
 
 if TYPE_CHECKING:
@@ -78,7 +78,7 @@ def command(
         raise UsageError(f"{takes} takes cannot be recorded", f"ask for 1 to {MOST_TAKES} with --takes")
     chosen = instrument_at(instrument, scale)
     spec = chosen.string(chosen.bass_string if string is None else string)
-    if folder is None and not (plain or as_json or ear_first) and sys.stdin.isatty() and sys.stdout.isatty():
+    if folder is None and not (plain or as_json or ear_first) and at_a_terminal():
         asked = click.get_current_context().get_parameter_source("instrument") is ParameterSource.COMMANDLINE
         request = BlockRequest(instrument=instrument, string=string, scale_mm=scale)
         wish = RecordingRequest(takes, kind)

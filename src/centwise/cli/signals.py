@@ -1,4 +1,4 @@
-"""What ends a program from outside: SIGTERM, and SIGHUP when its terminal goes. Both end it in order."""
+"""What ends a program from outside, in order: SIGTERM, SIGHUP when its terminal goes, SIGBREAK on Windows."""
 
 from __future__ import annotations
 
@@ -44,7 +44,7 @@ class EndedBySignal(SystemExit):
 
 @contextmanager
 def ended_by_signals() -> Iterator[None]:
-    """Let SIGTERM and SIGHUP end what is under way by `EndedBySignal`; one that is ignored (nohup) stays so.
+    """Let SIGTERM, SIGHUP and SIGBREAK end what is under way by `EndedBySignal`; one that is ignored (nohup) stays so.
 
     After the first, further ones are passed over: what puts things away must not be cut off itself.
     """
@@ -61,8 +61,8 @@ def ended_by_signals() -> Iterator[None]:
 
     before: list[tuple[int, Callable[[int, FrameType | None], object] | int | None]] = []
     try:
-        for name in ("SIGTERM", "SIGHUP"):
-            number = getattr(signal, name, None)  # Windows has no SIGHUP
+        for name in ("SIGTERM", "SIGHUP", "SIGBREAK"):
+            number = getattr(signal, name, None)  # Windows has no SIGHUP, and nobody else ctrl+break
             if number is not None and signal.getsignal(number) != signal.SIG_IGN:
                 before.append((number, signal.signal(number, end)))
         yield

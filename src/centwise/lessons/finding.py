@@ -4,14 +4,16 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from importlib.resources import files
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 from centwise.errors import CentwiseError, InputError
 from centwise.lessons.reading import lesson_from_text, read_lesson
 from centwise.strings.library import BUILT_IN
+from centwise.systems import expanded
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from centwise.lessons.lesson import Lesson
     from centwise.strings.library import Instruments
 
@@ -77,7 +79,7 @@ def lesson_named(words: str, folder: Path | None, instruments: Instruments = BUI
     Raises:
         InputError: there is none, or something in it is wrong.
     """
-    path = Path(words).expanduser()
+    path = expanded(words)
     if path.exists() or path.suffix or len(path.parts) > 1:
         return read_lesson(path, instruments)
     own = None if folder is None else folder / f"{words}.toml"

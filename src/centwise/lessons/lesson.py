@@ -9,6 +9,8 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
+from centwise.systems import local_time
+
 if TYPE_CHECKING:
     from collections.abc import Iterable
     from datetime import date, datetime
@@ -124,7 +126,7 @@ def standpoint(lesson: Lesson, blocks: Iterable[BlockSummary]) -> Standpoint:
 
 def local_day(instant: datetime) -> date:
     """Return the day of an instant on this machine's own calendar, which is the pupil's."""
-    return instant.astimezone().date()
+    return local_time(instant).date()
 
 
 def _nothing(step: Step) -> dict[int, list[float | None]]:

@@ -7,11 +7,11 @@ could steer a reader (control characters, marks that turn writing round) is repl
 from __future__ import annotations
 
 import os
-from contextlib import suppress
 from typing import TYPE_CHECKING
 
 from centwise.errors import InputError, UsageError
 from centwise.harmless import harmless
+from centwise.systems import check_file_name, local_time, put_in_place
 
 if TYPE_CHECKING:
     from datetime import datetime
@@ -29,10 +29,11 @@ def check_page_file(path: Path, option: str) -> None:
 
     Raises:
         UsageError: its name has another suffix.
-        InputError: its folder is missing, or it is one.
+        InputError: its folder is missing, or it is one, or no file can have that name.
     """
     if path.suffix.lower() not in SUFFIXES:
         raise UsageError(f"{str(path)!r} does not say a page", f"end it in .html, such as {option} sheet.html")
+    check_file_name(path)
     if path.is_dir():
         raise InputError(f"{path} is a folder", "name a file in it")
     if not path.absolute().parent.is_dir():
@@ -68,23 +69,17 @@ def write_page(path: Path, html: str) -> None:
     Raises:
         InputError: it cannot be written; then nothing is left behind and an earlier page is as it was.
     """
-    part = path.with_name(f".{path.name}.{os.getpid()}.part")
     try:
-        with part.open("w", encoding="utf-8", newline="\n") as out:
-            out.write(html)
-        part.replace(path)
+        with put_in_place(path) as part:
+            part.write_text(html, encoding="utf-8", newline="\n")
     except OSError as error:
         reason = (error.strerror or str(error)).lower()
         raise InputError(f"{path} cannot be written ({reason})", "choose a folder you may write to") from error
-    finally:
-        # Gone already where all went well; where a signal struck, nothing half done is left.
-        with suppress(OSError):
-            part.unlink()
 
 
 def moment_text(instant: datetime) -> str:
     """Write an instant in the machine's own zone, as in `3 March 2026, 14:05 (UTC+01:00)`."""
-    local = instant.astimezone()
+    local = local_time(instant)
     offset = local.strftime("%z")
     return f"{local.day} {local:%B %Y, %H:%M} (UTC{offset[:3]}:{offset[3:5]})"
 

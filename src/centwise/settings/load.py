@@ -7,16 +7,17 @@ from __future__ import annotations
 
 import tomllib
 from dataclasses import dataclass, field
-from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal, TypeAlias
 
 from centwise.errors import InputError, UsageError
 from centwise.model import DEFAULT_SCALE_MM
 from centwise.strings.toml_lines import as_toml, toml_table
+from centwise.systems import expanded
 from centwise.units import parse_length_mm
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
+    from pathlib import Path
 
 Theme = Literal["auto", "light", "dark"]
 THEMES: tuple[Theme, ...] = ("auto", "light", "dark")
@@ -72,7 +73,7 @@ class Settings:
 def default_config_file(environ: Mapping[str, str]) -> Path:
     """Return where the settings file is looked for: CENTWISE_CONFIG, else the platform's place; it may not exist."""
     if named := environ.get(CONFIG_VARIABLE):
-        return Path(named).expanduser()
+        return expanded(named)
     import platformdirs  # noqa: PLC0415  only when the place is needed
 
     return platformdirs.user_config_path(_PROGRAM, appauthor=False) / "settings.toml"
@@ -96,9 +97,9 @@ def load_settings(config_file: Path | None, environ: Mapping[str, str], *, data_
     if data_dir is not None:
         folder = data_dir
     elif named := environ.get(DATA_VARIABLE):
-        folder = Path(named).expanduser()
+        folder = expanded(named)
     elif from_file is not None and config_file is not None:
-        folder = config_file.parent / Path(from_file).expanduser()
+        folder = config_file.parent / expanded(from_file)
     else:
         import platformdirs  # noqa: PLC0415  only when the place is needed
 

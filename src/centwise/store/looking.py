@@ -12,6 +12,7 @@ from centwise.model import ESTIMATE_METHOD
 from centwise.store.migrations import APPLICATION_ID, VERSION, version_of
 from centwise.store.opening import BUSY_S, MEND, DamagedStoreError, told
 from centwise.store.upkeep import stale_summaries
+from centwise.systems import sqlite_uri
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -51,7 +52,7 @@ def look_at_store(path: Path) -> StoreLook | None:
     """
     if not path.exists() or path.stat().st_size == 0:
         return None
-    with told(path), closing(sqlite3.connect(f"{path.absolute().as_uri()}?mode=rw", uri=True, timeout=BUSY_S)) as store:
+    with told(path), closing(sqlite3.connect(sqlite_uri(path.absolute(), "rw"), uri=True, timeout=BUSY_S)) as store:
         store.isolation_level = None
         version = version_of(store)
         troubles = [str(row[0]) for row in store.execute("PRAGMA integrity_check(3)") if row[0] != "ok"]

@@ -11,7 +11,6 @@ import json
 import math
 import os
 import re
-from contextlib import suppress
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING, Any, Literal
@@ -22,6 +21,7 @@ from centwise import __version__
 from centwise.audio.sound_file import write_new_sound
 from centwise.errors import InputError, UsageError
 from centwise.model import TONES, Tone
+from centwise.systems import put_in_place
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -175,22 +175,16 @@ class TakeFolder:
 
     def _write(self) -> None:
         path = self.path / MANIFEST
-        part = path.with_name(f".{MANIFEST}.{os.getpid()}.part")
         try:
-            with part.open("w", encoding="utf-8") as file:
+            with put_in_place(path) as part, part.open("w", encoding="utf-8") as file:
                 json.dump(_record(self.takes), file, indent=1, allow_nan=False)
                 file.write("\n")
                 file.flush()
                 os.fsync(file.fileno())
-            part.replace(path)
         except OSError as error:
             raise InputError(
                 f"{path} cannot be written ({_reason(error)})", "make room or name another folder"
             ) from error
-        finally:
-            # Gone already where all went well; where a signal struck, nothing half done is left.
-            with suppress(OSError):
-                part.unlink()
 
 
 def check_free(path: Path) -> None:

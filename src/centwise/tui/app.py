@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import asyncio
 import gc
 import signal
 import sys
@@ -18,6 +17,7 @@ from centwise.tui.desk import Desk
 from centwise.tui.first_place import first_place
 from centwise.tui.hang_up import hung_up
 from centwise.tui.listener_screen import ListenerScreen
+from centwise.tui.signalled import stop_on_signals
 from centwise.tui.stderr_guard import stderr_guard
 from centwise.tui.themes import DARK, LIGHT
 from centwise.tui.too_small_screen import TooSmallScreen
@@ -107,7 +107,8 @@ class CentwiseApp(App[int]):
             self.exit(return_code=self.failure.exit_code)
             return
         if not self.is_headless:
-            self._end_in_order()
+            stop_on_signals(self._stop)
+            self.set_interval(LOOK_FOR_TERMINAL_S, self._end_if_terminal_gone)
         self._warm_up_once_drawn()
 
     def on_resize(self, event: Resize) -> None:
@@ -169,17 +170,9 @@ class CentwiseApp(App[int]):
             gc.enable()
         self.desk.warm_up()
 
-    def _end_in_order(self) -> None:
-        """Give the terminal back when the program is told to end or its terminal goes."""
-        for name in STOPPED_BY:
-            with suppress(AttributeError, NotImplementedError):  # Windows has no such handlers
-                number = getattr(signal, name)
-                asyncio.get_running_loop().add_signal_handler(number, self._stop, number)
-        self.set_interval(LOOK_FOR_TERMINAL_S, self._end_if_terminal_gone)
-
     def _end_if_terminal_gone(self) -> None:
         if self.stopped_by is None and sys.__stdin__ is not None and hung_up(sys.__stdin__.fileno()):
-            self._stop(signal.SIGHUP)
+            self._stop(signal.Signals["SIGHUP"])
 
     def _stop(self, number: signal.Signals) -> None:
         self.stopped_by = self.stopped_by or number

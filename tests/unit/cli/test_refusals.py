@@ -5,7 +5,6 @@ from __future__ import annotations
 import re
 import sqlite3
 from contextlib import closing
-from types import SimpleNamespace
 from typing import TYPE_CHECKING
 
 import click
@@ -194,17 +193,34 @@ def test_the_exit_codes_are_those_of_the_manual() -> None:
     }
 
 
+@pytest.mark.parametrize(
+    ("variable", "arguments"),
+    [
+        ("CENTWISE_DATA", ("listeners",)),
+        ("CENTWISE_CONFIG", ("listeners",)),
+        ("", ("drill", "--plain", "--player", "file:~nobody-of-that-name/x")),
+        ("", ("drill", "--plain", "--lesson", "~nobody-of-that-name/x.toml")),
+    ],
+)
+def test_a_home_folder_nobody_has_is_refused(
+    centwise: CommandLine, monkeypatch: pytest.MonkeyPatch, variable: str, arguments: tuple[str, ...]
+) -> None:
+    if variable:
+        monkeypatch.setenv(variable, "~nobody-of-that-name/x")
+    assert centwise(*arguments) == 3
+    assert "begins with a home folder that is not known: write the whole path." in centwise.err
+
+
 def test_the_app_opens_with_the_folder_named_without_a_command(
     centwise: CommandLine, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     opened = []
-    there = SimpleNamespace(isatty=lambda: True)
 
     def run_app(_services: object, settings: Settings, *_more: object, **_named: object) -> int:
         opened.append(settings.data_dir)
         return 0
 
     monkeypatch.setattr("centwise.tui.app.run_app", run_app)
-    monkeypatch.setattr("centwise.cli.drill.sys", SimpleNamespace(stdin=there, stdout=there))
+    monkeypatch.setattr("centwise.cli.drill.at_a_terminal", lambda: True)
     assert centwise("--data", str(tmp_path / "there")) == 0
     assert opened == [tmp_path / "there"]

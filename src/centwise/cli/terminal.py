@@ -1,0 +1,26 @@
+"""Whether there is somebody at a terminal."""
+
+from __future__ import annotations
+
+import os
+import sys
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+
+def at_a_terminal(*, platform: str = sys.platform, size: Callable[[int], object] = os.get_terminal_size) -> bool:
+    """Return whether stdin and stdout are a terminal.
+
+    Windows calls its null device one too (documentation of the C runtime, `_isatty`); only a real one has a size.
+    """
+    if sys.stdin is None or sys.stdout is None or not (sys.stdin.isatty() and sys.stdout.isatty()):
+        return False
+    if platform != "win32":
+        return True
+    try:
+        size(sys.stdout.fileno())
+    except (OSError, ValueError):
+        return False
+    return True
