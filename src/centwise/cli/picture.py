@@ -56,9 +56,9 @@ def draw_picture(found: Measurement, path: Path) -> None:
     Raises:
         InputError: the file cannot be written.
     """
-    from matplotlib.figure import Figure  # noqa: PLC0415  loaded only for pictures
+    from centwise.report.svg import new_figure  # noqa: PLC0415  loaded only for pictures
 
-    figure = Figure(figsize=(9.0, 5.0), layout="constrained")
+    figure = new_figure(figsize=(9.0, 5.0), layout="constrained")
     axes = figure.add_subplot()
     named: set[Tone] = set()
     for note in found.notes:

@@ -70,8 +70,8 @@ def write_page(path: Path, html: str) -> None:
         InputError: it cannot be written; then nothing is left behind and an earlier page is as it was.
     """
     try:
-        with put_in_place(path) as part:
-            part.write_text(html, encoding="utf-8", newline="\n")
+        with put_in_place(path) as part, part.open("w", encoding="utf-8", newline="\n") as out:
+            out.write(html)
     except OSError as error:
         reason = (error.strerror or str(error)).lower()
         raise InputError(f"{path} cannot be written ({reason})", "choose a folder you may write to") from error

@@ -6,6 +6,7 @@ matplotlib is loaded here and in `figures` alone.
 from __future__ import annotations
 
 import io
+import logging
 import re
 from typing import TYPE_CHECKING, Any
 
@@ -52,6 +53,15 @@ _STYLE = {
 }
 
 
+def new_figure(**options: Any) -> Figure:  # noqa: ANN401  matplotlib's own
+    """Return an empty figure of matplotlib's, with these options of its own."""
+    # It looks through all fonts when it runs for the first time, and on a slow machine would say so on our stderr.
+    logging.getLogger("matplotlib.font_manager").setLevel(logging.ERROR)
+    from matplotlib.figure import Figure  # noqa: PLC0415  loaded when a picture is made
+
+    return Figure(**options)
+
+
 def new_axes(told: str, below: str = "", legend_rows: int = 1) -> tuple[Figure, Axes]:
     """Return a figure with one empty drawing in it, as wide as a telephone shows letters of 12 pixels.
 
@@ -62,11 +72,9 @@ def new_axes(told: str, below: str = "", legend_rows: int = 1) -> tuple[Figure, 
         below: what the width means, nothing for days.
         legend_rows: so many rows of the legend have room above.
     """
-    from matplotlib.figure import Figure  # noqa: PLC0415  loaded when a page is made
-
     above_in = ROW_IN * (legend_rows + 1) + 0.14
     height_in = above_in + DRAWING_IN + BELOW_IN
-    figure = Figure(figsize=(WIDTH_IN, height_in))
+    figure = new_figure(figsize=(WIDTH_IN, height_in))
     figure.subplots_adjust(
         left=LEFT_IN / WIDTH_IN,
         right=1.0 - RIGHT_IN / WIDTH_IN,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import html
+import logging
 import re
 from dataclasses import replace
 from datetime import timedelta
@@ -18,6 +19,7 @@ from centwise.progress import progress_of
 from centwise.progress_text import condition_text
 from centwise.report.answers import pooled_trials
 from centwise.report.progress_page import MOST_CONDITIONS, class_html, heard_by, listeners_html
+from centwise.report.svg import new_figure
 from fakes import MemoryStore
 from practised import BEGIN, HOSTILE_NAMES, practise, rehearse
 
@@ -271,3 +273,8 @@ def test_a_listener_without_a_block() -> None:
     store = MemoryStore()
     store.add_listener(Listener("l", "Nobody"))
     assert "No block yet." in words(page(store, "Nobody"))
+
+
+def test_the_library_of_pictures_says_nothing_of_its_fonts() -> None:
+    new_figure(figsize=(1.0, 1.0))
+    assert not logging.getLogger("matplotlib.font_manager").isEnabledFor(logging.WARNING)
