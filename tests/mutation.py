@@ -81,7 +81,7 @@ LONG = {
     ],
 }
 """The packages, and which of their tests take too long to be run against every mutant that the others let pass."""
-EXACT = ("written_out", "refusals", "edges")
+EXACT = ("written_out", "refusals", "edges", "test_history", "test_staircase", "test_agreement", "test_observer")
 """In the names of the files whose tests hold exact values."""
 SEED = 7
 EXACT_PART, USUAL_PART = "exact", "all"
@@ -124,15 +124,18 @@ def set_up(package: str, place: Path, selection: list[str]) -> None:
 def exact_tests(package: str) -> list[str]:
     """Return the files whose tests hold exact values: quick, and most mutants fall at them."""
     files = sorted((ROOT / "tests" / "unit" / package).glob("test_*.py"))
-    return [str(file.relative_to(ROOT)) for file in files if any(word in file.name for word in EXACT)]
+    chosen = [str(file.relative_to(ROOT)) for file in files if any(word in file.name for word in EXACT)]
+    return chosen + deselected(test for test in LONG[package] if any(word in test for word in EXACT))
 
 
 def usual_tests(package: str, everything: bool) -> list[str]:
     """Return a package's tests, without the long ones unless everything is asked for."""
-    selection = [f"tests/unit/{package}"]
-    for long in [] if everything else LONG[package]:
-        selection += ["--deselect", f"tests/unit/{long}"]
-    return selection
+    return [f"tests/unit/{package}", *deselected([] if everything else LONG[package])]
+
+
+def deselected(tests: Iterable[str]) -> list[str]:
+    """Return the options that leave tests out."""
+    return [option for test in tests for option in ("--deselect", f"tests/unit/{test}")]
 
 
 def _files(path: Path) -> Iterator[Path]:

@@ -12,7 +12,8 @@ from scipy.special import ndtr
 from scipy.stats import norm
 
 from centwise.ear.bound import SIZES_IN_SIGMAS, best_placement_variance, fisher_information, least_variance
-from centwise.ear.estimate import estimate_tally, posterior_of
+from centwise.ear.curve import psychometric_curve
+from centwise.ear.estimate import estimate_tally, estimate_trials, posterior_of
 from centwise.ear.fit import best_of, chances_of, log_likelihood, most_likely
 from centwise.ear.grid import (
     Grid,
@@ -674,3 +675,44 @@ def people_behind(run: TrialRun, traits: Traits) -> Population:
         0.6744897501960817 * people.sigma_cents * 2.0 ** (traits.drift_octaves / 2.0)
     )
     return people
+
+
+FIRSTS = ["harmonic", "fretted", "harmonic", "fretted", "fretted", "harmonic", "fretted"]
+
+
+def test_a_blocks_trials_are_read_off_the_standing_lattice_with_what_was_known() -> None:
+    tally = tallied(OFFSETS, WORDS, FIRSTS)
+    grid = standard_grid()
+    assert estimate_trials(OFFSETS, WORDS, FIRSTS) == estimate_tally(grid, tally)  # type: ignore[arg-type]
+    known = replace(grid, sigma_weights=Prior(3.0, 0.8).weights(grid.sigma_cents))
+    found = estimate_trials(OFFSETS, WORDS, FIRSTS, prior=Prior(3.0, 0.8))  # type: ignore[arg-type]
+    assert found == estimate_tally(known, tally)
+
+
+def test_the_curve_is_the_mean_over_the_posterior_with_its_quantiles() -> None:
+    at = np.array([-20.0, -5.0, 0.0, 4.0, 30.0])
+    estimate, curve = psychometric_curve(OFFSETS, WORDS, FIRSTS, at)  # type: ignore[arg-type]
+    tally = tallied(OFFSETS, WORDS, FIRSTS)
+    grid, errors, joint = posterior_of(standard_grid(), tally)
+    assert estimate == estimate_tally(standard_grid(), tally)
+    assert curve.offsets_cents.tolist() == at.tolist()
+    # Three pairs of seven were heard harmonic first; the order's error turns its sign with them.
+    weights = joint.ravel()
+    sigma = grid.sigma_cents[:, None, None, None, None]
+    window, bias = grid.windows[:, None, None, None], grid.biases[:, None, None]
+    lapse = grid.lapses[:, None]
+    for place, offset in enumerate(at):
+        chances = np.zeros((3, *joint.shape))
+        for sign, share in ((1.0, 3.0 / 7.0), (-1.0, 4.0 / 7.0)):
+            centre = offset / sigma + bias + sign * errors
+            flat, sharp = ndtr(-centre - window), ndtr(centre - window)
+            for answer, chance in enumerate((flat, 1.0 - flat - sharp, sharp)):
+                chances[answer] += share * ((1.0 - lapse) * chance + lapse / 3.0)
+        for answer in range(3):
+            each = chances[answer].ravel()
+            mean = float(each @ weights)
+            order = np.argsort(each)
+            ends = np.interp([0.05, 0.95], np.cumsum(weights[order]), each[order])
+            assert curve.chances[answer, place] == pytest.approx(mean, abs=0.004)
+            assert curve.low[answer, place] == pytest.approx(min(ends[0], mean), abs=0.02)
+            assert curve.high[answer, place] == pytest.approx(max(ends[1], mean), abs=0.02)
