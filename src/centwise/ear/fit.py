@@ -29,9 +29,10 @@ class Best:
         sigma_cents: standard deviation of one judgement.
         bias_cents: constant error.
         window_cents: half-width of what is called unison.
-        unbounded: whether the answers set no bound to sigma: every answer as a perfect ear gives it, or none that has
-            to do with what was asked. Then a sigma as far down or up as the search goes is just as likely, and only the
-            posterior is worth quoting.
+        unbounded: whether the answers set no bound to sigma: every answer as a perfect ear gives it (an ear whose
+            borders between two words may lie at offsets that were asked, and be answered either way there), or none
+            that has to do with what was asked. Then a sigma as far down or up as the search goes is just as likely, and
+            only the posterior is worth quoting.
     """
 
     sigma_cents: float
@@ -51,10 +52,24 @@ def best_of(offsets_cents: Array, counts: NDArray[np.int64], lapse_rate: float, 
     """
     sigma, bias, window = (float(parameter) for parameter in parameters_cents)
     finest = (SMALLEST_SIGMA_CENTS, bias, window)
+    closest = (SMALLEST_SIGMA_CENTS, *_drawn_to_offsets(offsets_cents, bias, window, SMALLEST_SIGMA_CENTS / sigma))
     coarsest = (LARGEST_SIGMA_CENTS, bias * LARGEST_SIGMA_CENTS / sigma, window * LARGEST_SIGMA_CENTS / sigma)
-    tried = np.array([(sigma, bias, window), finest, coarsest])
-    value, *ends = log_likelihood(offsets_cents, np.broadcast_to(counts, (3, *counts.shape)), lapse_rate, tried)
+    tried = np.array([(sigma, bias, window), finest, closest, coarsest])
+    value, *ends = log_likelihood(offsets_cents, np.broadcast_to(counts, (4, *counts.shape)), lapse_rate, tried)
     return Best(sigma, bias, window, unbounded=bool(max(ends) >= value - _AS_LIKELY))
+
+
+def _drawn_to_offsets(offsets_cents: Array, bias: float, window: float, share: float) -> tuple[float, float]:
+    """Return bias and window when both borders keep only this share of their way to the nearest offset asked.
+
+    With a sigma that shrinks as much, answers at that offset stay as likely, and all others are told apart better.
+    """
+    borders = []
+    for border in (-window - bias, window - bias):
+        nearest = float(offsets_cents[np.abs(offsets_cents - border).argmin()])
+        borders.append(nearest + share * (border - nearest))
+    flat, sharp = borders
+    return -0.5 * (flat + sharp), 0.5 * (sharp - flat)
 
 
 def most_likely(offsets_cents: Array, counts: Array, lapse_rate: float, start: Array) -> tuple[Array, Array]:

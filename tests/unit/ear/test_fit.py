@@ -97,6 +97,43 @@ def test_answers_that_set_no_bound_to_sigma_still_end() -> None:
     assert np.isfinite(found.high_cents)
 
 
+@pytest.mark.parametrize(
+    ("offsets", "letters", "unbounded"),
+    [
+        ([-10, -5, 0, 0, 0, 5, 5, 10], "fffussss", True),  # parted cleanly but at 0, where all three were said
+        ([-10, -5, 0, 0, 5, 5, 5, 10, 10], "ffuuussss", True),  # parted cleanly but at 5
+        ([-10, -5, 0, 0, 5, 5, 5, 8, 8, 10], "ffuuusssus", False),  # mixed at two offsets: these set a scale
+        ([-10, -5, 0, 0, 5, 5, 10, 10], "ffusuuss", False),
+    ],
+)
+@pytest.mark.parametrize("lapse", [0.0, 0.02])
+def test_no_bound_to_sigma_is_told_where_another_search_finds_none(
+    offsets: list[float], letters: str, lapse: float, unbounded: bool
+) -> None:
+    # Quasi-complete separation (A. Albert and J. A. Anderson 1984, Biometrika 71, 1-10; recalled): no maximum inside.
+    # scipy looks for the best borders with sigma held at 0.02 c: just as likely as the best, or not.
+    answers = [{"f": "flat", "u": "unison", "s": "sharp"}[letter] for letter in letters]
+    tally = tallied(offsets, answers)
+
+    def lost(borders: np.ndarray) -> float:
+        flat, sharp = np.sort(borders)
+        at = np.array([[0.02, -0.5 * (flat + sharp), 0.5 * (sharp - flat)]])
+        return -float(log_likelihood(tally.offsets_cents, tally.counts[None].astype(float), lapse, at)[0])
+
+    near = [x + step for x in (*offsets, *np.add(offsets[:-1], offsets[1:]) / 2) for step in (-0.012, 0.0, 0.012)]
+    starts = [(low, high) for low in near for high in near if low <= high]
+    start = min(starts, key=lambda borders: lost(np.array(borders)))
+    fine = minimize(lost, start, method="Nelder-Mead", options={"initial_simplex": _around(start)})
+    found = estimate_threshold(offsets, answers, lapse_rate=lapse)
+    assert bool(-fine.fun > found.log_likelihood_at_best - 1e-3) is unbounded
+    assert found.best.unbounded is unbounded
+
+
+def _around(start: tuple[float, float]) -> np.ndarray:
+    low, high = start
+    return np.array([(low, high), (low + 0.01, high), (low, high + 0.01)])
+
+
 def test_the_flat_prior_and_a_given_one_pull_apart() -> None:
     from centwise.ear.prior import Prior
 
