@@ -243,7 +243,7 @@ class Sitting:
         return replace(taken, listened_min=self._rest_due)
 
     def practise_directions(self) -> bool:
-        """Have a few large pairs come first that do not count; False once a pair that counts was judged."""
+        """Have a few large pairs come first that do not count; False where they do already, or it is too late."""
         before = self._drill
         self._drill, _ = machine.step(before, PractiseDirections())
         return self._drill is not before

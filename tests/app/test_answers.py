@@ -385,6 +385,16 @@ async def test_directions_are_practised_after_going_on_too(known_world: FakeWorl
         assert len(kept(known_world)) == 1
 
 
+async def test_a_key_of_directions_held_down_brings_one_practice(known_world: FakeWorld) -> None:
+    async with drilling(known_world, (60, 20), warm_up=2) as (app, pilot):
+        await pilot.press("d", *"d" * 12)
+        await until(pilot, lambda: "pair 1 of 46 · warm-up" in said(app, "#where") and phase(app) == "asking")
+        await pilot.press("d")
+        await until(pilot, lambda: said(app, "#asked").startswith("Large pairs for the directions come first already"))
+        await until(pilot, lambda: "Directions" not in footer(app))
+        assert (phase(app), drill(app).total) == ("asking", 46)
+
+
 async def test_directions_asked_for_among_the_pairs_that_count_leave_the_pair_as_it_is(known_world: FakeWorld) -> None:
     async with drilling(known_world) as (app, pilot):
         await pilot.press("f")
@@ -414,8 +424,7 @@ async def test_directions_are_offered_to_the_mouse_as_long_as_they_can_be_practi
         await pilot.click(offset=(footer(app).index("Directions"), 19))
         await until(pilot, lambda: "of 45 · warm-up" in said(app, "#where") and phase(app) == "asking")
         await answer_all(app, pilot, 5, truth)
-        await until(pilot, lambda: phase(app) == "asking")
-        assert "d Directions" in footer(app)
+        await until(pilot, lambda: phase(app) == "asking" and "d Directions" in footer(app))
         await pilot.press("f")
         await until(pilot, lambda: phase(app) == "told")
         await until(pilot, lambda: "Directions" not in footer(app))

@@ -81,9 +81,22 @@ class Drill:
         return self.warm_up + self.plan.trials
 
     @property
+    def practice_ahead(self) -> int:
+        """How many of the large pairs on top are still to be judged."""
+        return max(self.warm_up - max(len(self.trials), self.plan.warm_up), 0)
+
+    @property
     def may_practise(self) -> bool:
-        """Whether the directions may still be practised: no pair that counts has been judged."""
-        return self.pair is not None and len(self.trials) <= self.warm_up and not self.plan.given_cents
+        """Whether the directions may be practised: no pair that counts was judged, and no whole practice is ahead.
+
+        So a key held down, or a word said twice, brings one practice and not fifty.
+        """
+        return (
+            self.pair is not None
+            and len(self.trials) <= self.warm_up
+            and self.practice_ahead < PRACTICE_PAIRS
+            and not self.plan.given_cents
+        )
 
     @property
     def over(self) -> bool:
@@ -162,8 +175,8 @@ def step(drill: Drill, event: Event) -> tuple[Drill, tuple[Effect, ...]]:
 
 
 def _practising(drill: Drill) -> tuple[Drill, tuple[Effect, ...]]:
-    """Put large pairs before the first one that counts; later it is too late, and nothing happens."""
-    if drill.pair is None or len(drill.trials) > drill.warm_up or drill.plan.given_cents:
+    """Put large pairs before the first one that counts; where it is too late or they come already, nothing happens."""
+    if not drill.may_practise:
         return drill, ()
     after = _asking(replace(drill, practice=drill.practice + PRACTICE_PAIRS, pair=None, replays=0))
     return after, (() if after.pair is None else (Ask(after.pair),))

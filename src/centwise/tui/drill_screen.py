@@ -103,11 +103,11 @@ class DrillScreen(DrillHearing):
             self._pause()
             before, self._phase = self._phase, "opening"
             self._practise(before)
-        elif self._phase in {"asking", "told"}:
-            self.board.refuse(words.TOO_LATE)
+        elif self._phase in {"asking", "told"} and self._sitting is not None:
+            self.board.refuse(words.no_directions_text(self._sitting.drill))
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
-        """Let the footer offer what can be done now; the key for directions goes on to say why it is too late."""
+        """Let the footer offer what can be done now; the key for directions goes on to say why not."""
         if action == "word":
             return not self.board.line_open
         if action == "directions":
@@ -115,7 +115,7 @@ class DrillScreen(DrillHearing):
         return super().check_action(action, parameters)
 
     def on_key(self, event: Key) -> None:
-        """Say that it is too late for directions: while it is not, the act takes the key."""
+        """Say why directions are not practised now: while they can be, the act takes the key."""
         directions = next(act for act in self.desk.keymap.acts(DRILL) if act.id == "directions")
         if event.key in directions.keys:
             self.action_directions()
@@ -306,7 +306,7 @@ class DrillScreen(DrillHearing):
             self._ask()
         else:
             self._phase = before
-            self.board.refuse(words.TOO_LATE)
+            self.board.refuse(words.no_directions_text(self._sitting.drill))
 
     @work(group="sitting")
     async def _keep(self, judgement: Judgement) -> None:

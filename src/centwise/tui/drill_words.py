@@ -27,6 +27,7 @@ SWAPPED = (
     "Flat and sharp swapped? Flat is the lower note, sharp the higher. ‹directions›: practise them; ‹next›: go on."
 )
 TOO_LATE = "Directions are practised before the pairs that count."
+COMING = "Large pairs for the directions come first already: answer them."
 PLACEHOLDER = "flat, unison, sharp, again; help lists the rest"
 CLOSES = "esc closes"
 NOTED = "Noted."
@@ -91,6 +92,11 @@ def words_now(drill: Drill | None, *, judged: bool) -> tuple[str, ...]:
     after = ("next",) if drill.plan.assess else ("next", *hear)
     words = after if judged else (*JUDGEMENTS, *hear)
     return (*words, *(("directions",) if drill.may_practise else ()), "volume", "help", "quit")
+
+
+def no_directions_text(drill: Drill) -> str:
+    """Say why the directions are not practised now: they will be, or it is too late."""
+    return COMING if drill.practice_ahead else TOO_LATE
 
 
 def asking_text(spec: PairSpec) -> str:

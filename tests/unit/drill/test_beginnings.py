@@ -81,6 +81,20 @@ def test_practice_comes_too_late_once_a_pair_counted() -> None:
     assert machine.step(drill, PractiseDirections()) == (drill, ())
 
 
+def test_practice_asked_for_over_and_over_comes_once_until_it_has_begun() -> None:
+    drill, _ = warmed_up(None)
+    for _ in range(50):
+        drill, _ = machine.step(drill, PractiseDirections())
+    assert (drill.total, drill.practice_ahead, drill.may_practise) == (3 + 4 + 6, 4, False)
+    assert machine.step(drill, PractiseDirections()) == (drill, ())
+    for _ in range(3):
+        drill, _ = answer(drill)
+    assert (len(drill.trials), drill.practice_ahead, drill.may_practise) == (4, 3, True)
+    for _ in range(50):
+        drill, _ = machine.step(drill, PractiseDirections())
+    assert (drill.total, drill.practice_ahead) == (3 + 8 + 6, 7)
+
+
 @given(st.lists(st.sampled_from(JUDGEMENTS), min_size=7, max_size=12))
 def test_a_block_with_practice_resumes_as_it_was_left(judgements: list[Judgement]) -> None:
     drill = machine.begin(block_plan(warm_up=3, trials=6))
