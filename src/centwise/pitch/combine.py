@@ -46,22 +46,35 @@ class Pooled:
     weights: Array
 
 
-def pool(values: Array, variances: Array) -> Pooled:
-    """Combine values, shape (values,), one or more, each with its own variance above 0."""
+def pool(values: Array, variances: Array, loudness: Array | None = None) -> Pooled:
+    """Combine values, each with a variance of its own.
+
+    Args:
+        values: shape (values,), one or more.
+        variances: shape (values,), of each, above 0.
+        loudness: shape (values,), above 0. Where the values scatter more than their own errors explain, those are not
+            believed below that of the loud ones, and a value half as loud as another counts half as much beside it.
+            None where all are alike.
+    """
     weights = _shares(1.0 / variances)
     mean = float(weights @ values)
     own = float(np.sqrt(weights**2 @ variances))
     count = len(values)
     if count < 2 or float(((values - mean) ** 2 / variances).sum()) <= chi_square_999(count - 1):
         return Pooled(mean, own, 0.0, weights)
-    excess = _excess(values, variances)
+    if loudness is None:
+        loudness = np.ones(count)
+    else:
+        loudness = loudness / loudness.max()
+        variances = np.maximum(variances, _middle(variances, loudness))
+    excess = _excess(values, variances, loudness)
     for _ in range(ROUNDS):
-        total = variances + excess
+        total = (variances + excess) / loudness
         far = np.abs(values - mean) / np.sqrt(total)
         weights = _shares(np.minimum(1.0, FAR_OUT / np.maximum(far, 1e-12)) / total)
         mean = float(weights @ values)
     widened = student_95(count - 1) / NORMAL_95
-    spread = float(np.sqrt(weights**2 @ (variances + widened**2 * excess)))
+    spread = float(np.sqrt(weights**2 @ ((variances + widened**2 * excess) / loudness)))
     return Pooled(mean, max(spread, own), float(np.sqrt(excess)), weights)
 
 
@@ -69,7 +82,7 @@ def _shares(weights: Array) -> Array:
     return np.asarray(weights / weights.sum(), dtype=np.float64)
 
 
-def _excess(values: Array, variances: Array) -> float:
+def _excess(values: Array, variances: Array, loudness: Array) -> float:
     """Return the common variance at which the weighted squares about their mean come to values - 1.
 
     Where there are enough values, one that is far out cannot make it large.
@@ -77,7 +90,7 @@ def _excess(values: Array, variances: Array) -> float:
     low, high = 0.0, float(np.ptp(values)) ** 2
     for _ in range(60):
         middle = 0.5 * (low + high)
-        weights = 1.0 / (variances + middle)
+        weights = loudness / (variances + middle)
         mean = float(weights @ values / weights.sum())
         if float(weights @ (values - mean) ** 2) > len(values) - 1:
             low = middle
@@ -85,5 +98,14 @@ def _excess(values: Array, variances: Array) -> float:
             high = middle
     if len(values) < ENOUGH_TO_TELL:
         return high
-    spread = NORMAL_PER_MAD * float(np.median(np.abs(values - np.median(values))))
+    off = np.abs(values - _middle(values, loudness))
+    spread = NORMAL_PER_MAD * _middle(off, loudness)
     return min(high, (MOST_SPREADS * spread) ** 2)
+
+
+def _middle(values: Array, weights: Array) -> float:
+    """Return the weighted median, the plain one for equal weights."""
+    order = np.argsort(values)
+    below = np.cumsum(weights[order]) / weights.sum()
+    first, last = (int(np.searchsorted(below, half)) for half in (0.5 - 1e-9, 0.5 + 1e-9))
+    return 0.5 * float(values[order][first] + values[order][last])

@@ -158,7 +158,10 @@ def _compared(notes: tuple[Note, ...], numbers: list[int], string: int, *, paire
     variances = np.maximum(errors, LEAST_ERROR_CENTS) ** 2
     apart = cents[fretted].mean(axis=0) - cents[~fretted].mean(axis=0)
     apart_variance = _of_mean(variances[fretted]) + _of_mean(variances[~fretted])
-    partials = pool(apart, apart_variance)
+    level_db = np.array([[note.partials[n].amplitude_db for n in numbers] for note in notes])
+    loudness = 10.0 ** ((level_db - level_db.max(axis=1, keepdims=True)).min(axis=0) / 20.0)
+    # Another string that rings at the same pitch tells most in the partials that are faint in the note itself.
+    partials = pool(apart, apart_variance, loudness)
     weights = partials.weights
     # Every pluck is read by the same weights, so where a partial lies beside the others' multiples cancels out.
     level, level_variance = cents @ weights, variances @ weights**2

@@ -38,6 +38,27 @@ def test_one_far_out_value_hardly_moves_the_mean() -> None:
     assert found.std_error > 0.03
 
 
+def test_many_faint_values_that_agree_do_not_outvote_the_loud_ones() -> None:
+    values = np.array([-4.0, -4.02, -3.98, 0.0, 0.01, 0.0, 0.02, -0.01])
+    variances = np.array([2e-3, 2e-3, 2e-3, 1e-4, 1e-4, 1e-4, 1e-4, 1e-4])
+    loudness = 10.0 ** (np.array([0.0, -3.0, -10.0, -25.0, -30.0, -30.0, -32.0, -32.0]) / 20.0)
+    assert pool(values, variances).mean == pytest.approx(0.0, abs=0.2)
+    found = pool(values, variances, loudness)
+    assert abs(found.mean + 4.0) < 1.645 * found.std_error < 0.5
+
+
+def test_how_loud_values_are_counts_only_where_they_scatter_and_differ() -> None:
+    loudness = np.array([1.0, 0.1, 0.5])
+    agree, variances = np.array([1.0, 1.1, 0.95]), np.array([0.01, 0.04, 0.01])
+    assert pool(agree, variances, loudness).mean == pool(agree, variances).mean
+    scatter = np.array([1.0, 3.0, 0.0])
+    alike, without = pool(scatter, variances, np.full(3, 0.3)), pool(scatter, variances)
+    assert (alike.mean, alike.std_error, alike.excess_sd) == (without.mean, without.std_error, without.excess_sd)
+    assert abs(pool(scatter, variances, loudness).mean) < abs(without.mean)
+    # Twice as loud all over is the same.
+    assert pool(scatter, variances, 2.0 * loudness).mean == pytest.approx(pool(scatter, variances, loudness).mean)
+
+
 @pytest.mark.parametrize("count", [2, 3, 5, 10])
 def test_the_error_of_scattering_values_covers_as_it_says(count: int) -> None:
     rng = np.random.default_rng(count)

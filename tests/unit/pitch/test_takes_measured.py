@@ -224,6 +224,31 @@ def test_beats_are_refused(apart_hz: float, share: float, partials: int) -> None
     refused(take(beating, beating), "swells and fades: it beats")
 
 
+@pytest.mark.parametrize(("string", "neighbour_hz"), [(4, 293.6648), (3, 391.9954)])
+@pytest.mark.parametrize("level_db", [-20.0, -14.0])
+def test_an_open_string_at_the_same_pitch_is_refused_or_does_not_draw_the_reading_to_itself(
+    string: int, neighbour_hz: float, level_db: float
+) -> None:
+    # The 1st string, open, is the octave note of the 4th; the 5th that of the 3rd. It is as loud in every partial over
+    # its number, the note itself is not: what is faint in the note is the neighbour's.
+    spec = PairSpec(n=1, condition=Condition(string=string), offset_cents=-4.0, first="harmonic")
+    pair = render_pair(spec, FIVE_STRING, rate_hz=RATE_HZ, rng=Draws(5).stream(Purpose.TONES, 1))
+    samples = pair.sound.samples.astype(np.float64)
+    samples += np.random.default_rng(2).normal(0.0, 1e-5, samples.size)
+    for detuned_cents, decay_per_s in ((0.0, 1.0), (2.0, 3.0), (-8.0, 3.0)):
+        both = samples.copy()
+        for span in (pair.harmonic, pair.fretted):
+            start, stop = round(span.start_s * RATE_HZ), round(span.end_s * RATE_HZ)
+            other = note(moved(neighbour_hz, detuned_cents), seconds=3.0, decay_per_s=decay_per_s, partials=8)
+            other = other[: stop - start]
+            loud = round(0.3 * RATE_HZ)
+            share = np.std(samples[start : start + loud]) / np.std(other[:loud]) * 10.0 ** (level_db / 20.0)
+            both[start : start + other.size] += share * other
+        with suppress(RefusedNoteError):
+            found = measure_take(recording(both), FIVE_STRING)
+            assert abs(found.cents + 4.0) <= max(1.645 * found.std_error_cents, 0.1)
+
+
 @pytest.mark.parametrize("string", STRINGS)
 def test_strings_left_unmuted_are_heard_and_named(string: int) -> None:
     for seed in range(3):
