@@ -196,9 +196,9 @@ def check_request(request: BlockRequest, instruments: Instruments = BUILT_IN) ->
         raise UsageError("there is no take to shift the notes of", "name one with --take, such as a folder of takes")
     if request.take is not None and (not request.muted or request.likeness != 0.0):
         raise UsageError("a take sounds as it was recorded", "leave out --unmuted and --likeness, or leave out --take")
-    instrument = instruments.named(request.instrument)
+    instruments.check(request.instrument)
     if request.string is not None and request.take is None:  # a take's folder may name another instrument
-        instrument.string(request.string)
+        instruments.named(request.instrument).string(request.string)
     if request.trials is not None and not 1 <= request.trials <= MOST_TRIALS:
         raise UsageError(f"a block cannot have {request.trials} pairs", f"ask for 1 to {MOST_TRIALS} with --trials")
     if request.warm_up is not None and not 0 <= request.warm_up <= MOST_WARM_UP:

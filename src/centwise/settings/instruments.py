@@ -51,10 +51,22 @@ class OwnInstruments:
                 instrument can have.
         """
         if name not in self._known:
-            self._known[name] = self._find(name)
+            file = self._file(name)
+            self._known[name] = self._others.named(name) if file is None else _read(file, name)
         return self._known[name]
 
-    def _find(self, name: str) -> Instrument:
+    def check(self, name: str) -> None:
+        """Refuse a name that `named` would refuse, without reading what comes with the program.
+
+        Raises:
+            UsageError: there is none of that name.
+            InputError: as `named` does.
+        """
+        if self._file(name) is not None:
+            self.named(name)
+
+    def _file(self, name: str) -> Path | None:
+        """Return the file of one's own instrument, None for one of the others."""
         file = self._files().get(name)
         if file is not None and not NAME.fullmatch(name):
             raise InputError(
@@ -63,17 +75,14 @@ class OwnInstruments:
             )
         if file is None:
             if name in self._others.names():
-                return self._others.named(name)
+                return None
             raise unknown(name, self.names())
         if name in self._others.names():
             raise InputError(
                 f"the instrument file {file} has the name of an instrument that centwise brings along",
                 "give the file another name, so that blocks on the two are not taken for one another",
             )
-        # The first page needs no instrument: who reads one loads what reads it.
-        from centwise.strings.reading import read_instrument  # noqa: PLC0415  start-up path
-
-        return read_instrument(_text(file), name, str(file))
+        return file
 
     def _files(self) -> dict[str, Path]:
         """Return the files by name."""
@@ -87,6 +96,13 @@ class OwnInstruments:
             reason = (error.strerror or str(error)).lower()
             raise InputError(f"the folder {self._folder} cannot be read ({reason})", "check it") from error
         return {file.stem: file for file in found}
+
+
+def _read(file: Path, name: str) -> Instrument:
+    # The first page needs no instrument: who reads one loads what reads it.
+    from centwise.strings.reading import read_instrument  # noqa: PLC0415  start-up path
+
+    return read_instrument(_text(file), name, str(file))
 
 
 def _text(file: Path) -> str:

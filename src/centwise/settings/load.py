@@ -5,13 +5,11 @@ Nothing is made on disk here, and platformdirs is loaded only when it is asked.
 
 from __future__ import annotations
 
-import tomllib
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any, Literal, TypeAlias
 
 from centwise.errors import InputError, UsageError
 from centwise.model import DEFAULT_SCALE_MM
-from centwise.strings.toml_lines import as_toml, toml_table
 from centwise.systems import expanded
 from centwise.units import parse_length_mm
 
@@ -121,7 +119,6 @@ def load_settings(config_file: Path | None, environ: Mapping[str, str], *, data_
 def _read(config_file: Path, *, required: bool) -> dict[str, Any]:
     try:
         text = config_file.read_bytes().decode("utf-8-sig")
-        return toml_table(text)
     except FileNotFoundError as error:
         if not required:
             return {}
@@ -133,6 +130,13 @@ def _read(config_file: Path, *, required: bool) -> dict[str, Any]:
         raise InputError(f"the settings file {config_file} cannot be read ({reason})", "check it") from error
     except UnicodeDecodeError as error:
         raise InputError(f"the settings file {config_file} is not UTF-8 text", "save it as UTF-8") from error
+    # Most people have no settings file: who has one loads what reads it.
+    import tomllib  # noqa: PLC0415  start-up path
+
+    from centwise.strings.toml_lines import toml_table  # noqa: PLC0415
+
+    try:
+        return toml_table(text)
     except tomllib.TOMLDecodeError as error:
         # tomllib ends its message with "(at line 3, column 5)".
         raise InputError(f"the settings file {config_file} is not TOML ({error})", "mend that line") from error
@@ -143,6 +147,8 @@ def _read(config_file: Path, *, required: bool) -> dict[str, Any]:
 def _value(config_file: Path | None, key: str, value: object) -> object:
     if key not in _EXPECTED:
         raise InputError(f"the settings file {config_file} has an unknown key {key!r}", f"use {', '.join(_EXPECTED)}")
+    from centwise.strings.toml_lines import as_toml  # noqa: PLC0415  start-up path
+
     wrong = InputError(f"the settings file {config_file} sets {key} to {as_toml(value)}", f"give {_EXPECTED[key]}")
     if key == "keys":
         tables = _key_tables(value)

@@ -19,6 +19,14 @@ class Instruments(Protocol):
     def names(self) -> tuple[str, ...]:
         """Return the names there are, the default one first."""
 
+    def check(self, name: str) -> None:
+        """Refuse a name that `named` would refuse, without reading what comes with the program.
+
+        Raises:
+            UsageError: there is none of that name.
+            InputError: what describes it cannot be used.
+        """
+
     def named(self, name: str) -> Instrument:
         """Return an instrument.
 
@@ -35,10 +43,14 @@ class BuiltIn:
         """Return the names of those that come with the program."""
         return BUILT_IN_NAMES
 
-    def named(self, name: str) -> Instrument:
-        """Return one of them, or raise UsageError naming those there are."""
+    def check(self, name: str) -> None:
+        """Raise UsageError, naming those there are, where none of them has that name."""
         if name not in BUILT_IN_NAMES:
             raise unknown(name, BUILT_IN_NAMES)
+
+    def named(self, name: str) -> Instrument:
+        """Return one of them, or raise UsageError naming those there are."""
+        self.check(name)
         return _read(name)
 
 
