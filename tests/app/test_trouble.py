@@ -26,6 +26,7 @@ from centwise.tui.block_screen import BlockScreen
 from centwise.tui.drill_screen import DrillScreen
 from centwise.tui.help_screen import HelpScreen
 from centwise.tui.result_screen import ResultScreen
+from centwise.tui.too_small_screen import TooSmallScreen
 from centwise.tui.trouble_screen import TroubleScreen
 from fakes import START, FakeWorld, ManualClock, RecordingPlayer
 
@@ -292,3 +293,14 @@ async def test_a_pair_with_a_hole_in_it_is_sounded_once_more_by_itself(known_wor
 
 def flat(text: str) -> str:
     return " ".join(text.split())
+
+
+async def test_in_a_terminal_made_too_small_no_key_judges_anything(known_world: FakeWorld) -> None:
+    async with drilling(known_world) as (app, pilot):
+        await pilot.resize_terminal(40, 12)
+        await until(pilot, lambda: isinstance(app.screen, TooSmallScreen))
+        await pilot.press("s", "enter", "q")
+        await pilot.resize_terminal(120, 40)
+        await until(pilot, lambda: isinstance(app.screen, DrillScreen))
+        assert phase(app) == "asking"
+        assert drill(app).trials == ()

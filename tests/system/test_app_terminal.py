@@ -70,6 +70,9 @@ class Terminal:
         self.type(f"clear; echo {before}; {shlex.join(command)}; echo {after} $?")
         self.press("Enter")
 
+    def resize(self, columns: int, rows: int) -> None:
+        self._tmux("resize-window", "-x", str(columns), "-y", str(rows))
+
     def renew(self) -> None:
         """Put a new terminal with its own shell in the place of this one."""
         self._tmux("respawn-pane", "-k", "sh")
@@ -299,3 +302,47 @@ def test_a_click_answers(terminal: Terminal, tmp_path: Path) -> None:
     assert terminal.answers() == [(1, "unison")]
     terminal.press("C-q")
     assert f"{AFTER} 0" in restored(terminal)
+
+
+def test_a_terminal_made_too_small_in_a_trial_and_large_again(terminal: Terminal, tmp_path: Path) -> None:
+    two_pairs_in(terminal, tmp_path)
+    terminal.resize(40, 12)
+    terminal.wait_for("60 columns")
+    terminal.resize(120, 40)
+    shown = terminal.wait_for("Listen: harmonic, then fretted")
+    assert "pair 2 of" in shown
+    assert terminal.answers() == [(1, "flat")]
+    terminal.press("u")
+    terminal.wait_for("The next pair follows")
+    assert terminal.answers() == [(1, "flat"), (2, "unison")]
+    terminal.press("C-q")
+    assert f"{AFTER} 0" in restored(terminal)
+
+
+def test_a_terminal_closed_in_a_trial_keeps_the_answers_and_leaves_the_block_open(
+    terminal: Terminal, tmp_path: Path
+) -> None:
+    two_pairs_in(terminal, tmp_path)
+    (process,) = terminal.programs()
+    # The window goes, shell and all: the program is told by SIGHUP and has no terminal to speak to any more.
+    terminal.renew()
+    until_s = time.monotonic() + PATIENCE_S
+    while running(process):
+        assert time.monotonic() < until_s
+        time.sleep(0.1)
+    assert terminal.answers() == [(1, "flat")]
+    assert terminal.open_blocks() == 1
+    assert not [name for name in os.listdir(terminal.data) if name.endswith("-wal")]  # noqa: PTH208  names alone
+    terminal.run(*program(tmp_path, "--listener", "Ada", "--resume"))
+    assert "pair 2 of" in terminal.wait_for("Listen: harmonic, then fretted")
+    terminal.press("C-q")
+    assert f"{AFTER} 0" in restored(terminal)
+
+
+def running(process: int) -> bool:
+    try:
+        os.kill(process, 0)
+    except ProcessLookupError:
+        return False
+    state = subprocess.run(["ps", "-o", "stat=", "-p", str(process)], capture_output=True, text=True, check=False)
+    return bool(state.stdout.strip()) and not state.stdout.startswith("Z")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import gc
+import os
 import signal
 import sys
 from contextlib import suppress
@@ -207,6 +208,7 @@ def run_app(
         bench=bench,
         silent_player=silent_player,
     )
+    follow_the_terminal()
     app = CentwiseApp(desk, listener_name=listener_name, resume=resume, recording=recording)
     try:
         with stderr_guard(settings.data_dir / "centwise.log"):
@@ -216,6 +218,20 @@ def run_app(
         raise
     left(app)
     return code if code is not None else app.return_code or 0
+
+
+def follow_the_terminal() -> None:
+    """Let the terminal itself say how large it is, where it can.
+
+    COLUMNS and LINES in the environment, which some shells put there, would hold for ever, however it is resized.
+    """
+    try:
+        size = os.get_terminal_size(sys.__stdout__.fileno() if sys.__stdout__ is not None else 1)
+    except (OSError, ValueError):
+        return
+    if size.columns and size.lines:
+        for name in ("COLUMNS", "LINES"):
+            os.environ.pop(name, None)
 
 
 def left(app: CentwiseApp) -> None:
