@@ -29,7 +29,17 @@ from centwise.model import (
     Sound,
     Trial,
 )
-from centwise.ports import BlockSummary, Holdings, KeptRow, Player, Recorder, Services, StoredBench, StoredBlock
+from centwise.ports import (
+    BlockOutline,
+    BlockSummary,
+    Holdings,
+    KeptRow,
+    Player,
+    Recorder,
+    Services,
+    StoredBench,
+    StoredBlock,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -142,6 +152,9 @@ class MemoryStore:
         found = [b for b in self._blocks.values() if listener_id in {None, b.plan.listener_id}]
         found.sort(key=lambda block: (block.plan.listener_id, block.plan.started_at))
         return tuple(map(summary_of, found))
+
+    def outlines(self, listener_id: str | None = None) -> tuple[BlockOutline, ...]:
+        return tuple(block.outline for block in self.summaries(listener_id))
 
     def class_rows(self) -> tuple[KeptRow, ...]:
         self._called("class_rows")

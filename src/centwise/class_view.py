@@ -48,10 +48,10 @@ def _made(store: Store, missing: Sequence[KeptRow]) -> Iterable[KeptRow]:
 
     listeners = [one.listener for one in missing]
     if len(missing) <= ONE_BY_ONE:
-        rows = class_rows_of(listeners, [block for who in listeners for block in store.summaries(who.id)])
+        rows = class_rows_of(listeners, [block for who in listeners for block in store.outlines(who.id)])
     else:
         with uncollected():
-            rows = class_rows_of(listeners, store.summaries())
+            rows = class_rows_of(listeners, store.outlines())
     for one, row in zip(missing, rows, strict=True):
         yield replace(one, row=row)
 

@@ -102,6 +102,11 @@ class Condition:
     voice: Voice = "rendered"
 
 
+def was_heard(player: str) -> bool:
+    """Whether what this player sounded can have been heard: not so of the silent ones."""
+    return not player.startswith("silent")
+
+
 @dataclass(frozen=True, slots=True)
 class BlockPlan:
     """One block of pairs as it was asked for. Everything drawn in it follows from the plan and the answers.
@@ -140,7 +145,7 @@ class BlockPlan:
     @property
     def heard(self) -> bool:
         """Whether the block made a sound: nobody can have heard the silent player."""
-        return not self.player.startswith("silent")
+        return was_heard(self.player)
 
     @property
     def paced(self) -> bool:

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable
 
     from centwise.model import Condition
-    from centwise.ports import BlockSummary, StoredBlock
+    from centwise.ports import BlockOutline, BlockSummary, StoredBlock
 
 _ERA = datetime(2000, 1, 1, tzinfo=UTC)
 
@@ -35,13 +35,23 @@ def session_of(block: StoredBlock | BlockSummary) -> Session | None:
     plan, result = block.plan, block.result
     if not plan.heard or result is None or result.doubt is not None:
         return None
-    threshold, low, high = result.threshold_cents, result.low_cents, result.high_cents
+    return _session(plan.started_at, result.threshold_cents, result.low_cents, result.high_cents)
+
+
+def session_in(block: BlockOutline) -> Session | None:
+    """Return the same as `session_of`."""
+    if not block.heard:
+        return None
+    return _session(block.started_at, block.threshold_cents, block.low_cents, block.high_cents)
+
+
+def _session(started_at: datetime, threshold: float | None, low: float | None, high: float | None) -> Session | None:
     if threshold is None or low is None or high is None:
         return None
     if not (0.0 < low < high < math.inf and 0.0 < threshold < math.inf):
         # No estimate gives this: one such row, from wherever it came, must not hide everybody else's.
         return None
-    return Session(days_of(plan.started_at), threshold, low, high)
+    return Session(days_of(started_at), threshold, low, high)
 
 
 def sessions_of(

@@ -6,7 +6,7 @@ Adapters live in audio and store; bootstrap alone builds them; tests bring their
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Protocol
+from typing import TYPE_CHECKING, NamedTuple, Protocol
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -155,6 +155,48 @@ class BlockSummary:
     last_answer_at: datetime | None
     method: int | None
 
+    @property
+    def outline(self) -> BlockOutline:
+        """What the class view needs of it."""
+        plan, result = self.plan, self.result
+        known = result is not None and result.doubt is None
+        return BlockOutline(
+            plan.listener_id,
+            plan.condition,
+            plan.heard,
+            plan.started_at,
+            result.threshold_cents if result is not None and known else None,
+            result.low_cents if result is not None and known else None,
+            result.high_cents if result is not None and known else None,
+            self.answered,
+            self.practised_s,
+            self.last_answer_at,
+        )
+
+
+class BlockOutline(NamedTuple):
+    """What the class view needs of a block: a row is made of each listener's, tens of thousands at once.
+
+    Attributes:
+        listener_id: whose.
+        condition: what was heard.
+        heard: whether it made a sound.
+        started_at: when.
+        threshold_cents: with `low_cents` and `high_cents` what it says of the ear; None without, or in doubt.
+        answered: as in `BlockSummary`; `practised_s` and `last_answer_at` likewise.
+    """
+
+    listener_id: str
+    condition: Condition
+    heard: bool
+    started_at: datetime
+    threshold_cents: float | None
+    low_cents: float | None
+    high_cents: float | None
+    answered: int
+    practised_s: float
+    last_answer_at: datetime | None
+
 
 @dataclass(frozen=True, slots=True)
 class StoredBench:
@@ -255,6 +297,9 @@ class Store(Protocol):
 
     def summaries(self, listener_id: str | None = None) -> Sequence[BlockSummary]:
         """Return the blocks of one listener, oldest first, or of all, each listener's together."""
+
+    def outlines(self, listener_id: str | None = None) -> Sequence[BlockOutline]:
+        """Return the same blocks in the same order, with what the class view needs of each."""
 
     def class_rows(self) -> Sequence[KeptRow]:
         """Return all listeners with their rows of the class view, the one used last first, then by name."""

@@ -13,7 +13,7 @@ from centwise.drill.result import string_length_mm
 from centwise.ear.history import history_of
 from centwise.errors import CentwiseError
 from centwise.model import GOOD_ENOUGH_CENTS
-from centwise.past import days_of, instant_of, session_of
+from centwise.past import days_of, instant_of, session_in, session_of
 from centwise.ports import ClassRow
 from centwise.practice import NextPractice, Sides, next_practice, sides_of
 from centwise.strings.geometry import bridge_offset_mm
@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 
     from centwise.ear.history import History, Session
     from centwise.model import Condition, Listener
-    from centwise.ports import BlockSummary, StoredBench
+    from centwise.ports import BlockOutline, BlockSummary, StoredBench
     from centwise.strings.library import Instruments
 
 
@@ -159,57 +159,46 @@ def progress_of_all(
         now: this instant.
         instruments: as in `progress_of`.
     """
-    by_listener = _by_listener(blocks)
+    by_listener = {key: tuple(group) for key, group in groupby(blocks, key=lambda block: block.plan.listener_id)}
     return tuple(_progress(listener, by_listener.get(listener.id, ()), now, instruments) for listener in listeners)
 
 
-def class_row_of(listener: Listener, blocks: Sequence[BlockSummary]) -> ClassRow:
+def class_row_of(listener: Listener, blocks: Sequence[BlockOutline]) -> ClassRow:
     """Return a listener's row of the class view: the same figures as their progress, of the last condition alone.
 
     Args:
         listener: who.
         blocks: all of theirs, oldest first.
     """
-    heard = [block for block in blocks if block.plan.heard]
-    last = next((block.plan.condition for block in reversed(heard) if session_of(block) is not None), None)
+    heard = [block for block in blocks if block.heard]
     row = ClassRow(
         listener,
         blocks=len(heard),
         answered=sum(block.answered for block in heard),
         practised_s=sum(block.practised_s for block in heard),
-        last_seen=_last_seen(heard),
+        last_seen=max((block.last_answer_at or block.started_at for block in heard), default=None),
     )
+    last = next((block.condition for block in reversed(heard) if session_in(block) is not None), None)
     if last is None:
         return row
-    told = [
-        (block, session)
-        for block in heard
-        if block.plan.condition == last and (session := session_of(block)) is not None
-    ]
-    latest = _condition(last, told)
+    sessions = [session for block in heard if block.condition == last and (session := session_in(block)) is not None]
+    history = history_of(sessions)
+    now = _now(history)
     return replace(
         row,
         instrument=last.instrument,
         string=last.string,
-        threshold_cents=latest.now.threshold_cents,
-        low_cents=latest.now.low_cents,
-        high_cents=latest.now.high_cents,
-        improvement_chance=latest.improvement_chance,
+        threshold_cents=now.threshold_cents,
+        low_cents=now.low_cents,
+        high_cents=now.high_cents,
+        improvement_chance=_chance(history),
     )
 
 
-def class_rows_of(listeners: Sequence[Listener], blocks: Sequence[BlockSummary]) -> tuple[ClassRow, ...]:
-    """Return several listeners' rows, in their order; `blocks` as `Store.summaries` gives them."""
-    by_listener = _by_listener(blocks)
+def class_rows_of(listeners: Sequence[Listener], blocks: Sequence[BlockOutline]) -> tuple[ClassRow, ...]:
+    """Return several listeners' rows, in their order; `blocks` as `Store.outlines` gives them."""
+    by_listener = {key: tuple(group) for key, group in groupby(blocks, key=lambda block: block.listener_id)}
     return tuple(class_row_of(listener, by_listener.get(listener.id, ())) for listener in listeners)
-
-
-def _by_listener(blocks: Sequence[BlockSummary]) -> dict[str, tuple[BlockSummary, ...]]:
-    return {key: tuple(group) for key, group in groupby(blocks, key=lambda block: block.plan.listener_id)}
-
-
-def _last_seen(heard: Sequence[BlockSummary]) -> datetime | None:
-    return max((block.last_answer_at or block.plan.started_at for block in heard), default=None)
 
 
 def _progress(
@@ -228,7 +217,7 @@ def _progress(
         blocks=blocks,
         practised_s=sum(block.practised_s for block in heard),
         answered=sum(block.answered for block in heard),
-        last_seen=_last_seen(heard),
+        last_seen=max((block.last_answer_at or block.plan.started_at for block in heard), default=None),
         next=next_practice(blocks, now, _sides(listener.instrument, blocks, instruments)),
     )
 
@@ -242,16 +231,25 @@ def _sides(name: str, blocks: tuple[BlockSummary, ...], instruments: Instruments
         return Sides(name, max(heard, default=1), 1)
 
 
+def _now(history: History) -> Now:
+    point = history.trend[-1] if history.trend else history.sessions[-1]
+    return Now(point.threshold_cents, point.low_cents, point.high_cents)
+
+
+def _chance(history: History) -> float | None:
+    """Return how likely the ear has become finer since the first compared session."""
+    return history.improvement_chance(history.compared[0].days) if history.compared else None
+
+
 def _condition(condition: Condition, found: list[tuple[BlockSummary, Session]]) -> ConditionProgress:
     sessions = tuple(block for block, _session in found)
     history = history_of([session for _block, session in found])
-    point = history.trend[-1] if history.trend else history.sessions[-1]
-    chance = history.improvement_chance(history.compared[0].days) if history.compared else None
+    chance = _chance(history)
     return ConditionProgress(
         condition=condition,
         sessions=sessions,
         history=history,
-        now=Now(point.threshold_cents, point.low_cents, point.high_cents),
+        now=_now(history),
         improvement_chance=chance,
         since=None if chance is None else instant_of(history.compared[0].days),
         trend=trend_word(chance),

@@ -33,7 +33,7 @@ def made(tmp_path: Path) -> Iterator[SqliteStore]:
 
 
 def test_rows_are_each_listeners_own_progress_whether_worked_out_or_kept(made: SqliteStore) -> None:
-    expected = [class_row_of(who, made.summaries(who.id)) for who in made.listeners()]
+    expected = [class_row_of(who, [one.outline for one in made.summaries(who.id)]) for who in made.listeners()]
     assert list(class_rows(made)) == expected
     assert all(kept.row is not None for kept in made.class_rows()), "kept from now on"
     assert list(class_rows(made)) == expected
@@ -44,7 +44,7 @@ def test_whatever_changes_a_listeners_blocks_has_their_row_worked_out_anew(made:
     def check(*changed: str) -> None:
         missing = {kept.listener.id for kept in made.class_rows() if kept.row is None}
         assert missing == set(changed)
-        expected = [class_row_of(who, made.summaries(who.id)) for who in made.listeners()]
+        expected = [class_row_of(who, [one.outline for one in made.summaries(who.id)]) for who in made.listeners()]
         assert list(class_rows(made)) == expected
 
     class_rows(made)
@@ -127,3 +127,25 @@ def test_rows_told_in_an_earlier_way_are_worked_out_anew(made: SqliteStore, monk
     assert all(kept.row is None for kept in made.class_rows())
     class_rows(made)
     assert all(kept.row is not None for kept in made.class_rows())
+
+
+def test_an_outline_says_what_the_whole_block_says(made: SqliteStore) -> None:
+    ada = made.listeners()[0]
+    (first, *_) = made.summaries(ada.id)
+    assert first.result is not None
+    for name, player, result in (
+        ("silent", "silent:hurry", first.result),
+        ("swapped", "miniaudio", replace(first.result, doubt="swapped")),
+        ("left", "miniaudio", None),
+    ):
+        plan = replace(first.plan, id=name, player=player, started_at=first.plan.started_at + timedelta(days=400))
+        made.begin_block(plan)
+        if result is not None:
+            made.end_block(name, result, plan.started_at)
+    for whose in (None, ada.id):
+        assert made.outlines(whose) == tuple(one.outline for one in made.summaries(whose))
+    assert [(one.heard, one.threshold_cents is None) for one in made.outlines(ada.id)[-3:]] == [
+        (False, False),
+        (True, True),
+        (True, True),
+    ]

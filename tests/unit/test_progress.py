@@ -123,7 +123,7 @@ def test_a_row_of_the_class_says_what_the_page_says() -> None:
         block(1.0, 50.0, player="silent"),
     ]
     blocks.sort(key=lambda one: one.plan.started_at)
-    page, row = progress_of(ANN, blocks, NOW), class_row_of(ANN, blocks)
+    page, row = progress_of(ANN, blocks, NOW), class_row_of(ANN, [one.outline for one in blocks])
     latest = page.latest
     assert latest is not None
     assert (row.listener, row.blocks, row.answered) == (ANN, 6, page.answered)
@@ -146,4 +146,4 @@ def test_a_result_that_cannot_be_one_hides_nobody(ends: tuple[float, float]) -> 
     odd = replace(odd, result=replace(odd.result, low_cents=ends[0], high_cents=ends[1]))
     found = progress_of(ANN, [block(9.0, 0), odd], NOW)
     assert [len(condition.sessions) for condition in found.conditions] == [1]
-    assert class_row_of(ANN, [block(9.0, 0), odd]).threshold_cents == 9.0
+    assert class_row_of(ANN, [block(9.0, 0).outline, odd.outline]).threshold_cents == 9.0

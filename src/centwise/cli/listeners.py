@@ -118,14 +118,17 @@ def add_command(
     name: str, scale: float | None, instrument: str | None, note: str | None, data: Path | None, as_json: bool
 ) -> None:
     """Add a listener."""
-    from centwise.model import Listener  # noqa: PLC0415  start-up path
+    from centwise.cli.people import name_text  # noqa: PLC0415  start-up path
+    from centwise.model import Listener  # noqa: PLC0415
 
     scale_mm = settings_for(data).scale_mm
     with at_the_desk(data) as services:
         store = services.store
         wanted = _changed(Listener(services.new_id(), name, scale_mm), scale, instrument, note)
-        if store.listener_named(name) is not None:
-            raise UsageError(f"there is a listener named {name!r} already", "choose another name, or use rename")
+        if (namesake := store.listener_named(name)) is not None:
+            raise UsageError(
+                f"there is a listener named {name_text(namesake.name)} already", "choose another name, or use rename"
+            )
         store.add_listener(wanted)
         added = store.listener_with_id(wanted.id) or wanted
     _told("Added", added, as_json=as_json)

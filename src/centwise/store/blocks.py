@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from centwise.model import BlockPlan, BlockResult, Condition, Trial
-    from centwise.ports import BlockSummary
+    from centwise.ports import BlockOutline, BlockSummary
 
 OLDEST_FIRST = "ORDER BY started_at, number"
 LATEST_UNFINISHED = "WHERE listener_id = ? AND ended_at IS NULL ORDER BY started_at DESC, number DESC LIMIT 1"
@@ -133,13 +133,21 @@ def of_listener(
 
 def summaries(connection: sqlite3.Connection, listener_id: str | None) -> tuple[BlockSummary, ...]:
     """Return the blocks of one listener, oldest first, or of all, each listener's together; no answer is read."""
-    columns = ", ".join((*rows.PLAN_COLUMNS, *rows.RESULT_COLUMNS, *rows.SUMMARY_COLUMNS))
+    columns = (*rows.PLAN_COLUMNS, *rows.RESULT_COLUMNS, *rows.SUMMARY_COLUMNS)
+    return tuple(map(rows.summary_of, _rows(connection, columns, listener_id)))
+
+
+def outlines(connection: sqlite3.Connection, listener_id: str | None) -> tuple[BlockOutline, ...]:
+    """Return the same blocks in the same order, with what the class view needs of each."""
+    return tuple(map(rows.outline_of, _rows(connection, rows.OUTLINE_COLUMNS, listener_id)))
+
+
+def _rows(connection: sqlite3.Connection, columns: Sequence[str], listener_id: str | None) -> sqlite3.Cursor:
     where, values = ("", ()) if listener_id is None else ("WHERE listener_id = ?", (listener_id,))
-    found = connection.execute(
-        f"SELECT {columns} FROM blocks {where} ORDER BY listener_id, started_at, number",  # noqa: S608  constants only
+    return connection.execute(
+        f"SELECT {', '.join(columns)} FROM blocks {where} ORDER BY listener_id, started_at, number",  # noqa: S608
         values,
     )
-    return tuple(map(rows.summary_of, found))
 
 
 def _open_block(connection: sqlite3.Connection, path: Path, block_id: str) -> int:

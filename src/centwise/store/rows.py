@@ -9,8 +9,8 @@ from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
 from centwise.errors import StoreError
-from centwise.model import BlockPlan, BlockResult, Condition, Listener, Trial
-from centwise.ports import BlockSummary, ClassRow, KeptRow
+from centwise.model import BlockPlan, BlockResult, Condition, Listener, Trial, was_heard
+from centwise.ports import BlockOutline, BlockSummary, ClassRow, KeptRow
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -53,6 +53,20 @@ _PLAN_END = len(PLAN_COLUMNS)
 _RESULT_END = _PLAN_END + len(RESULT_COLUMNS)
 
 SUMMARY_COLUMNS = ("answered", "practised_s", "last_answer_at", "method")
+
+OUTLINE_COLUMNS = (
+    "listener_id",
+    *CONDITION_COLUMNS,
+    "player",
+    "started_at",
+    "threshold_cents",
+    "low_cents",
+    "high_cents",
+    "doubt",
+    "answered",
+    "practised_s",
+    "last_answer_at",
+)
 
 CLASS_COLUMNS = (
     "blocks",
@@ -172,6 +186,26 @@ def summary_of(row: Sequence[Any]) -> BlockSummary:
         practised_s,
         None if last_answer_at is None else datetime.fromisoformat(last_answer_at),
         method,
+    )
+
+
+def outline_of(row: Sequence[Any]) -> BlockOutline:
+    """Read OUTLINE_COLUMNS."""
+    listener_id, instrument, string, muted, likeness, order, voice, player, started_at, *found = row
+    threshold, low, high, doubt, answered, practised_s, last_answer_at = found
+    if doubt is not None:
+        threshold = low = high = None
+    return BlockOutline(
+        listener_id,
+        _condition(instrument, string, muted, likeness, order, voice),
+        was_heard(player),
+        datetime.fromisoformat(started_at),
+        threshold,
+        low,
+        high,
+        answered,
+        practised_s,
+        None if last_answer_at is None else datetime.fromisoformat(last_answer_at),
     )
 
 

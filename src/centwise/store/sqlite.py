@@ -10,7 +10,7 @@ from contextlib import suppress
 from typing import TYPE_CHECKING
 
 from centwise.errors import UsageError
-from centwise.ports import BlockSummary, Holdings, KeptRow, StoredBench, StoredBlock
+from centwise.ports import BlockOutline, BlockSummary, Holdings, KeptRow, StoredBench, StoredBlock
 from centwise.store import belongings, benches, blocks, class_rows, copies, people
 from centwise.store.opening import connect
 from centwise.store.transactions import Transactions
@@ -120,6 +120,11 @@ class SqliteStore:
             raise UsageError("a listener cannot be merged with themselves", "name two listeners")
         with self._writing() as connection:
             return people.merge(connection, self.path, from_id, into_id)
+
+    def outlines(self, listener_id: str | None = None) -> Sequence[BlockOutline]:
+        """Return the same blocks in the same order, with what the class view needs of each."""
+        with self._reading() as connection:
+            return blocks.outlines(connection, listener_id)
 
     def class_rows(self) -> Sequence[KeptRow]:
         """Return all listeners with their rows of the class view, the one used last first, then by name."""

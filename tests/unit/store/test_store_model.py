@@ -233,7 +233,7 @@ class StoreAndModel(RuleBasedStateMachine):
             ]
         assert [row.listener for row in class_rows(self.store)] == by_name
         assert [kept.row for kept in self.store.class_rows()] == [
-            class_row_of(listener, self.store.summaries(listener.id)) for listener in by_name
+            class_row_of(listener, [one.outline for one in self.store.summaries(listener.id)]) for listener in by_name
         ]
         assert self.store.stale_summaries() == 0
         for id_, into in self.merged.items():
