@@ -8,6 +8,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from scipy import stats
 from scipy.special import ndtr
 from scipy.stats import norm
 
@@ -716,3 +717,128 @@ def test_the_curve_is_the_mean_over_the_posterior_with_its_quantiles() -> None:
             assert curve.chances[answer, place] == pytest.approx(mean, abs=0.004)
             assert curve.low[answer, place] == pytest.approx(min(ends[0], mean), abs=0.02)
             assert curve.high[answer, place] == pytest.approx(max(ends[1], mean), abs=0.02)
+
+
+class One:
+    """A generator whose next uniform is known."""
+
+    def __init__(self, uniform: float) -> None:
+        self.uniform = uniform
+
+    def random(self) -> float:
+        return self.uniform
+
+
+def test_a_simulated_listener_is_the_observer_with_drift_and_order() -> None:
+    listener = SimulatedListener(8.0, 5.0, 1.0, 0.04, drift_octaves=0.05, order_error_cents=2.0)
+    assert listener.threshold_cents == pytest.approx(0.6744897501960817 * 8.0)
+    for n, first, bias in ((1, "harmonic", 3.0), (21, "fretted", -1.0), (3, "fretted", -1.0)):
+        flat, unison, _ = response_probabilities(-6.0, 8.0 * 2.0 ** (0.05 * (n - 1)), bias, 5.0, 0.04)
+        for uniform, word in (
+            (flat - 1e-9, "flat"),
+            (flat + 1e-9, "unison"),
+            (flat + unison - 1e-9, "unison"),
+            (flat + unison + 1e-9, "sharp"),
+        ):
+            assert listener.judge(-6.0, One(uniform), n=n, first=first) == word  # type: ignore[arg-type]
+    # At first, and harmonic first, where nothing else is said.
+    flat, *_ = response_probabilities(-6.0, 8.0, 3.0, 5.0, 0.04)
+    assert listener.judge(-6.0, One(flat - 1e-9)) == "flat"  # type: ignore[arg-type]
+    assert listener.judge(-6.0, One(flat + 1e-9)) == "unison"  # type: ignore[arg-type]
+
+
+def test_a_population_is_many_observers() -> None:
+    people = Population(
+        np.array([4.0, 9.0]),
+        np.array([3.0, 5.0]),
+        np.array([1.0, -2.0]),
+        np.array([0.02, 0.0]),
+        order_error_cents=1.5,
+        drift_octaves=0.1,
+    )
+    assert people.size == 2
+    offsets = np.array([3.0, -7.0])
+    for n, first, order in ((1, "harmonic", 1.5), (11, "fretted", -1.5)):
+        found = people.chances(offsets, n, first)  # type: ignore[arg-type]
+        for who in range(2):
+            sigma = people.sigma_cents[who] * 2.0 ** (0.1 * (n - 1))
+            bias = people.bias_cents[who] + order
+            expected = response_probabilities(
+                offsets[who], sigma, bias, people.window_cents[who], people.lapse_rate[who]
+            )
+            assert found[who] == pytest.approx(expected)
+    heavy = replace(people, noise="t4").chances(offsets, 1, "harmonic")
+    # Student's t of scipy with four degrees of freedom, scaled to the same quartiles.
+    scale = norm.ppf(0.75) / stats.t.ppf(0.75, 4)
+    for who in range(2):
+        sigma, window, bias = people.sigma_cents[who], people.window_cents[who], people.bias_cents[who] + 1.5
+        flat = stats.t.cdf((-offsets[who] - bias - window) / (sigma * scale), 4)
+        sharp = stats.t.cdf((offsets[who] + bias - window) / (sigma * scale), 4)
+        attentive = np.array([flat, 1.0 - flat - sharp, sharp])
+        expected = (1.0 - people.lapse_rate[who]) * attentive + people.lapse_rate[who] / 3.0
+        assert heavy[who] == pytest.approx(expected)
+    part = replace(people, noise="t4").part(slice(1, 2))
+    assert (part.size, part.order_error_cents, part.drift_octaves, part.noise) == (1, 1.5, 0.1, "t4")
+    assert (part.sigma_cents[0], part.window_cents[0], part.bias_cents[0], part.lapse_rate[0]) == (9.0, 5.0, -2.0, 0.0)
+
+
+@pytest.mark.parametrize("rule", ["balanced", "weighted"])
+def test_a_block_of_many_is_a_track_of_each(rule: str) -> None:
+    from centwise.draws import Draws, Purpose
+
+    people = Population(np.array([3.0, 12.0]), np.array([2.0, 9.0]), np.array([1.0, 0.0]), np.array([0.0, 0.05]), 2.0)
+    prior = Prior(4.0, 0.7)
+    together = simulate_blocks(
+        people,
+        9,
+        rule,  # type: ignore[arg-type]
+        seed=70,
+        start_cents=15.0,
+        prior=prior,
+        both_orders=True,
+    )
+    assert together.marks == (9,)
+    for who in range(2):
+        listener = SimulatedListener(
+            float(people.sigma_cents[who]),
+            float(people.window_cents[who]),
+            float(people.bias_cents[who]),
+            float(people.lapse_rate[who]),
+            order_error_cents=2.0,
+        )
+        track, draws = begin_track(rule, prior=prior, start_cents=15.0), Draws(70 + who)  # type: ignore[arg-type]
+        for n in range(1, 10):
+            offset = track.next_offset(draws.stream(Purpose.PLACEMENT, n))
+            # Every second pair has the fretted note first.
+            first = "harmonic" if n % 2 else "fretted"
+            track = track.answered(offset, listener.judge(offset, draws.stream(Purpose.LISTENER, n), n=n, first=first))  # type: ignore[arg-type]
+        assert track.offsets_cents == tuple(together.offsets_cents[:, who])
+        found = track.estimate()
+        assert found is not None
+        assert np.log2(found.sigma_cents) == pytest.approx(together.octaves[0, who, 1], abs=1e-9)
+        assert track.interval_octaves == pytest.approx(np.ptp(together.octaves[0, who]), abs=1e-9)
+    plain = simulate_blocks(people, 4)
+    assert np.array_equal(plain.offsets_cents, simulate_blocks(people, 4, "balanced", seed=0).offsets_cents)
+    assert np.max(np.abs(plain.offsets_cents[0])) == 40.0
+
+
+def test_more_listeners_than_are_advanced_together() -> None:
+    sigma = np.full(203, 6.0)
+    people = Population(sigma, 0.5 * sigma, 0.0 * sigma, 0.0 * sigma)
+    whole = simulate_blocks(people, 2, "weighted", seed=5)
+    assert whole.offsets_cents.shape == (2, 203)
+    assert whole.octaves.shape == (1, 203, 3)
+    rest = simulate_blocks(people.part(slice(200, 203)), 2, "weighted", seed=205)
+    assert np.array_equal(whole.answers[:, 200:], rest.answers)
+    assert np.array_equal(whole.offsets_cents[:, 200:], rest.offsets_cents)
+
+
+def test_a_staircase_at_the_foot_of_the_ladder_asks_beside_it() -> None:
+    # Whoever is always right walks down to the smallest size; what would repeat is asked one place beside.
+    sure = Population(np.array([1e-3]), np.array([1e-4]), np.zeros(1), np.zeros(1))
+    sizes = standard_grid().sizes_cents.tolist()
+    asked = simulate_blocks(sure, 40, "weighted", seed=2).offsets_cents[:, 0]
+    places = [sizes.index(abs(offset)) for offset in asked if offset]
+    assert min(places) == 1
+    assert set(places[-8:]) <= {1, 2}
+    assert not np.any(asked[1:] == asked[:-1])
