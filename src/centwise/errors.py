@@ -76,6 +76,7 @@ class StoppedError(CentwiseError):
         exit_code: 128 and the signal's number (the shell's custom); 130 for ctrl+c.
         answers: how many answers of the block under way are kept, warm-up included; None where no block was.
         ended: whether that block has ended with them; else it stays open.
+        recorded: whether its pairs are recorded notes: such a block cannot be gone on with.
         kept: what became of a command that is no block, such as `and nothing was imported`.
         to_do: what the user can do after such a command.
     """
@@ -87,11 +88,14 @@ class StoppedError(CentwiseError):
         *,
         answers: int | None = None,
         ended: bool = True,
+        recorded: bool = False,
         kept: str | None = None,
         to_do: str = "give the same command again",
     ) -> None:
         if kept is None:
-            to_do = "type centwise drill for the next block" if ended else "type centwise drill --resume to go on"
+            to_do = "begin another with centwise drill --take" if recorded else "type centwise drill --resume to go on"
+            if ended or not answers:  # without an answer there is nothing to go on with
+                to_do = "type centwise drill for the next block"
         if kept is not None:
             super().__init__(f"{by}, {kept}", to_do)
         elif answers is None:

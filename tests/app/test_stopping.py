@@ -11,8 +11,9 @@ from driving import drill, drilling, make_app, phase, running, said, screen_text
 from test_result import RESULT
 
 from centwise.drill import machine
-from centwise.errors import DeviceError, StoppedError, StoreError
+from centwise.errors import DeviceError, StoppedError, StoreError, UsageError
 from centwise.model import Trial
+from centwise.resuming import block_to_resume
 from centwise.tui.app import left
 from centwise.tui.block_screen import BlockScreen
 from centwise.tui.help_screen import HelpScreen
@@ -214,6 +215,20 @@ async def test_a_signal_from_outside_leaves_the_block_open(known_world: FakeWorl
     assert str(told) == "told to end by SIGTERM with 1 answer of the block kept: type centwise drill --resume to go on."
     assert only_block(known_world).result is None
     assert drill(app).trials == only_block(known_world).trials
+
+
+async def test_a_signal_before_the_first_answer_sends_nobody_to_resume(known_world: FakeWorld) -> None:
+    async with drilling(known_world) as (app, pilot):
+        await until(pilot, lambda: phase(app) == "asking")
+        app._stop(signal.SIGTERM)
+        await until(pilot, lambda: not app.is_running)
+        told = stopped(app)
+    # There is no answer to go on from: --resume would refuse.
+    assert str(told) == (
+        "told to end by SIGTERM before the first answer of the block: type centwise drill for the next block."
+    )
+    with pytest.raises(UsageError, match="has no block that was cut off"):
+        block_to_resume(known_world.store, None)
 
 
 async def test_a_block_that_was_cut_off_is_offered_and_gone_on_with(known_world: FakeWorld) -> None:

@@ -125,7 +125,8 @@ def run_lines(sitting: Sitting, lines: Iterator[str], face: Face) -> ExitCode:
     try:
         return _ask(sitting, lines, face)
     except EndedBySignal as ended:
-        raise ended.told(answers=len(sitting.drill.trials)) from None
+        drill = sitting.drill
+        raise ended.told(answers=len(drill.trials), recorded=drill.plan.take_sha256 is not None) from None
     except KeyboardInterrupt:
         result = sitting.leave()
         tell(str(StoppedError(answers=len(sitting.drill.trials))))

@@ -32,13 +32,14 @@ class EndedBySignal(SystemExit):
         self,
         *,
         answers: int | None = None,
+        recorded: bool = False,
         kept: str | None = None,
         to_do: str = "give the same command again",
     ) -> StoppedError:
-        """Return what to tell: with `answers`, that the block stays open, to be gone on with; else what was kept."""
+        """Return what to tell: with `answers`, that the block stays open, `recorded` or not; else what was kept."""
         by = STOPPED_BY[signal.Signals(self.number).name]
         if answers is not None:
-            return StoppedError(by, SIGNALLED + self.number, answers=answers, ended=False)
+            return StoppedError(by, SIGNALLED + self.number, answers=answers, ended=False, recorded=recorded)
         return StoppedError(by, SIGNALLED + self.number, kept=kept or NOTHING_HALF_DONE, to_do=to_do)
 
 

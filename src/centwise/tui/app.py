@@ -250,11 +250,13 @@ def left(app: CentwiseApp) -> None:
     if app.stopped_by is None:
         app.desk.close(ending=True)
         return
-    ended = app.stopped_by == signal.SIGINT
+    ended, sitting = app.stopped_by == signal.SIGINT, app.desk.sitting
+    recorded = sitting is not None and sitting.drill.plan.take_sha256 is not None
     try:
         answers = app.desk.close(ending=ended)
     except StoreError:
         # The page said what is not kept; the block stays open with what is.
         ended, sitting = False, app.desk.sitting
         answers = len(sitting.drill.trials) if sitting is not None else None
-    raise StoppedError(STOPPED_BY[app.stopped_by.name], SIGNALLED + app.stopped_by, answers=answers, ended=ended)
+    by, exit_code = STOPPED_BY[app.stopped_by.name], SIGNALLED + app.stopped_by
+    raise StoppedError(by, exit_code, answers=answers, ended=ended, recorded=recorded)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import signal
 from typing import TYPE_CHECKING, Any
 
 import pytest
@@ -12,12 +13,14 @@ from centwise.cli.events import EventsFace
 from centwise.cli.lines import run_lines
 from centwise.cli.output import shown
 from centwise.cli.plain import PlainFace
+from centwise.cli.signals import EndedBySignal
 from centwise.conductor import Sitting
 from centwise.drill import machine
 from centwise.drill.words import NOTED_S, Answered
-from centwise.errors import ElsewhereError, StoreError
+from centwise.errors import ElsewhereError, StoppedError, StoreError
 from centwise.listening import LEVEL_KEY
 from centwise.model import Listener, Trial, judgement_of
+from centwise.resuming import block_left
 from fakes import START, FakeWorld, MemoryStore, block_plan
 
 if TYPE_CHECKING:
@@ -220,6 +223,30 @@ def test_ctrl_c_ends_the_block_with_its_result(
     kept = world.store.block("block-1")
     assert len(kept.trials) == answers
     assert kept.result is not None
+
+
+@pytest.mark.parametrize(
+    ("answers", "changes", "told"),
+    [
+        (0, {}, "before the first answer of the block: type centwise drill for the next block."),
+        (2, {}, "with 2 answers of the block kept: type centwise drill --resume to go on."),
+        (2, {"take_sha256": "0" * 64}, "with 2 answers of the block kept: begin another with centwise drill --take."),
+    ],
+)
+def test_a_signal_names_a_way_on_that_there_is(
+    world: FakeWorld, answers: int, changes: dict[str, Any], told: str
+) -> None:
+    def terminate() -> None:
+        raise EndedBySignal(signal.SIGTERM)
+
+    with pytest.raises(StoppedError) as stopped:
+        plainly(world, *["flat"] * answers, terminate, **changes)
+    assert str(stopped.value) == f"told to end by SIGTERM {told}"
+    assert stopped.value.exit_code == 128 + signal.SIGTERM
+    assert world.store.block("block-1").result is None
+    # Only where it says so is there a block to go on with.
+    resumable = block_left(world.store, "listener-1") is not None
+    assert resumable is ("--resume" in told)
 
 
 def test_an_assessment_says_only_that_the_answer_is_kept(world: FakeWorld, capsys: pytest.CaptureFixture[str]) -> None:
