@@ -9,6 +9,7 @@ from centwise.audio.open import check_choice, open_player, open_recorder, open_s
 from centwise.chain.line import CheckLine, not_checked
 from centwise.cli.diagnostics import tell
 from centwise.cli.output import say
+from centwise.cli.waiting import waiting
 from centwise.errors import StoreError
 
 if TYPE_CHECKING:
@@ -48,13 +49,19 @@ class ChainRun:
         if "tones" in wanted:
             from centwise.chain.tones import check_tones  # noqa: PLC0415
 
-            yield check_tones(self._instrument, self._seed)
+            with waiting("tones are being rendered and measured"):
+                line = check_tones(self._instrument, self._seed)
+            yield line
         if "players" in wanted:
             from centwise.chain.players import check_players  # noqa: PLC0415
 
-            yield from check_players()
+            with waiting("the players are being tried"):
+                lines = tuple(check_players())
+            yield from lines
         if "device" in wanted:
-            yield self._device()
+            with waiting("the output is being opened"):
+                line = self._device()
+            yield line
         if "ears" in wanted:
             yield self._ears(asked=ears)
         if "loop" in wanted:
@@ -62,11 +69,15 @@ class ChainRun:
         if "store" in wanted:
             from centwise.chain.store import check_store  # noqa: PLC0415
 
-            yield from check_store(self._settings.data_dir)
+            with waiting("the store is being looked through"):
+                lines = tuple(check_store(self._settings.data_dir))
+            yield from lines
         if "estimate" in wanted:
             from centwise.chain.estimate import check_estimate  # noqa: PLC0415
 
-            yield check_estimate()
+            with waiting("the estimate is being tried on simulated listeners"):
+                line = check_estimate()
+            yield line
 
     def _device(self) -> CheckLine:
         from centwise.chain.device import TITLE, check_device  # noqa: PLC0415

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from contextlib import nullcontext
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -236,6 +237,7 @@ def _by_lines(
     from centwise.cli.events import EventsFace  # noqa: PLC0415  start-up path
     from centwise.cli.lines import run_lines  # noqa: PLC0415
     from centwise.cli.plain import PlainFace  # noqa: PLC0415
+    from centwise.cli.waiting import waiting  # noqa: PLC0415
     from centwise.conductor import Sitting  # noqa: PLC0415
     from centwise.lessons.lesson import local_day, standpoint  # noqa: PLC0415
     from centwise.lessons.telling import stand_sentences  # noqa: PLC0415
@@ -247,17 +249,18 @@ def _by_lines(
     request = request_on_their_instrument(
         store, listener, request, instrument_asked=instrument_asked, instruments=services.instruments
     )
-    own = (
-        None
-        if request.take is None
-        else open_take(
-            request.take,
-            request.instrument,
-            request.string,
-            asked=instrument_asked,
-            instruments=services.instruments,
+    with nullcontext() if request.take is None else waiting("your recording is being measured"):
+        own = (
+            None
+            if request.take is None
+            else open_take(
+                request.take,
+                request.instrument,
+                request.string,
+                asked=instrument_asked,
+                instruments=services.instruments,
+            )
         )
-    )
     # The device first: without one nothing is begun and nothing is kept.
     player = services.open_player()
     try:
@@ -272,7 +275,10 @@ def _by_lines(
         stand = None if lesson is None else standpoint(lesson, store.summaries(who.id))
         if stand is not None:
             request = stand.request(request)
-        voice = None if own is None else OwnVoice(own, player.rate_hz, services.instruments)
+        voice = None
+        if own is not None:
+            with waiting("pairs are being made of your notes"):
+                voice = OwnVoice(own, player.rate_hz, services.instruments)
         if going_on is None:
             left = block_left(store, who.id)
             plan = plan_block(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sys
-from contextlib import closing
+from contextlib import closing, nullcontext
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -11,6 +11,7 @@ import click
 
 from centwise.cli.options import data_option, json_option, settings_for
 from centwise.cli.output import emit, say, several
+from centwise.cli.waiting import waiting
 from centwise.errors import UsageError
 
 if TYPE_CHECKING:
@@ -46,7 +47,9 @@ def command(*, file: str, names: tuple[str, ...], without_names: bool, data: Pat
         # Ended before the store is closed, however the writing ends.
         with closing(kept):
             records = nameless(kept) if without_names else kept
-            last = _write(lines_of(records, written_by=__version__, names=not without_names), file)
+            lines = lines_of(records, written_by=__version__, names=not without_names)
+            with waiting("the answers are being written") if file != STDOUT else nullcontext():
+                last = _write(lines, file)
     counts = {key: last[key] for key in ("listeners", "blocks", "trials", "rehearsals")}
     if as_json:
         emit({"file": file, **counts})

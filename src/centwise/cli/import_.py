@@ -12,6 +12,7 @@ import click
 from centwise.cli.options import data_option, json_option, settings_for
 from centwise.cli.output import emit, say, several
 from centwise.cli.signals import EndedBySignal
+from centwise.cli.waiting import waiting
 from centwise.errors import InputError, StoppedError, UsageError
 
 if TYPE_CHECKING:
@@ -42,12 +43,13 @@ def command(*, files: tuple[str, ...], dry_run: bool, data: Path | None, as_json
         source = _Files(files)
         taken = None
         try:
-            taken = store.take_in(source.records(), try_only=dry_run)
-            if not (dry_run or taken.nothing):
-                from centwise.class_view import class_rows  # noqa: PLC0415  start-up path
+            with waiting("what the files hold is being taken in"):
+                taken = store.take_in(source.records(), try_only=dry_run)
+                if not (dry_run or taken.nothing):
+                    from centwise.class_view import class_rows  # noqa: PLC0415  start-up path
 
-                # Worked out now, so that whoever opens the class next does not wait for it.
-                class_rows(store)
+                    # Worked out now, so that whoever opens the class next does not wait for it.
+                    class_rows(store)
         except UsageError as error:
             if source.reading is None:
                 raise

@@ -10,6 +10,7 @@ from click.core import ParameterSource
 
 from centwise.cli.options import instrument_at, instrument_options, json_option, scale_option
 from centwise.cli.output import emit, say
+from centwise.cli.waiting import waiting
 from centwise.errors import UsageError
 from centwise.model import GOOD_ENOUGH_CENTS
 from centwise.takes.telling import detail_sentences, measured_sentences, plain, sure_enough, travel
@@ -70,10 +71,11 @@ def command(
         from centwise.cli.picture import check_picture, draw_picture  # noqa: PLC0415  an extra, rarely asked for
 
         check_picture(picture)
-    found = _measured(file, harmonic, fretted, chosen, string, takes)
-    spec = chosen.string(found.string)
-    if picture is not None:
-        draw_picture(found, picture)
+    with waiting("the recording is being measured"):
+        found = _measured(file, harmonic, fretted, chosen, string, takes)
+        spec = chosen.string(found.string)
+        if picture is not None:
+            draw_picture(found, picture)
     if as_json:
         emit({"instrument": instrument} | record(found, spec, chosen.scale_mm))
         return

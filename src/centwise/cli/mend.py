@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from centwise.cli.diagnostics import ExitCode
 from centwise.cli.output import emit, say, several
+from centwise.cli.waiting import waiting
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -30,7 +31,8 @@ def run_mend(settings: Settings, *, as_json: bool) -> int:
             sys.stderr.write(f"\r{done:,} of {every:,} results" + ("\n" if done == every else ""))
             sys.stderr.flush()
 
-    salvaged = _salvaged(settings.data_dir / FILE_NAME)
+    with waiting("the store is being looked through"):
+        salvaged = _salvaged(settings.data_dir / FILE_NAME)
     if salvaged is not None and not as_json:
         say(f"{salvaged.sentence[:1].upper()}{salvaged.sentence[1:]}")
     store = SqliteStore.open(settings.data_dir)

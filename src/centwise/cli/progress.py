@@ -12,6 +12,7 @@ from centwise.class_view import SORT_KEYS, SortKey, class_rows, sorted_rows
 from centwise.cli.listeners import at_the_desk
 from centwise.cli.options import data_option, json_option, own_instruments
 from centwise.cli.output import emit, say
+from centwise.cli.waiting import waiting
 from centwise.errors import UsageError
 from centwise.ports import ClassRow
 from centwise.systems import local_time
@@ -106,7 +107,9 @@ def command(
             for number, listener in enumerate(listeners):
                 if number:
                     say()
-                _say_progress(_progress(store, listener, now, day), chart=chart)
+                with waiting("the answers are being read"):
+                    found = _progress(store, listener, now, day)
+                _say_progress(found, chart=chart)
             return
         if chart and listeners:
             raise UsageError("--chart draws the threshold of one listener", "say whose with --listener")
@@ -164,7 +167,8 @@ def _say_class(store: Store, sort: SortKey, *, reverse: bool) -> None:
     from centwise.progress_text import short_day, trend_text  # noqa: PLC0415
     from centwise.trend import trend_word  # noqa: PLC0415
 
-    rows = sorted_rows(class_rows(store), sort, reverse=reverse)
+    with waiting("the class is being read"):
+        rows = sorted_rows(class_rows(store), sort, reverse=reverse)
     if not rows:
         say(NOBODY)
         return

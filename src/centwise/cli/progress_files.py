@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 from centwise.class_view import class_rows, sorted_rows, uncollected
 from centwise.cli.files import whole_file
 from centwise.cli.output import emit, say, several
+from centwise.cli.waiting import waiting
 from centwise.errors import UsageError
 from centwise.report.page import check_page_file, write_page
 from centwise.report.spreadsheet import answer_cells, write_answers
@@ -59,12 +60,13 @@ def write_files(
     store = services.store
     written: dict[str, Any] = {}
     if page is not None:
-        html = (
-            _page_in_full(store, listeners, services.clock.now())
-            if in_full
-            else _page_of_class(store, services.clock.now(), sort, reverse=reverse)
-        )
-        write_page(page, html)
+        with waiting("the page is being drawn"):
+            html = (
+                _page_in_full(store, listeners, services.clock.now())
+                if in_full
+                else _page_of_class(store, services.clock.now(), sort, reverse=reverse)
+            )
+            write_page(page, html)
         written["html"] = str(page)
         if not as_json and sheet != STDOUT:
             say(f"{several(len(listeners), 'listener')} written to {page}.")
@@ -99,7 +101,7 @@ def _write_sheet(store: Store, listeners: Sequence[Listener], sheet: str) -> int
         sys.stdout.flush()
         return count
     # The mark at the beginning tells spreadsheets that it is UTF-8.
-    with whole_file(Path(sheet), encoding="utf-8-sig", newline="") as out:
+    with waiting("the answers are being written"), whole_file(Path(sheet), encoding="utf-8-sig", newline="") as out:
         return write_answers(out, _cells(store, listeners))
 
 

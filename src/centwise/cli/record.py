@@ -14,6 +14,7 @@ from centwise.cli.options import data_option, instrument_at, instrument_options,
 from centwise.cli.output import emit, say
 from centwise.cli.signals import EndedBySignal
 from centwise.cli.terminal import at_a_terminal
+from centwise.cli.waiting import waiting
 from centwise.errors import DeviceError, InputError, StoppedError, UsageError
 
 if TYPE_CHECKING:
@@ -244,7 +245,8 @@ class _Talk:
         from centwise.cli.measure import record as measurement_record  # noqa: PLC0415  start-up path
         from centwise.takes.telling import measured_sentences  # noqa: PLC0415
 
-        found = self._session.measure()
+        with waiting("the notes are being measured"):
+            found = self._session.measure()
         scale_mm = self._folder.takes.scale_mm
         for sentence in measured_sentences(found, self._spec, scale_mm, told=True):
             self._say(sentence)

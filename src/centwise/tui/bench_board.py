@@ -13,7 +13,7 @@ from textual.widgets import Button, Input, Static
 
 from centwise.tui import bench_words as words
 from centwise.tui.bench_drawing import LEAST_WIDTH, Shown, bench_picture
-from centwise.tui.place import told_at
+from centwise.tui.place import BUSY, told_at
 from centwise.tui.plain_input import WordLine
 
 if TYPE_CHECKING:
@@ -129,6 +129,7 @@ class BenchBoard(Vertical):
 
     def __init__(self) -> None:
         super().__init__(id="bench-board")
+        self._said = words.OPENING
 
     def compose(self) -> ComposeResult:
         """Lay it out; 19 rows hold it with five strings."""
@@ -145,7 +146,16 @@ class BenchBoard(Vertical):
 
     def say(self, sentence: str) -> None:
         """Say what was done."""
-        self.query_one("#bench-said", Static).update(told_at(self, sentence))
+        self._said = told_at(self, sentence)
+        self.query_one("#bench-said", Static).update(self._said)
+
+    def busy(self, *, busy: bool) -> None:
+        """Say in the same place that work goes on, until it does no more or something else is said."""
+        said = self.query_one("#bench-said", Static)
+        if busy:
+            said.update(BUSY)
+        elif str(said.render()) == BUSY:
+            said.update(self._said)
 
     def advise(self, sentence: str, shorter: str) -> None:
         """Say what comes next, the shorter way where the whole does not fit."""

@@ -29,7 +29,6 @@ from centwise.bench.cautions import cautions_for
 from centwise.bench.told import reckoning_sentences, why_sentence
 from centwise.errors import CentwiseError, DeviceError, UsageError
 from centwise.holes import hole_sentence
-from centwise.resting import rest_sentence
 from centwise.tui import bench_words as words
 from centwise.tui.acts import BENCH, bindings
 from centwise.tui.bench_board import ACTIONS, BenchBoard, BenchPicture
@@ -102,6 +101,11 @@ class BenchScreen(Place):
         self.board.caution(words.caution_text(None))
         self.set_interval(FRAME_S, self._follow)
         self._begin()
+
+    def show_busy(self, *, busy: bool) -> None:
+        """Say where acts are told that work goes on; while the bench is set up that is said already."""
+        if self._rehearsal is not None or not busy:
+            self.board.busy(busy=busy)
 
     def on_unmount(self) -> None:
         """Stop the sound with the screen."""
@@ -304,7 +308,7 @@ class BenchScreen(Place):
         self.board.say(words.answer_text(answer, bench))
         self.board.advise(*words.advice_texts(bench))
         due = answer.listened_min
-        self.board.caution(words.caution_text(answer) if due is None else rest_sentence(due))
+        self.board.caution(words.caution_text(answer) if due is None else words.ears_text(due))
         self._show()
         if answer.result is not None:
             self.in_front(self.action_why)

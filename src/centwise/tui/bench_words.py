@@ -61,6 +61,11 @@ def advice_texts(bench: Bench) -> tuple[str, str]:
     return said.said, f"{said.ask} ‹why›: why."
 
 
+def ears_text(minutes: int) -> str:
+    """Propose a rest after a long time of listening, in the one line that cautions have."""
+    return f"{minutes} minutes of listening: rest your ears for five."
+
+
 def caution_text(answer: Answer | None) -> str:
     """Say the caution that belongs to what was done last."""
     act = None if answer is None else answer.act

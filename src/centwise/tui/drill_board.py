@@ -11,7 +11,7 @@ from centwise.drill.words import Feedback
 from centwise.model import JUDGEMENTS, SIGNS
 from centwise.tui import drill_words as words
 from centwise.tui.pictures import LeanPicture, StringPicture
-from centwise.tui.place import told_at
+from centwise.tui.place import BUSY, told_at
 from centwise.tui.plain_input import WordLine
 
 if TYPE_CHECKING:
@@ -68,6 +68,13 @@ class DrillBoard(Vertical):
         self.say(before)
         self.query_one("#asked", Static).update(told_at(self, sentence))
         self._refused = self.set_timer(REFUSAL_S, lambda: self.say(before))
+
+    def busy(self, *, busy: bool) -> None:
+        """Say in the same place that work goes on, until it does no more or something else is said."""
+        if busy:
+            self.query_one("#asked", Static).update(BUSY)
+        elif str(self.query_one("#asked", Static).render()) == BUSY:
+            self.query_one("#asked", Static).update(told_at(self, self._said))
 
     def ask(self, drill: Drill, pair: PairSpec) -> None:
         """Make room for a new pair. In an assessment the note that the last answer is kept may stand."""

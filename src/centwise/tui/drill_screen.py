@@ -62,6 +62,11 @@ class DrillScreen(DrillHearing):
         self.set_interval(FRAME_S, self._follow)
         self._begin()
 
+    def show_busy(self, *, busy: bool) -> None:
+        """Say under the string that work goes on; while the first pair is made that is said already."""
+        if self._sitting is not None or not busy:
+            self.board.busy(busy=busy)
+
     def on_unmount(self) -> None:
         """Stop the sound with the screen."""
         self._wanted = False

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import asyncio
+from functools import partial
 from typing import TYPE_CHECKING, ClassVar, TypeVar, cast
 
 from textual.screen import Screen, ScreenResultType
+from textual.widgets import Static
 
 from centwise.errors import CentwiseError, DeviceError
 from centwise.harmless import harmless
@@ -21,6 +23,10 @@ if TYPE_CHECKING:
     from centwise.tui.desk import Desk
 
 Result = TypeVar("Result")
+
+BUSY_S = 0.2
+"""Whatever takes longer says that it goes on."""
+BUSY = "One moment ..."
 
 
 class Acting(Screen[ScreenResultType]):
@@ -77,11 +83,24 @@ class Acting(Screen[ScreenResultType]):
             CentwiseError: the work failed.
             CancelledError: the screen has gone, and whoever awaits this is to stop quietly.
         """
+        busy = self.set_timer(BUSY_S, partial(self.show_busy, busy=True))
         try:
             return await self.desk.in_turn(work, keeps=keeps)
         finally:
+            busy.stop()
+            if self.is_attached:
+                self.show_busy(busy=False)
             if not self.is_attached or self not in self.app.screen_stack:
                 raise asyncio.CancelledError
+
+    def show_busy(self, *, busy: bool) -> None:
+        """Say that work goes on, where this place says things and nothing stands there; and take it away again."""
+        for said in self.query("#said").results(Static):
+            standing = str(said.render())
+            if busy and not standing:
+                said.update(BUSY)
+            elif not busy and standing == BUSY:
+                said.update("")
 
     def in_front(self, change: Callable[[], object]) -> None:
         """Make a change now, or once what covers this screen (help, say) has gone."""
