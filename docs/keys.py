@@ -39,7 +39,8 @@ PLACES = {
 HEAD = """# Keys
 
 Every key of the app, place by place. `?` or F1 shows the same where you are, and the lowest line of the screen names
-the most useful ones. Only keys that every keyboard has are used; buttons can be clicked too. ctrl+c leaves the app from
+the most useful ones. Only keys that every keyboard has are used; buttons can be clicked too,
+and on the help page a click on a line does what it says. ctrl+c leaves the app from
 anywhere, and nothing that was answered is lost. Every key but the strings' numbers can be another one:
 [settings.md](settings.md#keys-of-your-own) says how. Under each title stands what the place is called there; an act is
 called by the middle column, in small letters with hyphens.

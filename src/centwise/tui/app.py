@@ -17,6 +17,7 @@ from centwise.errors import SIGNALLED, STOPPED_BY, CentwiseError, StoppedError, 
 from centwise.tui.desk import Desk
 from centwise.tui.first_place import first_place
 from centwise.tui.hang_up import hung_up
+from centwise.tui.key_names import key_name
 from centwise.tui.listener_screen import ListenerScreen
 from centwise.tui.signalled import stop_on_signals
 from centwise.tui.stderr_guard import stderr_guard
@@ -111,6 +112,10 @@ class CentwiseApp(App[int]):
             stop_on_signals(self._stop)
             self.set_interval(LOOK_FOR_TERMINAL_S, self._end_if_terminal_gone)
         self._warm_up_once_drawn()
+
+    def get_key_display(self, binding: Binding) -> str:
+        """Return a key as the footer shows it: as buttons and help do."""
+        return binding.key_display or key_name(binding.key, short=True)
 
     def on_resize(self, event: Resize) -> None:
         """Say so where the terminal is too small to hold the app."""

@@ -5,8 +5,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, ClassVar
 
 from textual import on, work
-from textual.containers import Vertical
-from textual.widgets import Footer, Input, OptionList, Static
+from textual.containers import Horizontal, Vertical
+from textual.widgets import Button, Footer, Input, OptionList, Static
 
 from centwise.errors import CentwiseError
 from centwise.progress_text import holdings_text, merge_conflicts
@@ -46,6 +46,9 @@ class MergeScreen(Acting[bool]):
             yield Static(f"Whom does {shown_name(self._goes.name)} join?", classes="title", markup=False)
             yield PlainInput(placeholder="part of a name", max_length=200, id="name", compact=True)
             yield OptionList(id="known")
+            with Horizontal(classes="row"):
+                yield Button(self.told("«choose» join"), id="choose", variant="primary", compact=True)
+                yield Button(self.told("«back» back"), id="go_back", compact=True)
             yield Static("", id="said", markup=False)
         yield Footer()
 
@@ -70,6 +73,12 @@ class MergeScreen(Acting[bool]):
     @on(Input.Submitted)
     def _typed(self) -> None:
         self.action_choose()
+
+    @on(Button.Pressed)
+    def _pressed(self, event: Button.Pressed) -> None:
+        # The keys stay the line's, whoever clicks.
+        self.query_one(Input).focus()
+        getattr(self, f"action_{event.button.id}")()
 
     @on(OptionList.OptionSelected)
     def _clicked(self, event: OptionList.OptionSelected) -> None:

@@ -117,6 +117,12 @@ class OwnScreen(Place):
         if path is not None:
             self.app.push_screen(MeterScreen(path))
 
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        """Offer what wants takes once there are some."""
+        if action in {"judge", "drill", "meter"}:
+            return bool(self._takes)
+        return super().check_action(action, parameters)
+
     def action_volume(self) -> None:
         """Set the listening level."""
         from centwise.tui.level_screen import LevelScreen  # noqa: PLC0415  start-up path
@@ -158,6 +164,9 @@ class OwnScreen(Place):
         # As content, so that no name is read as markup.
         known.add_options(Option(Content(line)) for _path, line in self._takes)
         known.display = bool(self._takes)
+        for name, _label in BUTTONS[1:]:
+            self.query_one(f"#do-{name}").display = bool(self._takes)
+        self.refresh_bindings()
         known.highlighted = min(marked, len(self._takes) - 1) if self._takes else None
         self._say(self._choose if self._takes else NONE_YET)
 

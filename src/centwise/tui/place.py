@@ -64,9 +64,14 @@ class Acting(Screen[ScreenResultType]):
         """Show what can be done here."""
         from centwise.tui.help_screen import HelpScreen  # noqa: PLC0415  start-up path
 
-        self.app.push_screen(
-            HelpScreen(self.ABOUT, self.desk.keymap.acts(self.ACTS), self.desk.keymap.acts(EVERYWHERE))
-        )
+        keymap = self.desk.keymap
+        page = HelpScreen(self.ABOUT, keymap.acts(self.ACTS), keymap.acts(EVERYWHERE))
+        self.app.push_screen(page, self.do_act)
+
+    async def do_act(self, name: str | None) -> None:
+        """Do an act that was clicked on the help page, where it can be done now."""
+        if name is not None:
+            await self.run_action(name)
 
     def action_switch_theme(self) -> None:
         """Change between the light and the dark colours."""

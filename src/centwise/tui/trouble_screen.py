@@ -70,7 +70,7 @@ class TroubleScreen(Acting[str], ModalScreen[str]):
         here = TROUBLE_IN_A_BLOCK if self._in_a_block else TROUBLE
         keymap = self.desk.keymap
         offered = tuple(act for act in keymap.acts(here) if self._may_go_silent or act.id != "silent")
-        self.app.push_screen(HelpScreen(self.ABOUT, offered, keymap.acts(EVERYWHERE)))
+        self.app.push_screen(HelpScreen(self.ABOUT, offered, keymap.acts(EVERYWHERE)), self.do_act)
 
     def action_retry(self) -> None:
         """Try again."""
