@@ -25,7 +25,7 @@ SLIDE_TURNS = 0.1
 """Standard deviation of how far each foot goes along the strings in a sideways slide, as a share of it (judgement):
 why the sides are heard again after centring."""
 MOST_TURNED_MM = 25.0
-"""A bridge turned further than this does not stay upright (judgement)."""
+"""A bridge turned further than this from how it was found does not stay upright (judgement)."""
 
 
 def moved(bench: Bench, act: Move, n: int) -> tuple[Feet, float]:
@@ -81,7 +81,7 @@ def _checked(bench: Bench, feet: Feet, act: Move | Slide) -> Feet:
         raise UsageError(
             f"{words!r} would take the bridge off the head, so it stays where it is", "ask for less, such as 1/16in"
         )
-    if worse(lambda stand: abs(stand.bass_mm - stand.treble_mm) - MOST_TURNED_MM):
+    if worse(lambda stand: _turned_mm(bench.setting, stand) - MOST_TURNED_MM):
         raise UsageError(
             f"{words!r} would turn the bridge until it falls, so it stays where it is", "ask for less, such as 1/16in"
         )
@@ -94,10 +94,20 @@ def _checked(bench: Bench, feet: Feet, act: Move | Slide) -> Feet:
 
 
 def _off_head_mm(setting: Setting, feet: Feet) -> float:
-    """Return by how much a foot stands beyond its room, which is counted from its place; below 0 within it."""
-    top, right = setting.instrument.top, setting.right
-    off_mm = (feet.bass_mm - right.bass_mm, feet.treble_mm - right.treble_mm)
-    return max(max(foot_mm - top.back_mm, -foot_mm - top.forward_mm) for foot_mm in off_mm)
+    """Return by how much a foot stands beyond its room; below 0 within it.
+
+    It is counted from where the foot was found, as all that is refused before the mark: counted from its place, a few
+    moves too far would tell where that is.
+    """
+    top, start = setting.instrument.top, setting.start
+    gone_mm = (feet.bass_mm - start.bass_mm, feet.treble_mm - start.treble_mm)
+    return max(max(foot_mm - top.back_mm, -foot_mm - top.forward_mm) for foot_mm in gone_mm)
+
+
+def _turned_mm(setting: Setting, feet: Feet) -> float:
+    """Return how much further one foot has gone along the strings than the other since the bridge was found."""
+    start = setting.start
+    return abs((feet.bass_mm - start.bass_mm) - (feet.treble_mm - start.treble_mm))
 
 
 def _off_board_mm(setting: Setting, feet: Feet) -> float:

@@ -89,17 +89,19 @@ def command(
 def record(found: Measurement, spec: StringSpec, scale_mm: float) -> dict[str, Any]:
     """Return a measurement as plain data, rounded to what it can bear."""
     travel_mm, error_mm, direction = travel(found, spec)
+    # What is too uncertain to say to a person is not said to a program either.
+    sure = sure_enough(found)
     return {
         "cents": plain(found.cents, 6),
         "std_error_cents": round(found.std_error_cents, 6),
         "bound_cents": round(found.bound_cents, 6),
-        "verdict": found.verdict,
-        "good_enough": abs(found.cents) <= GOOD_ENOUGH_CENTS,
-        "sure_enough": sure_enough(found),
-        "travel_mm": round(travel_mm, 6),
+        "verdict": found.verdict if sure else None,
+        "good_enough": abs(found.cents) <= GOOD_ENOUGH_CENTS if sure else None,
+        "sure_enough": sure,
+        "travel_mm": round(travel_mm, 6) if sure else None,
         "travel_std_error_mm": round(error_mm, 6),
-        "travel_64ths_in": round(travel_mm / 25.4 * 64.0),
-        "direction": direction,
+        "travel_64ths_in": round(travel_mm / 25.4 * 64.0) if sure else None,
+        "direction": direction if sure else None,
         "harmonic_hz": round(found.harmonic_hz, 6),
         "fretted_hz": round(found.fretted_hz, 6),
         "string": found.string,

@@ -106,7 +106,7 @@ class Neck:
 
 @dataclass(frozen=True, slots=True)
 class Top:
-    """How much room a foot has on the head or top, counted from its true place, millimetres."""
+    """How much room a foot has on the head or top, counted from where it is found, millimetres."""
 
     forward_mm: float
     back_mm: float

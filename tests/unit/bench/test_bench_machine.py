@@ -12,12 +12,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from centwise.bench import machine
-from centwise.bench.acts import parse_act
+from centwise.bench.acts import WAYS, parse_act
 from centwise.bench.words import Done, Keep, Reckon, Ring
 from centwise.bench_planning import instrument_of
 from centwise.errors import UsageError
 from centwise.model import BenchAct
-from centwise.strings.bridge import contacts_mm, margins_mm
+from centwise.strings.bridge import SIDES, contacts_mm, margins_mm
 from centwise.strings.instrument import Top
 from fakes import START
 
@@ -230,7 +230,7 @@ def test_what_was_looked_at_is_known_until_the_next_slide() -> None:
     assert do(bench, "start over").margins is None
 
 
-def test_the_room_counts_from_the_place_and_whatever_is_beyond_it_may_come_nearer() -> None:
+def test_the_least_room_holds_no_bridge_fast_and_whatever_is_beyond_it_may_come_nearer() -> None:
     # With the least room a file may give, 5 mm, no bridge as it is found is stuck, whichever way it must go.
     for seed in range(60):
         bench = found(seed=seed, difficulty="hard")
@@ -247,6 +247,25 @@ def test_the_room_counts_from_the_place_and_whatever_is_beyond_it_may_come_neare
         bench = do(do(bench, f"slide {toward} 1/64in"), "treble forward 0.1mm")
         with pytest.raises(UsageError, match="off the head"):
             do(bench, "bass back 10mm")
+
+
+def test_what_is_refused_tells_nothing_of_the_place() -> None:
+    # Three bridges found otherwise out of place, one hand: what each refuses is the same.
+    refused = set()
+    for difficulty in ("easy", "middle", "hard"):
+        bench, answers = found(seed=4, difficulty=difficulty), []
+        for words in (f"{side} {way} {mm}mm" for side in SIDES for way in WAYS for mm in range(16, 70)):
+            try:
+                do(bench, words)
+            except UsageError as error:
+                answers.append(error.what)
+            else:
+                answers.append("done")
+        refused.add(tuple(answers))
+    (answers,) = refused
+    assert answers.count("done") > 10
+    assert sum("off the head" in answer for answer in answers) > 10
+    assert sum("would turn the bridge" in answer for answer in answers) > 10
 
 
 def test_sliding_turns_the_bridge_a_little() -> None:

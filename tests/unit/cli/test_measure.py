@@ -167,6 +167,8 @@ def test_a_reading_too_uncertain_to_move_by_moves_nothing(centwise: CommandLine,
         assert told not in centwise.out
     found = measured(centwise, path)
     assert (found["sure_enough"], found["std_error_cents"] > 2.0 / 1.645) == (False, True)
+    unsaid = ("verdict", "good_enough", "travel_mm", "travel_64ths_in", "direction")
+    assert [found[key] for key in unsaid] == [None] * len(unsaid)
     assert measured(centwise, PAIRS[1, -4])["sure_enough"] is True
 
 
