@@ -19,6 +19,8 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
     from pathlib import Path
 
+    from sound_server import PulseServer
+
 pytestmark = [
     pytest.mark.terminal,
     pytest.mark.skipif(shutil.which("tmux") is None, reason="tmux is not installed"),
@@ -346,3 +348,41 @@ def running(process: int) -> bool:
         return False
     state = subprocess.run(["ps", "-o", "stat=", "-p", str(process)], capture_output=True, text=True, check=False)
     return bool(state.stdout.strip()) and not state.stdout.startswith("Z")
+
+
+@pytest.mark.audio_stack
+def test_a_device_that_goes_in_a_tone_and_comes_back_gives_the_same_pair_again(
+    terminal: Terminal, tmp_path: Path, pulse_server: PulseServer
+) -> None:
+    # The server of the sound is killed while a pair sounds, in the app itself; then it is there again.
+    surroundings = [f"{name}={value}" for name, value in pulse_server.environ.items() if name != "HOME"]
+    centwise = [sys.executable, "-m", "centwise", "drill", "--listener", "Ada"]
+    terminal.run("env", *surroundings, *centwise)
+    terminal.wait_for("a comfortable level")
+    terminal.press("Enter")
+    terminal.wait_for("Ada, your next block")
+    with pulse_server.recording() as recording:
+        terminal.press("Enter")
+        terminal.wait_for("Listen: harmonic, then fretted")
+        until_s = time.monotonic() + PATIENCE_S
+        while not recording.samples().any():
+            assert time.monotonic() < until_s
+            time.sleep(0.05)
+        pulse_server.kill()
+    shown = terminal.wait_for("One thing first")
+    assert "The sound device" in shown
+    assert told("Nothing is lost: every answer so far is kept.", shown)
+    terminal.press("r")
+    terminal.wait_for("o sound device")
+    pulse_server.start()
+    with pulse_server.recording() as recording:
+        terminal.press("r")
+        shown = terminal.wait_for("Listen: harmonic, then fretted")
+        assert "pair 1 of" in shown
+        until_s = time.monotonic() + PATIENCE_S
+        while not recording.samples().any():
+            assert time.monotonic() < until_s
+            time.sleep(0.05)
+    terminal.press("C-q")
+    assert f"{AFTER} 0" in restored(terminal)
+    assert terminal.answers() == []

@@ -106,7 +106,7 @@ class BenchPlainFace:
 
     def trouble(self, error: DeviceError | StoreError) -> None:
         """Say what failed and that nothing is lost."""
-        self._say(f"{error} Nothing is lost: say the same once more, or quit.")
+        self._say(f"{str(error)[:1].upper()}{str(error)[1:]} Nothing is lost: say the same once more, or quit.")
 
     def other(self, line: str) -> bool:
         """Explain the words, or say the cautions."""

@@ -173,7 +173,8 @@ class PlainFace:
 
     def trouble(self, error: DeviceError) -> None:
         """Say what failed and that nothing is lost."""
-        self._say(f"{error} Nothing is lost: say again to try once more, or quit to end the block.")
+        what = f"{str(error)[:1].upper()}{str(error)[1:]}"
+        self._say(f"{what} Nothing is lost: say again to try once more, or quit to end the block.")
 
     def hole(self, hole: Hole, n: int) -> None:
         """Say that the pair had a hole in it, and that it follows once more or can be asked for."""

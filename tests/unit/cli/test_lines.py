@@ -274,7 +274,7 @@ def test_a_device_that_fails_is_told_and_tried_again(world: FakeWorld, capsys: p
     assert plainly(world, "flat", unplug, "sharp", "again", "unison", plug, "again", "flat", "quit") == ExitCode.DONE
     said = capsys.readouterr().out
     # After the second answer no device takes the third pair; the next two lines find it still gone.
-    assert said.count("no loudspeaker takes the sound: plug one in. Nothing is lost: say again") == 3
+    assert said.count("No loudspeaker takes the sound: plug one in. Nothing is lost: say again") == 3
     kept = world.store.block("block-1").trials
     assert [(trial.n, trial.answer, trial.replays) for trial in kept] == [
         (1, "flat", 0),
@@ -298,7 +298,7 @@ def test_a_device_that_fails_while_it_plays(world: FakeWorld, capsys: pytest.Cap
         world.player.fails_at_wait = False
 
     assert plainly(world, plug, "again", "flat", "quit") == ExitCode.DONE
-    assert "the loudspeaker went away" in capsys.readouterr().out
+    assert "The loudspeaker went away" in capsys.readouterr().out
     assert world.player.sounds[0].samples is world.player.sounds[1].samples
     assert world.store.block("block-1").trials[0].replays == 0
 

@@ -13,6 +13,7 @@ from hashlib import sha256
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+import numpy as np
 import pytest
 
 from centwise.errors import ElsewhereError, StoreError, UsageError
@@ -639,3 +640,31 @@ def test_steps_that_were_released_stay_as_they_are() -> None:
     # SHA-256 of each step's statements, taken when it landed: a store made by it exists somewhere.
     digests = [sha256("\0".join(step).encode()).hexdigest()[:16] for step in MIGRATIONS]
     assert digests[: len(LANDED)] == LANDED, "append a step instead of changing one"
+
+
+def test_a_power_cut_at_any_byte_of_the_log_loses_no_answer_that_was_told(store: SqliteStore, tmp_path: Path) -> None:
+    # SQLite appends to its log and waits for the disk before a commit returns: what a cut can leave of the log is all
+    # that was there then, and any part of what came after, torn at any byte and followed by whatever lay on the disk.
+    store.begin_block(plan_of())
+    log = store.path.with_name(f"{FILE_NAME}-wal")
+    sizes = []
+    for n in range(1, 13):
+        store.add_trial("block", trial_of(n))
+        sizes.append(log.stat().st_size)
+    main, whole = store.path.read_bytes(), log.read_bytes()
+    rng = np.random.default_rng(8)
+    cuts = [*sizes, *(int(cut) for cut in rng.integers(sizes[0], len(whole), 40))]
+    for number, cut in enumerate(cuts):
+        folder = tmp_path / str(number)
+        folder.mkdir()
+        (folder / FILE_NAME).write_bytes(main)
+        rest = rng.integers(0, 256, len(whole) - cut, dtype=np.uint8).tobytes() if number % 2 else b""
+        (folder / f"{FILE_NAME}-wal").write_bytes(whole[:cut] + rest)
+        kept = SqliteStore.open(folder)
+        block = kept.unfinished_block("ann")
+        assert block is not None
+        told = sum(size <= cut for size in sizes)
+        assert [trial.n for trial in block.trials] == list(range(1, told + 1))
+        # And it goes on from there.
+        kept.add_trial("block", trial_of(told + 1))
+        kept.close()
