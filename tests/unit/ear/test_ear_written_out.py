@@ -842,3 +842,33 @@ def test_a_staircase_at_the_foot_of_the_ladder_asks_beside_it() -> None:
     assert min(places) == 1
     assert set(places[-8:]) <= {1, 2}
     assert not np.any(asked[1:] == asked[:-1])
+
+
+@pytest.mark.parametrize("offset", [-9.0, 0.0, 4.0])
+def test_information_is_the_curvature_of_the_chances(offset: float) -> None:
+    sigma, bias, window, lapse = 5.0, 2.0, 3.0, 0.1
+
+    def chances(theta: np.ndarray) -> np.ndarray:
+        return response_probabilities(offset, np.exp(theta[0]), theta[1] * sigma, theta[2] * sigma, theta[3])
+
+    at, step = np.array([math.log(sigma), bias / sigma, window / sigma, lapse]), 1e-5
+    slopes = np.array([(chances(at + step * one) - chances(at - step * one)) / (2.0 * step) for one in np.eye(4)])
+    found = fisher_information(np.array(offset), sigma, bias, window, np.array(lapse))
+    expected = (slopes / chances(at)) @ slopes.T
+    assert found == pytest.approx(expected, rel=1e-6, abs=1e-9)
+
+
+@pytest.mark.parametrize("side", [-1, 1, 0])
+def test_a_biased_listener_is_asked_otherwise_on_either_side(side: int) -> None:
+    leaning = SMALL.prior() * np.array([1e-3, 1e-2, 1.0])[:, None]
+    leaning /= leaning.sum()
+    told = {
+        place: told_by_hand(leaning, side, float(SMALL.sizes_cents[place]))[2]
+        for place in range(1, len(SMALL.sizes_cents))
+    }
+    found = entropy_places(SMALL, leaning[None], np.array([side]), last=np.array([0]))
+    assert found.tolist() == [max(told, key=told.__getitem__)]
+    gain, likely = predictions(SMALL, leaning[None], np.array([side]))
+    for place, offset in enumerate(SMALL.sizes_cents):
+        loss, right, _ = told_by_hand(leaning, side, float(offset))
+        assert (gain[0, place], likely[0, place]) == pytest.approx((loss, right), abs=1e-9)
