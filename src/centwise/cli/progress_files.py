@@ -62,7 +62,7 @@ def write_files(
     if page is not None:
         with waiting("the page is being drawn"):
             html = (
-                _page_in_full(store, listeners, services.clock.now())
+                _page_in_full(services, listeners)
                 if in_full
                 else _page_of_class(store, services.clock.now(), sort, reverse=reverse)
             )
@@ -78,12 +78,15 @@ def write_files(
         emit(written)
 
 
-def _page_in_full(store: Store, listeners: Sequence[Listener], now: datetime) -> str:
+def _page_in_full(services: Services, listeners: Sequence[Listener]) -> str:
     with uncollected():
         from centwise.progress import progress_of  # noqa: PLC0415  loads numpy
         from centwise.report.progress_page import heard_by, listeners_html  # noqa: PLC0415  loads matplotlib
 
-    heard = [heard_by(store, progress_of(who, store.summaries(who.id), now)) for who in listeners]
+    store, now, instruments = services.store, services.clock.now(), services.instruments
+    heard = [
+        heard_by(store, progress_of(who, store.summaries(who.id), now, instruments=instruments)) for who in listeners
+    ]
     return listeners_html(heard, at=now)
 
 

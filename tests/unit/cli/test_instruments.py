@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from importlib import resources
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -145,3 +146,16 @@ def test_names_are_completed(centwise: CommandLine, own: Path, begun: str, found
         centwise.monkeypatch.setenv(name, value)
     assert centwise() == 0
     assert centwise.out == f"plain,{found}\n"
+
+
+def test_the_page_proposes_the_strings_of_ones_own_instrument(centwise: CommandLine, own: Path, tmp_path: Path) -> None:
+    # Six strings, set by the 6th and the 1st: another instrument's usual 4th string would be wrong.
+    guitar = resources.files("centwise.strings.instruments").joinpath("archtop-guitar.toml").read_text(encoding="utf-8")
+    own.write_text(guitar, encoding="utf-8")
+    page = tmp_path / "ann.html"
+    assert centwise("listeners", "add", "Ann", "--instrument", "mine") == 0
+    assert centwise("progress", "--listener", "Ann") == 0
+    (proposed,) = [line for line in centwise.out.splitlines() if line.startswith("Next: ")]
+    assert "string 6" in proposed
+    assert centwise("progress", "--listener", "Ann", "--html", str(page)) == 0
+    assert proposed in page.read_text(encoding="utf-8")
