@@ -24,6 +24,7 @@ if TYPE_CHECKING:
 
 START = datetime(2025, 9, 1, 16, 0, tzinfo=UTC)
 SCALE_MM = 666.75
+WAYS = tuple(Condition(string=string, muted=muted) for muted in (True, False) for string in (4, 1, 3, 2, 5))
 
 
 @dataclass(frozen=True)
@@ -33,6 +34,8 @@ class MadeClass:
     listeners: int
     blocks_each: int = 25
     trials_each: int = 40
+    ways: int = 2
+    """So many ways of hearing each listener practises by turns, 10 at most."""
 
     @property
     def trials(self) -> int:
@@ -70,7 +73,7 @@ def _add_blocks(connection: sqlite3.Connection, who: int, size: MadeClass, rng: 
         plan = BlockPlan(
             f"block-{number}",
             f"listener-{who}",
-            Condition(string=(4, 1)[k % 2]),
+            WAYS[k % size.ways],
             "balanced",
             size.trials_each,
             False,

@@ -1,9 +1,9 @@
 """How the store and the teacher's screens bear size: `python tests/benchmarks/desk_scale.py`.
 
 Makes classes of 100, 300 and 1,000 listeners with 25 blocks of 40 pairs each (a million answers in the largest), opens
-each in a fresh process, and prints what it took beside the bars of the largest: class view 1 s, a listener's page 2 s,
-`progress --json` of everybody 5 s, 500 MB. Exit code 1 when a bar is missed, or when something grows faster than the
-store does. `--write FILE` puts the table into a file.
+each in a fresh process, and prints what it took beside the bars of the largest: class view 1 s, a listener's page 2 s
+(on the screen and as `--html`), `progress --json` of everybody 5 s, 500 MB. Exit code 1 when a bar is missed, or when
+something grows faster than the store does. `--write FILE` puts the table into a file.
 """
 
 from __future__ import annotations
@@ -39,10 +39,22 @@ NAMES = {
     "lines_s": "centwise progress, the class in lines, s",
     "json_s": "centwise progress --json, everybody, s",
     "json_cpu_s": "  the same, processor seconds",
+    "html_s": "centwise progress --html, one listener, s",
+    "ways_s": "  with ten ways of hearing, s",
+    "ways_cpu_s": "  the same, processor seconds",
     "app_mb": "memory of the app, MB",
     "json_mb": "memory of --json, MB",
 }
-BARS = {"class_first_s": 1.0, "class_s": 1.0, "page_s": 2.0, "json_s": 5.0, "app_mb": 500.0, "json_mb": 500.0}
+BARS = {
+    "class_first_s": 1.0,
+    "class_s": 1.0,
+    "page_s": 2.0,
+    "html_s": 2.0,
+    "ways_s": 2.0,
+    "json_s": 5.0,
+    "app_mb": 500.0,
+    "json_mb": 500.0,
+}
 GROWING = ("store_mb", "class_first_cpu_s", "json_cpu_s")
 SLACK = 1.5
 """From one size to the next nothing that grows may grow by more than this times the listeners."""
@@ -61,6 +73,17 @@ def measured(folder: Path) -> dict[str, float]:
         begun = time.perf_counter()
         figures |= {f"{key}_{what}": x for what, x in json.loads(_child("command", folder, *arguments)).items()}
         figures[f"{key}_s"] = time.perf_counter() - begun
+    return figures
+
+
+def measured_page(folder: Path, ways: Path) -> dict[str, float]:
+    """Return the figures of a page to print: of a listener of the class, and of one who hears in ten ways."""
+    figures = {}
+    for key, data, name in (("html", folder, "Listener 00007"), ("ways", ways, "Listener 00000")):
+        arguments = ("progress", "--listener", name, "--html", str(folder.with_name("page.html")))
+        begun = time.perf_counter()
+        found = json.loads(_child("command", data, *arguments))
+        figures |= {f"{key}_s": time.perf_counter() - begun, f"{key}_cpu_s": found["cpu_s"]}
     return figures
 
 
@@ -209,7 +232,8 @@ def main() -> int:
         with tempfile.TemporaryDirectory() as base:
             folder = Path(base) / "data"
             make_class(folder, MadeClass(size))
-            found[size] = measured(folder)
+            make_class(ways := Path(base) / "ways", MadeClass(1, blocks_each=100, ways=10))
+            found[size] = measured(folder) | measured_page(folder, ways)
     table = table_of(found)
     load = f"Load before and after: {before:.1f} and {os.getloadavg()[0]:.1f} on {os.cpu_count()} processors."
     print(f"{table}\n\n{load}")

@@ -3,7 +3,8 @@
     python tests/benchmarks/exchange.py --trials 125000 250000 500000 1000000
 
 Each size is a class of 40 blocks a listener, 25 answers a block: a file of the data format is written, imported into an
-empty store, imported again, and exported; each in a process of its own, whose largest memory is told. The bar is 90 s
+empty store, imported again, and exported; each in a process of its own, whose seconds, processor seconds and
+largest memory are told. The bar is 90 s
 for the import of 1,000,000 answers, and 500 MB.
 """
 
@@ -12,6 +13,7 @@ from __future__ import annotations
 import argparse
 import filecmp
 import json
+import os
 import subprocess
 import sys
 import tempfile
@@ -64,40 +66,48 @@ def records(trials: int) -> Iterator[ListenerRecord | BlockRecord]:
             yield BlockRecord(plan, answers, result, start + timedelta(minutes=4), 1)
 
 
-def command(*arguments: str) -> tuple[float, float, str]:
-    """Run centwise in a process of its own and return seconds, megabytes at most, and what it said."""
+def command(*arguments: str) -> tuple[float, float, float, str]:
+    """Run centwise in a process of its own; return seconds, the processor's, megabytes at most, and what it said."""
     code = (
         "import resource, sys, time; from centwise.cli.main import run\n"
         "begin = time.perf_counter(); code = run(sys.argv[1:]); passed = time.perf_counter() - begin\n"
-        "print(passed, resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024, file=sys.stderr); sys.exit(code)"
+        "megabytes = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024\n"
+        "print(passed, time.process_time(), megabytes, file=sys.stderr)\n"
+        "sys.exit(code)"
     )
     done = subprocess.run([sys.executable, "-c", code, *arguments], capture_output=True, text=True, check=True)
-    passed, megabytes = done.stderr.splitlines()[-1].split()
-    return float(passed), float(megabytes), done.stdout
+    passed, processor, megabytes = done.stderr.splitlines()[-1].split()
+    return float(passed), float(processor), float(megabytes), done.stdout
 
 
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--trials", type=int, nargs="+", default=[125_000, 250_000, 500_000, 1_000_000])
     options = parser.parse_args()
-    print("| answers | file, MB | import, s | import again, s | export, s | most memory, MB |")
-    print("|---|---|---|---|---|---|")
+    before = os.getloadavg()[0]
+    print("| answers | file, MB | import, s | processor, s | again, s | processor, s | export, s | processor, s | MB |")
+    print("|---:|---:|---:|---:|---:|---:|---:|---:|---:|")
     for trials in options.trials:
         with tempfile.TemporaryDirectory() as folder:
-            file, data = Path(folder) / "class.jsonl", Path(folder) / "data"
+            file, data, copy = (Path(folder) / name for name in ("class.jsonl", "data", "copy.jsonl"))
             with file.open("w", encoding="ascii") as out:
                 out.writelines(lines_of(records(trials), written_by=__version__, names=True))
-            first, memory_1, said = command("import", str(file), "--data", str(data), "--json")
-            assert json.loads(said)["trials"] == trials
-            again, memory_2, said = command("import", str(file), "--data", str(data), "--json")
-            assert json.loads(said)["trials"] == 0
-            copy = Path(folder) / "copy.jsonl"
-            out_s, memory_3, _ = command("export", str(copy), "--data", str(data))
+            said: dict[str, str] = {}
+            cells, most = [f"{trials:,}", f"{file.stat().st_size / 1e6:.0f}"], 0.0
+            for what, arguments in {
+                "import": ("import", str(file), "--json"),
+                "again": ("import", str(file), "--json"),
+                "export": ("export", str(copy)),
+            }.items():
+                passed, processor, memory, said[what] = command(*arguments, "--data", str(data))
+                cells += [f"{passed:.1f}", f"{processor:.1f}"]
+                most = max(most, memory)
+            assert json.loads(said["import"])["trials"] == trials
+            assert json.loads(said["again"])["trials"] == 0
             # In portions: a child's largest memory begins with its parent's.
             assert filecmp.cmp(copy, file, shallow=False)
-            size = file.stat().st_size / 1e6
-            most = max(memory_1, memory_2, memory_3)
-            print(f"| {trials:,} | {size:.0f} | {first:.1f} | {again:.1f} | {out_s:.1f} | {most:.0f} |", flush=True)
+            print(f"| {' | '.join([*cells, f'{most:.0f}'])} |", flush=True)
+    print(f"\nLoad before and after: {before:.1f} and {os.getloadavg()[0]:.1f} on {os.cpu_count()} processors.")
 
 
 if __name__ == "__main__":

@@ -46,9 +46,9 @@ if TYPE_CHECKING:
     from centwise.ports import BlockSummary, ClassRow, Store, StoredBench
     from centwise.progress import ConditionProgress, ListenerProgress
 
-MOST_CONDITIONS = 6
-"""So many conditions get pictures, the ones practised last; the others their tables alone (a judgement: pictures
-and curves cost time, and paper)."""
+MOST_CONDITIONS = 4
+"""So many conditions get pictures, the ones practised last: the two strings that set the bridge, drilled and assessed.
+The others get their tables alone (a judgement: pictures and curves cost time, and paper)."""
 CURVE_POINTS = 81
 TABLED_CENTS = (2.0, 4.0, 8.0, 16.0, 32.0, 64.0)
 """Where the table behind the curve reads it, on either side of unison."""

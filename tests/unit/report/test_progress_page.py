@@ -198,7 +198,7 @@ def test_of_many_ways_of_hearing_some_are_drawn_and_all_are_told() -> None:
         part = parts[condition_text(found.condition)]
         drawn = number < MOST_CONDITIONS
         assert ("<svg" in part) == drawn
-        assert ("pictures are drawn of the 6 ways of hearing practised last" in part) != drawn
+        assert (f"pictures are drawn of the {MOST_CONDITIONS} ways of hearing practised last" in part) != drawn
         # Each has its answers and its blocks in tables, drawn or not.
         for table in ("answers by difference", "blocks"):
             assert f'{condition_text(found.condition)}: {table}"' in part
