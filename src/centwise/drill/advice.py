@@ -23,6 +23,8 @@ PRACTISED_CENTS = 6.0
 SOME_PRACTICE_CENTS = 15.0
 FIRST_TRY_CENTS = 40.0
 CHECK_THE_TASK_CENTS = 60.0
+"""Pairs lie 100 c apart at most, so an ear as coarse as this reads too fine: from a threshold beyond a usual first try,
+an interval that reaches beyond this counts too (a judgement; how often it does: docs/how-it-works.md)."""
 CAUTIOUS_WINDOW = 1.5
 """A unison window beyond this many sigma: hears it and will not say so."""
 ONE_MOVE_MM = MM_PER_INCH / 8
@@ -184,7 +186,7 @@ def next_step(result: BlockResult, *, heard: bool = True) -> str:  # noqa: PLR09
             "You hear more than you say: when it leans to one side, say so, even when you are not sure. "
             "A wrong guess costs nothing here."
         )
-    if threshold > CHECK_THE_TASK_CENTS:
+    if _too_wide(threshold, result.high_cents or threshold):
         return (
             "That is a wide difference: check the loudspeaker or headphones and a quiet room first, then try again; "
             "a worry about your hearing belongs to an audiologist."
@@ -232,6 +234,10 @@ def _by_band(threshold: float) -> str:
     if threshold <= FIRST_TRY_CENTS:
         return "That is usual for a first try, and it falls quickly: three or four short blocks a day do most."
     return "Take the next block in a quiet room with headphones, and play each pair again before you answer."
+
+
+def _too_wide(threshold_cents: float, high_cents: float) -> bool:
+    return threshold_cents > FIRST_TRY_CENTS and max(threshold_cents, high_cents) > CHECK_THE_TASK_CENTS
 
 
 def _too_cautious(result: BlockResult) -> bool:
