@@ -16,11 +16,14 @@ import pytest
 from scipy.integrate import trapezoid
 
 from centwise.errors import UsageError
+from centwise.model import Condition, PairSpec
 from centwise.strings.instrument import FIVE_STRING, StringSpec
 from centwise.tones.course import both_strings
+from centwise.tones.kernel import damped_bank
 from centwise.tones.layout import lay_out, peak_dbfs, span_of
 from centwise.tones.limits import check_likeness, check_offset_cents, check_rate_hz
 from centwise.tones.loudness import k_weighting_power, loudness_lkfs
+from centwise.tones.pair import render_pair, render_pairs, tone_alone
 from centwise.tones.pluck import first_partial_hz, headroom_gain, pluck, render
 from centwise.tones.single import render_single
 from centwise.tones.sympathy import sympathetic_modes
@@ -356,3 +359,76 @@ def test_a_single_tone_is_named_placed_and_moved_by_what_it_is() -> None:
     assert made("harmonic", 50.0, duration_s=0.5)[2:] == (start_s + 0.5, pytest.approx(mode_hz(string, 2)))
     assert made("open", 50.0)[3] == pytest.approx(mode_hz(string, 1))
     assert made("harmonic", 0.0, touched=3)[3] == pytest.approx(mode_hz(string, 3))
+
+
+def test_a_pair_is_two_tones_of_two_touches_at_one_gain() -> None:
+    rate_hz, frames = 22_050, round(1.4 * 22_050)
+    specs = [
+        PairSpec(n=3, condition=Condition(string=4, likeness=0.3), offset_cents=-20.0, first="fretted"),
+        PairSpec(n=4, condition=Condition(string=4, likeness=0.3), offset_cents=20.0, first="harmonic"),
+        PairSpec(n=5, condition=Condition(string=2, muted=False), offset_cents=0.0, first="harmonic"),
+    ]
+    made = render_pairs(specs, FIVE_STRING, rate_hz=rate_hz, rng=np.random.default_rng(6))
+    rng = np.random.default_rng(6)
+    touches = {"harmonic": draw_touch(rng), "fretted": draw_touch(rng)}
+    for spec, pair in zip(specs, made, strict=True):
+        plucked = {
+            tone: pluck(
+                tone,  # type: ignore[arg-type]
+                FIVE_STRING,
+                FIVE_STRING.string(spec.condition.string),
+                touch,
+                likeness=spec.condition.likeness,
+                muted=spec.condition.muted,
+                rate_hz=rate_hz,
+            )
+            for tone, touch in touches.items()
+        }
+        gain = min(1.0, 10.0 ** (-6.0 / 20.0) / max(each.peak for each in plucked.values()))
+        offsets = {"harmonic": 0.0, "fretted": spec.offset_cents}
+        order = ["harmonic", "fretted"] if spec.first == "harmonic" else ["fretted", "harmonic"]
+        tones = [
+            render(plucked[tone], offset_cents=offsets[tone], gain=gain, frames=frames, rate_hz=rate_hz)
+            for tone in order
+        ]
+        expected = np.concatenate(
+            [np.zeros(2646), tones[0], np.zeros(round(0.5 * rate_hz)), tones[1], np.zeros(round(0.05 * rate_hz))]
+        )
+        assert pair.sound.samples == pytest.approx(expected, abs=1e-6)
+        assert (pair.sound.name, pair.sound.rate_hz, pair.first) == (f"pair-000{spec.n}", rate_hz, spec.first)
+        assert pair.peak_dbfs == pytest.approx(20.0 * math.log10(np.max(np.abs(expected))), abs=1e-4)
+        for place, tone in enumerate(order):
+            start = 2646 + place * (frames + round(0.5 * rate_hz))
+            span = pair.span(tone)  # type: ignore[arg-type]
+            assert (span.start_s, span.end_s) == (start / rate_hz, (start + frames) / rate_hz)
+            assert span.frequency_hz == first_partial_hz(plucked[tone], offsets[tone])
+            alone = tone_alone(pair, tone)  # type: ignore[arg-type]
+            assert alone.name == f"pair-000{spec.n}-{tone}"
+            assert alone.rate_hz == rate_hz
+            assert np.array_equal(alone.samples, pair.sound.samples[start - 2646 : start + frames + 1102])
+    one = render_pair(specs[1], FIVE_STRING, rate_hz=rate_hz, rng=np.random.default_rng(6))
+    assert np.array_equal(one.sound.samples, made[1].sound.samples)
+    with pytest.raises(UsageError, match="a rate of 8000 Hz"):
+        render_pairs(specs, FIVE_STRING, rate_hz=8000, rng=np.random.default_rng(6))
+
+
+def test_a_single_tone_is_muted_and_has_its_own_voice_unless_told() -> None:
+    def made(**others: object) -> np.ndarray:
+        rng = np.random.default_rng(2)
+        single = render_single("harmonic", FIVE_STRING, 3, offset_cents=0.0, rate_hz=22_050, rng=rng, **others)  # type: ignore[arg-type]
+        assert single.peak_dbfs == pytest.approx(20.0 * math.log10(np.max(np.abs(single.sound.samples))))
+        return single.sound.samples
+
+    plain = made()
+    assert np.array_equal(plain, made(likeness=0.0, muted=True, duration_s=3.0, touched=2))
+    for other in ({"likeness": 0.5}, {"muted": False}, {"touched": 3}):
+        assert not np.array_equal(plain, made(**other))
+
+
+@pytest.mark.parametrize("frames", [1, 15, 17, 300, 5000])
+def test_a_bank_of_one_mode_is_its_sine(frames: int) -> None:
+    time = np.arange(frames) / 8000.0
+    expected = 0.5 * np.exp(-3.0 * time) * np.cos(2.0 * np.pi * 441.0 * time + 0.4)
+    assert damped_bank([441], [3], [0.5], [0.4], frames=frames, rate_hz=8000) == pytest.approx(expected, abs=1e-12)
+    assert damped_bank([], [], [], [], frames=frames, rate_hz=8000).tolist() == [0.0] * frames
+    assert damped_bank([441], [3], [0.5], [0.4], frames=0, rate_hz=8000).size == 0
