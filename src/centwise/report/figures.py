@@ -237,12 +237,30 @@ def bench_picture(left: Sequence[Left], name: str) -> Picture | None:
         )
 
 
+def class_counts(rows: Sequence[ClassRow]) -> list[tuple[float, float, int]]:
+    """Return how many ears lie in each third of an octave: its two ends in cents, and the count; nothing for nobody."""
+    cents = _thresholds(rows)
+    if not cents.size:
+        return []
+    counts, edges = np.histogram(cents, _thirds(cents))
+    return [(float(low), float(high), int(n)) for low, high, n in zip(edges, edges[1:], counts, strict=False)]
+
+
+def _thresholds(rows: Sequence[ClassRow]) -> Any:  # noqa: ANN401  an array
+    return np.array([row.threshold_cents for row in rows if row.threshold_cents is not None])
+
+
+def _thirds(cents: Any) -> Any:  # noqa: ANN401  arrays
+    """Return the ends of the thirds of an octave that hold all of them."""
+    return np.exp2(np.arange(np.floor(3 * np.log2(cents.min())), np.ceil(3 * np.log2(cents.max())) + 1.01) / 3.0)
+
+
 def class_picture(rows: Sequence[ClassRow], name: str) -> Picture | None:
     """Draw how the thresholds of a class lie: how many ears in each third of an octave; None where nobody has one."""
-    cents = np.array([row.threshold_cents for row in rows if row.threshold_cents is not None])
+    cents = _thresholds(rows)
     if not cents.size:
         return None
-    edges = np.exp2(np.arange(np.floor(3 * np.log2(cents.min())), np.ceil(3 * np.log2(cents.max())) + 1.01) / 3.0)
+    edges = _thirds(cents)
     with mpl.rc_context(style()):
         figure, axes = new_axes("listeners", "threshold, cents, finer at the left")
         axes.hist(cents, bins=edges.tolist(), color=ONE, alpha=0.6, edgecolor=INK, linewidth=0.6)

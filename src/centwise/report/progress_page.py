@@ -25,6 +25,7 @@ from centwise.progress_text import (
 from centwise.report.answers import answer_rows, pooled_trials
 from centwise.report.figures import (
     bench_picture,
+    class_counts,
     class_picture,
     curve_picture,
     drawn_trend,
@@ -110,6 +111,7 @@ def class_html(rows: Sequence[ClassRow], *, at: datetime) -> str:
         "class.html",
         at=at,
         picture=class_picture(rows, "class"),
+        counts=[(f"{low:.1f} to {high:.1f}", count) for low, high, count in class_counts(rows)],
         rows=[_class_row(row) for row in rows],
         good_enough=GOOD_ENOUGH_CENTS,
     )

@@ -251,6 +251,12 @@ def test_the_class_in_rows(store: MemoryStore) -> None:
     said = words(text)
     for name in ("Ada", "Ben", "Silent"):
         assert name in said
+    # The table behind the picture holds everybody with a threshold, in ranges that hold it.
+    rows = [row.threshold_cents for row in class_rows(store) if row.threshold_cents is not None]
+    ranges = re.findall(r'<th scope="row">([\d.]+) to ([\d.]+)</th><td class="number">(\d+)</td>', text)
+    assert sum(int(count) for _low, _high, count in ranges) == len(rows) == 2
+    for low, high, count in ranges:
+        assert sum(float(low) - 0.06 <= cents <= float(high) + 0.06 for cents in rows) >= int(count)
     assert "none yet" in said
     assert "<svg" not in class_html((), at=NOW)
 
