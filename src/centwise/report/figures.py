@@ -252,7 +252,11 @@ def _thresholds(rows: Sequence[ClassRow]) -> Any:  # noqa: ANN401  an array
 
 def _thirds(cents: Any) -> Any:  # noqa: ANN401  arrays
     """Return the ends of the thirds of an octave that hold all of them."""
-    return np.exp2(np.arange(np.floor(3 * np.log2(cents.min())), np.ceil(3 * np.log2(cents.max())) + 1.01) / 3.0)
+    first, last = np.floor(3 * np.log2(cents.min())), np.ceil(3 * np.log2(cents.max()))
+    edges = np.exp2(np.arange(first, max(last, first + 1) + 0.5) / 3.0)
+    # Rounding must leave nobody out.
+    edges[0], edges[-1] = min(edges[0], cents.min()), max(edges[-1], cents.max())
+    return edges
 
 
 def class_picture(rows: Sequence[ClassRow], name: str) -> Picture | None:

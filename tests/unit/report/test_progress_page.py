@@ -11,13 +11,17 @@ from html.parser import HTMLParser
 from typing import TYPE_CHECKING
 
 import pytest
+from hypothesis import example, given
+from hypothesis import strategies as st
 
 from centwise.class_view import class_rows
 from centwise.ear.curve import psychometric_curve
 from centwise.model import Listener
+from centwise.ports import ClassRow
 from centwise.progress import progress_of
 from centwise.progress_text import condition_text
 from centwise.report.answers import pooled_trials
+from centwise.report.figures import class_counts
 from centwise.report.progress_page import MOST_CONDITIONS, class_html, heard_by, listeners_html
 from centwise.report.svg import new_figure
 from fakes import MemoryStore
@@ -259,6 +263,18 @@ def test_the_class_in_rows(store: MemoryStore) -> None:
         assert sum(float(low) - 0.06 <= cents <= float(high) + 0.06 for cents in rows) >= int(count)
     assert "none yet" in said
     assert "<svg" not in class_html((), at=NOW)
+
+
+@given(st.lists(st.floats(0.05, 400.0), min_size=1, max_size=30))
+@example([8.0])
+@example([2.0 ** (10 / 3), 2.0])
+def test_nobody_is_left_out_of_the_class_picture(cents: list[float]) -> None:
+    ear = Listener("l", "Ada")
+    counts = class_counts([ClassRow(ear, 1, 9, 9.0, NOW, threshold_cents=value) for value in cents])
+    assert sum(count for _low, _high, count in counts) == len(cents)
+    assert counts[0][2] > 0
+    assert counts[-1][2] > 0
+    assert class_counts([ClassRow(ear, 0, 0, 0.0, None)]) == []
 
 
 @pytest.mark.parametrize("name", [*HOSTILE_NAMES, "{{ 7 * 7 }}", "x" * 10_000])
