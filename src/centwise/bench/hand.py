@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING
 
 from centwise.bench.acts import Slide, act_text
 from centwise.draws import Draws, Purpose
 from centwise.errors import UsageError
-from centwise.strings.bridge import Feet, margins_mm, move_foot, slide
+from centwise.strings.bridge import Feet, contacts_mm, margins_mm, move_foot, slide
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -24,6 +25,8 @@ MOST_SCATTERS = 3.0
 SLIDE_TURNS = 0.1
 """Standard deviation of how far each foot goes along the strings in a sideways slide, as a share of it (judgement):
 why the sides are heard again after centring."""
+OFF_NECK_MM = 10.0
+"""The last fret and the strings' line on the bridge stay further apart than this, or there is no note to fret there."""
 MOST_TURNED_MM = 25.0
 """A bridge turned further than this from how it was found does not stay upright (judgement)."""
 
@@ -85,6 +88,10 @@ def _checked(bench: Bench, feet: Feet, act: Move | Slide) -> Feet:
         raise UsageError(
             f"{words!r} would turn the bridge until it falls, so it stays where it is", "ask for less, such as 1/16in"
         )
+    if worse(lambda stand: _on_neck_mm(bench.setting, stand)):
+        raise UsageError(
+            f"{words!r} would take the bridge onto the neck, so it stays where it is", "ask for less, such as 1/16in"
+        )
     if isinstance(act, Slide) and worse(lambda stand: _off_board_mm(bench.setting, stand)):
         raise UsageError(
             f"{words!r} would take a string off the fingerboard, so the bridge stays where it is",
@@ -108,6 +115,13 @@ def _turned_mm(setting: Setting, feet: Feet) -> float:
     """Return how much further one foot has gone along the strings than the other since the bridge was found."""
     start = setting.start
     return abs((feet.bass_mm - start.bass_mm) - (feet.treble_mm - start.treble_mm))
+
+
+def _on_neck_mm(setting: Setting, feet: Feet) -> float:
+    """Return by how much a string rests too near the last fret; below 0 while it does not."""
+    instrument = setting.instrument
+    last_fret_mm = instrument.scale_mm * math.exp2(-instrument.neck.frets / 12.0)
+    return OFF_NECK_MM - last_fret_mm - min(contacts_mm(instrument, feet).values())
 
 
 def _off_board_mm(setting: Setting, feet: Feet) -> float:

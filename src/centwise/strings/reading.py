@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any, NoReturn
 from centwise.errors import InputError, UsageError
 from centwise.model import BRIDGE_KINDS, BridgeKind
 from centwise.strings.bridge import margins_mm
+from centwise.strings.fretted import pressing_cents
 from centwise.strings.geometry import MAX_SCALE_MM, MIN_SCALE_MM
 from centwise.strings.instrument import Bridge, Instrument, Neck, StringSpec, Top
 from centwise.strings.physics import STEEL_DENSITY_KG_M3, linear_density_kg_m
@@ -30,6 +31,9 @@ LOWEST_HZ, HIGHEST_HZ = 32.0, 750.0
 """Open strings whose octave the measuring of recordings still looks for."""
 LEAST_TENSION_N, MOST_TENSION_N = 15.0, 300.0
 """Between what still sounds and what breaks (judgement): outside, note, gauge or scale length is a slip."""
+MOST_PRESSED_CENTS = 100.0
+"""A string that pressing sharpens by a semitone serves no frets (judgement: 3 to 25 cents are usual): a wound one that is
+described as plain, as a rule, or an action in the wrong unit."""
 
 _NOTE = re.compile(r"([A-G])([#♯b♭]?)([0-8])")
 _LETTERS = {"C": 0, "D": 2, "E": 4, "F": 5, "G": 7, "A": 9, "B": 11}
@@ -98,6 +102,14 @@ def read_instrument(text: str, name: str, file: str) -> Instrument:
             f"a fingerboard of {wanted_mm:.1f} mm or more there, so that the outer strings stay on it with the bridge "
             f"{KNOCKED_ASIDE_MM:g} mm aside, or less spacing",
         )
+    for fields, string in zip(whole.table_list("string"), instrument.strings, strict=True):
+        sharp_cents = pressing_cents(instrument, string.number)
+        if sharp_cents > MOST_PRESSED_CENTS:
+            fields.refuse(
+                "core" if string.winding == "wound" else "gauge",
+                f"a string that pressing to its octave fret sharpens by {MOST_PRESSED_CENTS:g} cents at most, not by "
+                f"{sharp_cents:.0f}: a thinner core (with weight_share, if it is wound), less action or more afterlength",
+            )
     if sum(string.start_fret == 0 for string in instrument.strings) < 2:
         whole.refuse("string", "two or more strings without start_fret, one for each side of the bridge")
     return instrument

@@ -243,6 +243,14 @@ def told_of(file: str, told: str) -> str:
             ),
         ),
         (
+            'note = "G3"\ngauge = "0.013in"',
+            'note = "E2"\ngauge = "0.056in"',
+            (
+                "39: string 3.gauge is '0.056in': give a string that pressing to its octave fret sharpens by 100 cents "
+                "at most, not by 111: a thinner core (with weight_share, if it is wound), less action or more afterlength"
+            ),
+        ),
+        (
             "frets = 22",
             "frets = 11",
             "18: neck.frets is 11: give a whole number from 12 to 30",
