@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pytest
 from scipy.integrate import trapezoid
+from scipy.signal import bilinear, freqz
 
 from centwise.errors import UsageError
 from centwise.model import Condition, PairSpec
@@ -22,7 +23,7 @@ from centwise.tones.course import both_strings
 from centwise.tones.kernel import damped_bank
 from centwise.tones.layout import lay_out, peak_dbfs, span_of
 from centwise.tones.limits import check_likeness, check_offset_cents, check_rate_hz
-from centwise.tones.loudness import k_weighting_power, loudness_lkfs
+from centwise.tones.loudness import k_weighting_biquads, k_weighting_power, loudness_lkfs
 from centwise.tones.pair import render_pair, render_pairs, tone_alone
 from centwise.tones.pluck import first_partial_hz, headroom_gain, pluck, render
 from centwise.tones.single import render_single
@@ -432,3 +433,29 @@ def test_a_bank_of_one_mode_is_its_sine(frames: int) -> None:
     assert damped_bank([441], [3], [0.5], [0.4], frames=frames, rate_hz=8000) == pytest.approx(expected, abs=1e-12)
     assert damped_bank([], [], [], [], frames=frames, rate_hz=8000).tolist() == [0.0] * frames
     assert damped_bank([441], [3], [0.5], [0.4], frames=0, rate_hz=8000).size == 0
+
+
+@pytest.mark.parametrize("rate_hz", [22_050, 48_000, 96_000])
+def test_k_weighting_is_scipys_bilinear_transform_of_its_analogue_filters(rate_hz: int) -> None:
+    # ITU-R BS.1770: a shelf of 4 dB from 1682 Hz on and a high pass at 38 Hz (corner frequencies, gain and Q recalled;
+    # test_loudness holds the result against the printed coefficients).
+    hz = np.array([20.0, 38.0, 100.0, 1000.0, 1682.0, 4000.0, 9000.0])
+    total = np.ones(hz.size, dtype=complex)
+    gain = 10.0 ** (3.999843853973347 / 20.0)
+    for (b, a), corner_hz, q in zip(
+        k_weighting_biquads(rate_hz),
+        (1681.974450955533, 38.13547087602444),
+        (0.7071752369554196, 0.5003270373238773),
+        strict=True,
+    ):
+        warped = 2.0 * rate_hz * math.tan(math.pi * corner_hz / rate_hz)
+        bottom = [1.0, warped / q, warped**2]
+        shelf = [gain, gain**0.4996667741545416 * warped / q, warped**2]
+        top = shelf if corner_hz > 1000.0 else [1.0, 0.0, 0.0]
+        wanted_b, wanted_a = bilinear(top, bottom, fs=rate_hz)
+        assert a == pytest.approx(wanted_a)
+        # The high pass is printed without the factor, near one, that would bring its top to one.
+        factor = 1.0 if corner_hz > 1000.0 else wanted_b[0]
+        assert b == pytest.approx(wanted_b / factor)
+        total *= freqz(b, a, hz, fs=rate_hz)[1]
+    assert k_weighting_power(hz, rate_hz) == pytest.approx(np.abs(total) ** 2)
