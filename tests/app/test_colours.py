@@ -7,14 +7,16 @@ from typing import TYPE_CHECKING
 
 import pytest
 from driving import drilling, make_app, phase, running, screen_text, until
-from rich.color import Color, ColorType
+from rich.color import Color, ColorSystem, ColorType
 from test_result import RESULT
 from textual.color import Color as TextColour
 
 from centwise.drill import machine
 from centwise.errors import DeviceError
+from centwise.tui.bench_screen import BenchScreen
+from centwise.tui.drill_screen import DrillScreen
 from centwise.tui.result_screen import ResultScreen
-from centwise.tui.themes import DARK, LIGHT
+from centwise.tui.themes import DARK, DARK_OF_16, LIGHT, LIGHT_OF_16, themes_for
 from centwise.tui.trouble_screen import TroubleScreen
 from fakes import FakeWorld, block_plan
 
@@ -116,6 +118,86 @@ async def test_every_letter_on_every_screen_can_be_read(known_world: FakeWorld, 
         app.push_screen(ResultScreen(RESULT, machine.begin(block_plan())))
         await until(pilot, lambda: "Another block" in screen_text(app))
         seen["result"] = unreadable(app)
+    assert {place: words for place, words in seen.items() if words} == {}
+
+
+# The first 16 colours of xterm (its documentation, XTerm-col.ad), and of a text console (IBM VGA; both recalled).
+XTERM = (
+    *((0, 0, 0), (205, 0, 0), (0, 205, 0), (205, 205, 0), (0, 0, 238), (205, 0, 205), (0, 205, 205), (229, 229, 229)),
+    *((127, 127, 127), (255, 0, 0), (0, 255, 0), (255, 255, 0), (92, 92, 255), (255, 0, 255), (0, 255, 255)),
+    (255, 255, 255),
+)
+CONSOLE = (
+    *((0, 0, 0), (170, 0, 0), (0, 170, 0), (170, 85, 0), (0, 0, 170), (170, 0, 170), (0, 170, 170), (170, 170, 170)),
+    *((85, 85, 85), (255, 85, 85), (85, 255, 85), (255, 255, 85), (85, 85, 255), (255, 85, 255), (85, 255, 255)),
+    (255, 255, 255),
+)
+ENOUGH_OF_16 = 3.0
+"""What WCAG 2.2 asks of large text: letters in a terminal are as large as one wants them, and 16 colours are few."""
+
+
+def number(colour: Color | None) -> int:
+    assert colour is not None
+    found = colour.downgrade(ColorSystem.STANDARD).number
+    assert found is not None
+    return found
+
+
+@pytest.mark.parametrize("theme", [LIGHT_OF_16, DARK_OF_16], ids=lambda theme: theme.name)
+@pytest.mark.parametrize("palette", [XTERM, CONSOLE], ids=["xterm", "console"])
+def test_in_16_colours_every_ink_stands_out_from_every_ground(
+    theme: object, palette: tuple[tuple[int, int, int], ...]
+) -> None:
+    for ink, ground in product(INKS, GROUNDS):
+        numbers = [number(Color.from_rgb(*TextColour.parse(getattr(theme, name)).rgb)) for name in (ink, ground)]
+        assert contrast(*(palette[place] for place in numbers)) >= ENOUGH_OF_16, (ink, ground)
+
+
+def lost(app: CentwiseApp) -> set[str]:
+    """Return the words on the screen that 16 colours would let go under in their ground."""
+    found = set()
+    for strip in app.screen._compositor.render_strips():
+        for segment in strip:
+            if segment.style is None or not any(letter.isalnum() for letter in segment.text):
+                continue
+            pair = [number(colour) for colour in (segment.style.color, segment.style.bgcolor)]
+            if any(contrast(*(palette[place] for place in pair)) < ENOUGH_OF_16 for palette in (XTERM, CONSOLE)):
+                found.add(f"{segment.text.strip()} {pair}")
+    return found
+
+
+@pytest.mark.usefixtures("slow_feedback")
+@pytest.mark.parametrize("theme", ["light", "dark"])
+async def test_in_16_colours_no_word_is_lost_on_any_page(
+    known_world: FakeWorld, monkeypatch: pytest.MonkeyPatch, theme: str
+) -> None:
+    from test_places import PLACES, every_place
+
+    monkeypatch.setattr("centwise.tui.app.themes_for", lambda _system: themes_for("standard"))
+    known_world.store.set_setting("theme", theme)
+    app = make_app(known_world)
+    seen = {}
+    async with running(app, (80, 24)) as pilot:
+        assert app.theme == f"centwise-{theme}-16"
+        app.desk.choose_listener(None)
+        for name, screen in every_place(known_world).items():
+            app.push_screen(screen)
+            await until(pilot, lambda screen=screen: app.screen is screen and len(screen_text(app).split()) > 5)
+            seen[name] = lost(app)
+        app.push_screen(DrillScreen())
+        await until(pilot, lambda: phase(app) == "asking")
+        seen["DRILL"] = lost(app)
+        await pilot.press("f")
+        await until(pilot, lambda: phase(app) == "told")
+        seen["told"] = lost(app)
+        await pilot.press("f1")
+        await until(pilot, lambda: "Answer: the fretted" in screen_text(app))
+        seen["help"] = lost(app)
+        await pilot.press("escape")
+        app.push_screen(BenchScreen())
+        await until(pilot, lambda: "knocked out of its place" in screen_text(app))
+        seen["BENCH"] = lost(app)
+    assert seen.keys() >= PLACES.keys()
     assert {place: words for place, words in seen.items() if words} == {}
 
 

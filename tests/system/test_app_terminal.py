@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 import shlex
 import shutil
 import signal
@@ -81,6 +82,10 @@ class Terminal:
 
     def screen(self) -> str:
         return self._tmux("capture-pane", "-p")
+
+    def coloured(self) -> str:
+        """Return the screen with the colours its cells have, as escape sequences."""
+        return self._tmux("capture-pane", "-p", "-e")
 
     def wait_for(self, text: str, *, gone: bool = False) -> str:
         until_s = time.monotonic() + PATIENCE_S
@@ -386,3 +391,38 @@ def test_a_device_that_goes_in_a_tone_and_comes_back_gives_the_same_pair_again(
     terminal.press("C-q")
     assert f"{AFTER} 0" in restored(terminal)
     assert terminal.answers() == []
+
+
+@pytest.mark.parametrize(
+    ("environ", "allowed"),
+    [
+        # The plain colours of ECMA-48 and their bright ones, and no others.
+        (("TERM=xterm-16color", "COLORTERM="), r"(0|1|2|3|4|7|39|49|3[0-7]|4[0-7]|9[0-7]|10[0-7])"),
+        # no-color.org: greys at most.
+        (
+            ("TERM=xterm-256color", "COLORTERM=truecolor", "NO_COLOR=1"),
+            r"(0|1|2|3|4|7|39|49|[34]8;2;(?P<grey>\d+);(?P=grey);(?P=grey))",
+        ),
+    ],
+    ids=["16 colours", "no colours"],
+)
+def test_few_colours_lose_no_word(tmp_path: Path, environ: tuple[str, ...], allowed: str) -> None:
+    terminal = Terminal(tmp_path, 60, 20)
+    try:
+        terminal.run("env", *environ, *program(tmp_path, "--trials", "8"))
+        to_the_first_pair(terminal)
+        terminal.press("f")
+        terminal.wait_for("Bridge: ")
+        shown = terminal.coloured()
+        sequences = re.findall(r"\x1b\[([0-9;]*)m", shown)
+        assert len(sequences) > 20
+        assert [one for one in sequences if not re.fullmatch(rf"({allowed};?)*", one)] == []
+        words = re.sub(r"\x1b\[[0-9;]*m|\x0e|\x0f", "", shown)
+        for word in ("♭ flat", "= unison", "♯ sharp", "a again", "End block", "cents"):
+            assert word in words
+        terminal.press("q")
+        terminal.wait_for("Next: ")
+        terminal.press("q")
+        restored(terminal)
+    finally:
+        terminal.close()

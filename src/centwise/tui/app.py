@@ -21,7 +21,7 @@ from centwise.tui.key_names import key_name
 from centwise.tui.listener_screen import ListenerScreen
 from centwise.tui.signalled import stop_on_signals
 from centwise.tui.stderr_guard import stderr_guard
-from centwise.tui.themes import DARK, LIGHT
+from centwise.tui.themes import themes_for
 from centwise.tui.too_small_screen import TooSmallScreen
 
 if TYPE_CHECKING:
@@ -82,12 +82,13 @@ class CentwiseApp(App[int]):
 
     def _put_on_colours(self) -> None:
         """Put on the colours kept from last time, before any style is read: each change of them has all read anew."""
-        for theme in (LIGHT, DARK):
+        self._light, self._dark = themes_for(self.console.color_system)
+        for theme in (self._light, self._dark):
             self.register_theme(theme)
         kept: str = self.desk.settings.theme
         with suppress(CentwiseError):  # a store that cannot be read is told of by the first screen
             kept = self.desk.services.store.setting(THEME_KEY) or kept
-        self.set_reactive(CentwiseApp.theme, LIGHT.name if kept == "light" else DARK.name)
+        self.set_reactive(CentwiseApp.theme, self._light.name if kept == "light" else self._dark.name)
         self.stylesheet.set_variables(self.get_css_variables())
 
     def get_default_screen(self) -> Screen[None]:
@@ -128,8 +129,8 @@ class CentwiseApp(App[int]):
 
     def switch_theme(self) -> None:
         """Change between the light and the dark colours, and keep the choice if the store takes it."""
-        light = self.theme != LIGHT.name
-        self.theme = LIGHT.name if light else DARK.name
+        light = self.theme != self._light.name
+        self.theme = self._light.name if light else self._dark.name
         with suppress(CentwiseError):
             self.desk.services.store.set_setting(THEME_KEY, "light" if light else "dark")
 
