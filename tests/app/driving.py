@@ -34,11 +34,18 @@ class SilentDouble(RecordingPlayer):
     name = "silent"
 
 
-def make_app(world: FakeWorld, *, listener: str | None = None, resume: bool = False, **request: Any) -> CentwiseApp:
+def make_app(
+    world: FakeWorld,
+    *,
+    listener: str | None = None,
+    resume: bool = False,
+    color_system: str | None = None,
+    **request: Any,
+) -> CentwiseApp:
     """Return the app on fakes, its block as asked for; without pairs to warm up unless some are asked for."""
     request.setdefault("warm_up", 0)
     desk = Desk(world.services, Settings(Path("unused")), BlockRequest(**request), silent_player=SilentDouble)
-    return CentwiseApp(desk, listener_name=listener, resume=resume)
+    return CentwiseApp(desk, listener_name=listener, resume=resume, color_system=color_system)
 
 
 @asynccontextmanager

@@ -16,7 +16,7 @@ from centwise.errors import DeviceError
 from centwise.tui.bench_screen import BenchScreen
 from centwise.tui.drill_screen import DrillScreen
 from centwise.tui.result_screen import ResultScreen
-from centwise.tui.themes import DARK, DARK_OF_16, LIGHT, LIGHT_OF_16, themes_for
+from centwise.tui.themes import DARK, DARK_OF_16, LIGHT, LIGHT_OF_16
 from centwise.tui.trouble_screen import TroubleScreen
 from fakes import FakeWorld, block_plan
 
@@ -102,10 +102,14 @@ async def test_every_letter_on_every_screen_can_be_read(known_world: FakeWorld, 
         await until(pilot, lambda: phase(app) == "asking")
         seen["asking"] = unreadable(app)
         await pilot.press("w")
+        await until(pilot, lambda: "esc closes" in screen_text(app))
         seen["word line"] = unreadable(app)
         await pilot.press("escape", "f1")
+        await until(pilot, lambda: "Answer: the fretted" in screen_text(app))
         seen["help"] = unreadable(app)
-        await pilot.press("escape", "f")
+        await pilot.press("escape")
+        await until(pilot, lambda: isinstance(app.screen, DrillScreen))
+        await pilot.press("f")
         await until(pilot, lambda: phase(app) == "told")
         for right in (True, False):
             app.screen.query_one("#told").set_class(right, "right")
@@ -168,14 +172,11 @@ def lost(app: CentwiseApp) -> set[str]:
 
 @pytest.mark.usefixtures("slow_feedback")
 @pytest.mark.parametrize("theme", ["light", "dark"])
-async def test_in_16_colours_no_word_is_lost_on_any_page(
-    known_world: FakeWorld, monkeypatch: pytest.MonkeyPatch, theme: str
-) -> None:
+async def test_in_16_colours_no_word_is_lost_on_any_page(known_world: FakeWorld, theme: str) -> None:
     from test_places import PLACES, every_place
 
-    monkeypatch.setattr("centwise.tui.app.themes_for", lambda _system: themes_for("standard"))
     known_world.store.set_setting("theme", theme)
-    app = make_app(known_world)
+    app = make_app(known_world, color_system="standard")
     seen = {}
     async with running(app, (80, 24)) as pilot:
         assert app.theme == f"centwise-{theme}-16"

@@ -6,7 +6,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import pytest
-from driving import drill_screen, make_app, phase, through, until
+from driving import drill_screen, make_app, phase, screen_text, through, until
 from test_result import RESULT
 from textual.widgets import Input, ProgressBar
 
@@ -133,6 +133,7 @@ def test_help(snap_compare: Callable[..., bool], known_world: FakeWorld) -> None
     async def help_page(pilot: Pilot[int]) -> None:
         await first_pair(pilot)
         await pilot.press("f1")
+        await until(pilot, lambda: "Change between the light" in screen_text(pilot.app))
 
     assert snap_compare(make_app(known_world), terminal_size=USUAL, run_before=help_page)
 

@@ -118,8 +118,7 @@ async def test_a_device_gone_between_answer_and_next_pair_keeps_the_answer(known
         assert len(block.trials) == 1
         assert "q leave" in screen_text(app)
         await pilot.press("f1")
-        await pilot.pause()
-        assert "Leave the block; what was answered is kept." in screen_text(app)
+        await until(pilot, lambda: "Leave the block; what was answered is kept." in screen_text(app))
         assert "No sound" not in screen_text(app)
         assert "without sound" not in screen_text(app)
         await pilot.press("escape", "q")

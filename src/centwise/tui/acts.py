@@ -22,7 +22,8 @@ class Act:
         shown: whether the footer names it.
         numbered: whether the keys are numbers, each of which the action is told: `string(4)` for the key 4.
         ahead: whether it is done before the next key is looked at: an act that opens a field to type in must be, or
-            the first letters of a quick typist go past the field.
+            the first letters of a quick typist go past the field and are taken for other acts, answers even; and one
+            that opens a page whose next key means something else here.
     """
 
     id: str
@@ -131,7 +132,7 @@ BLOCK = (
         shown=False,
         numbered=True,
     ),
-    Act("instrument", ("i",), "Instrument", "Choose the instrument.", shown=False),
+    Act("instrument", ("i",), "Instrument", "Choose the instrument.", shown=False, ahead=True),
     Act("fewer", ("minus", "down"), "Fewer", "Fewer pairs in the block.", shown=False),
     Act("more", ("plus", "equals_sign", "up"), "More", "More pairs in the block.", shown=False),
     Act(
@@ -141,7 +142,7 @@ BLOCK = (
         "Change between a drill, which explains, and an assessment, which tells nothing.",
         shown=False,
     ),
-    Act("volume", ("v",), "Volume", "Set the listening level.", shown=False),
+    Act("volume", ("v",), "Volume", "Set the listening level.", shown=False, ahead=True),
     Act("lessons", ("l",), "Lessons", "Take a lesson, which says what each block is, or leave it."),
     Act("progress", ("p",), "Progress", "See how the threshold has moved, and what to practise next."),
     Act("own", ("o",), "Own", "Your own instrument: record it, judge it by ear, drill its notes.", shown=False),
@@ -209,6 +210,7 @@ DRILL = (
         "Word",
         "Answer in words: flat, unison, sharp, again, harmonic, fretted, next, directions, volume, help, quit; "
         "esc closes the line.",
+        ahead=True,
     ),
     Act("volume", ("v",), "Volume", "Set the listening level."),
     Act("leave", ("q", "escape"), "End block", "End the block here; what was answered is kept."),
@@ -258,7 +260,13 @@ BENCH = (
     Act("why", ("y",), "Why", "Say why: the step that comes next, or what a touched string rings."),
     Act("start_over", ("z",), "Over", "Start over: the bridge back where it was found. There is no undo."),
     Act("cautions", ("n",), "Care", "What to mind at a real instrument."),
-    Act("word", ("w", "slash"), "Word", "Do an act in words, such as bass forward 0.5mm; esc closes the line."),
+    Act(
+        "word",
+        ("w", "slash"),
+        "Word",
+        "Do an act in words, such as bass forward 0.5mm; esc closes the line.",
+        ahead=True,
+    ),
     Act("volume", ("v",), "Volume", "Set the listening level.", shown=False),
     Act("leave", ("q", "escape"), "Leave", "Leave the bench; it goes on here the next time."),
 )

@@ -7,10 +7,12 @@ import os
 import signal
 import sys
 from contextlib import suppress
-from typing import TYPE_CHECKING, ClassVar
+from typing import TYPE_CHECKING, Any, ClassVar, cast
 
+from rich.console import Console
 from textual.app import App
 from textual.binding import Binding
+from textual.constants import COLOR_SYSTEM
 from textual.screen import Screen
 
 from centwise.errors import SIGNALLED, STOPPED_BY, CentwiseError, StoppedError, StoreError
@@ -68,6 +70,7 @@ class CentwiseApp(App[int]):
         listener_name: str | None = None,
         resume: bool = False,
         recording: RecordingRequest | None = None,
+        color_system: str | None = None,
     ) -> None:
         super().__init__()
         self.desk = desk
@@ -76,13 +79,13 @@ class CentwiseApp(App[int]):
         self._listener_name = listener_name
         self._recording = recording
         self._resume = resume
-        self._put_on_colours()
+        self._put_on_colours(color_system)
         if desk.settings.motion == "reduced":
             self.animation_level = "none"
 
-    def _put_on_colours(self) -> None:
+    def _put_on_colours(self, color_system: str | None) -> None:
         """Put on the colours kept from last time, before any style is read: each change of them has all read anew."""
-        self._light, self._dark = themes_for(self.console.color_system)
+        self._light, self._dark = themes_for(color_system)
         for theme in (self._light, self._dark):
             self.register_theme(theme)
         kept: str = self.desk.settings.theme
@@ -215,7 +218,9 @@ def run_app(
         silent_player=silent_player,
     )
     follow_the_terminal()
-    app = CentwiseApp(desk, listener_name=listener_name, resume=resume, recording=recording)
+    # Textual's own choice of colours, asked for before the app is made: its styles are read only once.
+    colours = Console(color_system=cast("Any", COLOR_SYSTEM), force_terminal=True).color_system
+    app = CentwiseApp(desk, listener_name=listener_name, resume=resume, recording=recording, color_system=colours)
     try:
         with stderr_guard(settings.data_dir / "centwise.log"):
             code = app.run()

@@ -25,13 +25,12 @@ class HelpLine(Horizontal):
     """One act with its keys; a click does it, so that every act can be done by mouse alone."""
 
     def __init__(self, act: Act) -> None:
-        super().__init__(classes="help-line")
+        super().__init__(
+            Static(act.keys_text, classes="help-keys", markup=False),
+            Static(act.help, classes="help-text", markup=False),
+            classes="help-line",
+        )
         self._act = act
-
-    def compose(self) -> ComposeResult:
-        """Lay out the line."""
-        yield Static(self._act.keys_text, classes="help-keys", markup=False)
-        yield Static(self._act.help, classes="help-text", markup=False)
 
     def on_click(self) -> None:
         """Do the act; one whose keys are numbers wants to know which, and is left to them."""
