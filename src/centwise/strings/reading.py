@@ -32,8 +32,8 @@ LOWEST_HZ, HIGHEST_HZ = 32.0, 750.0
 LEAST_TENSION_N, MOST_TENSION_N = 15.0, 300.0
 """Between what still sounds and what breaks (judgement): outside, note, gauge or scale length is a slip."""
 MOST_PRESSED_CENTS = 100.0
-"""A string that pressing sharpens by a semitone serves no frets (judgement: 3 to 25 cents are usual): a wound one that is
-described as plain, as a rule, or an action in the wrong unit."""
+"""A string that pressing sharpens by a semitone serves no frets (judgement: 3 to 25 cents are usual): as a rule a wound
+one that is described as plain, or an action in the wrong unit."""
 
 _NOTE = re.compile(r"([A-G])([#♯b♭]?)([0-8])")
 _LETTERS = {"C": 0, "D": 2, "E": 4, "F": 5, "G": 7, "A": 9, "B": 11}
@@ -108,7 +108,7 @@ def read_instrument(text: str, name: str, file: str) -> Instrument:
             fields.refuse(
                 "core" if string.winding == "wound" else "gauge",
                 f"a string that pressing to its octave fret sharpens by {MOST_PRESSED_CENTS:g} cents at most, not by "
-                f"{sharp_cents:.0f}: a thinner core (with weight_share, if it is wound), less action or more afterlength",
+                f"{sharp_cents:.0f}: a thinner core (with weight_share, if wound), less action or more afterlength",
             )
     if sum(string.start_fret == 0 for string in instrument.strings) < 2:
         whole.refuse("string", "two or more strings without start_fret, one for each side of the bridge")

@@ -247,7 +247,7 @@ def told_of(file: str, told: str) -> str:
             'note = "E2"\ngauge = "0.056in"',
             (
                 "39: string 3.gauge is '0.056in': give a string that pressing to its octave fret sharpens by 100 cents "
-                "at most, not by 111: a thinner core (with weight_share, if it is wound), less action or more afterlength"
+                "at most, not by 111: a thinner core (with weight_share, if wound), less action or more afterlength"
             ),
         ),
         (
