@@ -7,6 +7,7 @@ import os
 import shutil
 import subprocess
 import sys
+import threading
 from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any
 
@@ -24,6 +25,18 @@ def surroundings(data: Path, **more: str) -> dict[str, str]:
     """Surroundings in which nothing of this machine's user is read or written."""
     kept = {name: value for name, value in os.environ.items() if not name.startswith(("CENTWISE", "XDG"))}
     return kept | {"HOME": str(data.parent), "CENTWISE_DATA": str(data)} | more
+
+
+@contextmanager
+def watched(process: subprocess.Popen[str], patience_s: float = PATIENCE_S) -> Iterator[None]:
+    """Kill a program that is still there after so long, so that whoever reads from it does not wait for ever."""
+    watch = threading.Timer(patience_s, process.kill)
+    watch.start()
+    try:
+        yield
+    finally:
+        watch.cancel()
+        process.kill()
 
 
 class Talk:
@@ -59,18 +72,18 @@ def talking(
     environment: dict[str, str], *arguments: str, program: tuple[str, ...] = ("-m", "centwise")
 ) -> Iterator[Talk]:
     """Run `drill --events`."""
-    with subprocess.Popen(
-        [sys.executable, *program, "drill", "--events", *arguments],
-        stdin=subprocess.PIPE,
-        stdout=subprocess.PIPE,
-        stderr=subprocess.PIPE,
-        text=True,
-        env=environment,
-    ) as process:
-        try:
-            yield Talk(process)
-        finally:
-            process.kill()
+    with (
+        subprocess.Popen(
+            [sys.executable, *program, "drill", "--events", *arguments],
+            stdin=subprocess.PIPE,
+            stdout=subprocess.PIPE,
+            stderr=subprocess.PIPE,
+            text=True,
+            env=environment,
+        ) as process,
+        watched(process),
+    ):
+        yield Talk(process)
 
 
 def mounted(*words: str) -> bool:

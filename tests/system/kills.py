@@ -140,9 +140,10 @@ def kill_once(folder: Path, seed: int, stage: str, front: str = "events") -> Kil
     environment = os.environ | {"CENTWISE_DATA": str(folder / "data"), "HOME": str(folder), "TERM": "xterm-256color"}
     command = [sys.executable, "-m", "centwise", "drill", "--listener", "Mara", "--trials", str(wanted)]
     command += ["--warm-up", "0"]
+    last = _last_block(folder / "data")
     drive = _events if front == "events" else _app
     told, result_told = drive(command, environment, rng, stage, before, wanted, delay_s)
-    block, stored, ended, sound = _stored(folder / "data")
+    block, stored, ended, sound = _stored(folder / "data", after=last)
     goes_on_at = _taken_up(environment, block) if stored and not ended else None
     return Killed(stage, front, tuple(told), stored, sound, wanted, result_told, ended, goes_on_at)
 
@@ -315,12 +316,22 @@ def _taken_up(environment: dict[str, str], block: str) -> int:
     return int(pairs[0]["n"]) if pairs else 0
 
 
-def _stored(data: Path) -> tuple[str, tuple[tuple[int, str], ...], bool, bool]:
-    """Return the last block, its answers, whether it has ended, and whether the file is sound: by SQLite itself."""
+def _last_block(data: Path) -> int:
+    """Return the number of the block that was begun last, 0 before the first."""
+    with closing(sqlite3.connect(data / "centwise.sqlite3")) as connection:
+        return int(connection.execute("SELECT coalesce(max(number), 0) FROM blocks").fetchone()[0])
+
+
+def _stored(data: Path, after: int) -> tuple[str, tuple[tuple[int, str], ...], bool, bool]:
+    """Return the block begun since, its answers, whether it has ended, and whether the file is sound: by SQLite itself.
+
+    Killed before it began a block, the program has begun none.
+    """
     with closing(sqlite3.connect(data / "centwise.sqlite3")) as connection:
         sound = connection.execute("PRAGMA integrity_check").fetchone()[0] == "ok"
         found = connection.execute(
-            "SELECT id, number, ended_at IS NOT NULL FROM blocks ORDER BY number DESC LIMIT 1"
+            "SELECT id, number, ended_at IS NOT NULL FROM blocks WHERE number > ? ORDER BY number DESC LIMIT 1",
+            (after,),
         ).fetchone()
         if found is None:
             return "", (), False, sound

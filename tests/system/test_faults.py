@@ -36,7 +36,7 @@ def answers(data: Path) -> list[tuple[int, str]]:
 
 
 def test_a_disk_that_fills_up_loses_no_answer(tmp_path: Path) -> None:
-    with small_disk(tmp_path / "disk", 600) as disk:
+    with small_disk(tmp_path / "disk", 2000) as disk:
         data = disk / "data"
         with talking(surroundings(data), *HURRY, "--trials", "6") as talk:
             talk.hear("pair")

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 import pytest
+from faults import watched
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -37,6 +38,7 @@ def test_a_program_held_up_tells_the_hole_and_sounds_the_pair_again(pulse_server
         subprocess.Popen(
             [*command, "--data", str(tmp_path)], stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True
         ) as process,
+        watched(process),
     ):
         assert process.stdin is not None
         assert process.stdout is not None
