@@ -6,6 +6,9 @@ import asyncio
 from contextlib import asynccontextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
+from unittest.mock import patch
+
+from textual.pilot import wait_for_idle
 
 from centwise.planning import BlockRequest
 from centwise.settings.load import Settings
@@ -15,7 +18,8 @@ from centwise.tui.drill_screen import DrillScreen
 from fakes import FakeWorld, RecordingPlayer
 
 if TYPE_CHECKING:
-    from collections.abc import AsyncIterator, Callable
+    from collections.abc import AsyncIterator, Awaitable, Callable
+    from concurrent.futures import Future
 
     from textual.pilot import Pilot
 
@@ -24,6 +28,10 @@ if TYPE_CHECKING:
 PATIENCE_S = 60.0
 """A condition that holds late is waited for; only one that never does costs this."""
 LOOK_S = 0.005
+TURNS_S = 2.0
+"""So long work that a key began is waited for; some tests hold it up on purpose."""
+TURNS = 3
+"""A key may begin some pieces of work, one after the other."""
 STILL_LOOKS = 40
 """So many looks, 0.2 s at least, are longer than the drawing takes for two frames."""
 
@@ -52,11 +60,38 @@ def make_app(
 async def running(app: CentwiseApp, size: tuple[int, int] = (80, 24)) -> AsyncIterator[Pilot[int]]:
     """Run the app, and close its desk as the program does."""
     try:
-        async with app.run_test(size=size) as pilot:
+        async with app.run_test(size=size) as pilot, all_done(app, pilot):
             await until(pilot, lambda: app.failure is not None or screen_text(app).strip())
             yield pilot
     finally:
         app.desk.close()
+
+
+@asynccontextmanager
+async def all_done(app: CentwiseApp, pilot: Pilot[int]) -> AsyncIterator[None]:
+    """Let every key and click be followed by the end of what it began, before the next one and before the test looks.
+
+    Pilot takes a process for idle that used no processor for 20 ms: on a busy machine also one that was not let.
+    """
+    held_up: Future[None] | None = None
+
+    async def done(least_s: float = 0.0, most_s: float = 1.0) -> None:
+        nonlocal held_up
+        await wait_for_idle(least_s, most_s)
+        for _ in range(TURNS):
+            if not app.is_running or (held_up is not None and not held_up.done()):
+                return
+            try:
+                held_up = app.desk._turns._pool.submit(lambda: None)
+            except RuntimeError:  # it takes no more work: the app is being left
+                return
+            # What stands in the queue before it is done when it is.
+            await asyncio.wait((asyncio.wrap_future(held_up),), timeout=TURNS_S)
+            await pilot._wait_for_screen()
+
+    stand_in: Callable[..., Awaitable[None]] = done
+    with patch("textual.pilot.wait_for_idle", stand_in), patch("textual.app.wait_for_idle", stand_in):
+        yield
 
 
 @asynccontextmanager

@@ -7,7 +7,7 @@ from datetime import timedelta
 from typing import TYPE_CHECKING, Any
 
 import pytest
-from driving import make_app, running, said, screen_text, until
+from driving import make_app, running, said, screen_text, through, until
 from rich.cells import cell_len
 from test_colours import unreadable
 from textual.events import Key
@@ -364,7 +364,8 @@ async def test_nobody_else_to_join_is_told(world: FakeWorld) -> None:
         await pilot.press("f7")
         await at(pilot, app, MergeScreen)
         assert "There is nobody else to join" in said(app, "#said")
-        await pilot.press("enter", "escape", "escape")
+        await pilot.press("enter")
+        await through(pilot, "escape", "escape")
         assert isinstance(app.screen, ListenerScreen)
 
 

@@ -91,7 +91,10 @@ async def test_level_changes_in_steps_and_sounds_a_quiet_tone(world: FakeWorld) 
 async def test_leaving_the_level_in_the_middle_of_a_tone_is_harmless(world: FakeWorld) -> None:
     app = make_app(world)
     async with running(app) as pilot:
-        await pilot.press("enter", "t", "plus", "t", "q", "enter", "plus", "m")
+        await through(pilot, "enter")
+        await pilot.press("t", "plus", "t")
+        await through(pilot, "q", "enter")
+        await pilot.press("plus", "m")
         await until(pilot, lambda: isinstance(app.screen, BlockScreen))
 
 
@@ -99,7 +102,8 @@ async def test_without_a_device_the_level_screen_says_so(world: FakeWorld) -> No
     world.no_device = True
     app = make_app(world)
     async with running(app) as pilot:
-        await pilot.press("enter", "t")
+        await through(pilot, "enter")
+        await pilot.press("t")
         await until(pilot, lambda: "There is no sound device" in said(app, "#said"))
 
 
@@ -232,7 +236,7 @@ async def test_a_listener_who_cannot_be_kept_is_told(world: FakeWorld) -> None:
     app = make_app(world)
     async with running(app) as pilot:
         await pilot.press("enter")
-        assert "cannot add_listener" in said(app, "#said")
+        await until(pilot, lambda: "cannot add_listener" in said(app, "#said"))
         assert isinstance(app.screen, ListenerScreen)
 
 
