@@ -31,7 +31,7 @@ if TYPE_CHECKING:
     from fakes import RecordedPlayback
 
 LISTENING_S = 0.5
-ROUNDS = 100
+ROUNDS = 60
 BAR_MS = 30.0
 
 

@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from performance_table import Table
     from pytest_benchmark.fixture import BenchmarkFixture
 
+PLAIN = "a plain picture on a plain page"
 PLAIN_PAGE = """
 import io
 
@@ -54,4 +55,4 @@ def test_a_page(benchmark: BenchmarkFixture, table: Table, school: Path, what: s
         benchmark, lambda: process_s(*command), lambda: process_s(sys.executable, "-c", PLAIN_PAGE), rounds=4
     )
     assert file.stat().st_size > 10_000
-    assert table.time("report", f"page of {what}", ours, "a plain picture on a plain page", theirs, most_ratio=bar)
+    assert table.time("report", f"page of {what}", ours, PLAIN, theirs, most_ratio=bar)
