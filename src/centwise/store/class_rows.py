@@ -37,6 +37,6 @@ def keep(connection: sqlite3.Connection, kept: Sequence[KeptRow]) -> None:
     columns = ("listener_id", "revision", *rows.CLASS_COLUMNS)
     connection.executemany(
         f"INSERT OR REPLACE INTO class_rows ({', '.join(columns)})"  # noqa: S608  constants only
-        f" SELECT {rows.marks(columns)} WHERE EXISTS (SELECT * FROM listeners WHERE id = ?1)",
-        [rows.class_row(row) for row in kept],
+        f" SELECT {rows.marks(columns)} WHERE EXISTS (SELECT * FROM listeners WHERE id = ?)",
+        [(*row, row[0]) for row in map(rows.class_row, kept)],
     )

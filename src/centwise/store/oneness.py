@@ -37,9 +37,9 @@ def who_stays(connection: sqlite3.Connection, listener_ids: Iterable[str]) -> st
     found: list[tuple[int, str]] = []
     for one in listener_ids:
         found += connection.execute(
-            "SELECT gone, id FROM listeners WHERE id = ?1 UNION ALL"
-            " SELECT gone, id FROM merged_listeners WHERE listener_id = ?1 AND details IS NOT NULL",
-            (one,),
+            "SELECT gone, id FROM listeners WHERE id = :id UNION ALL"
+            " SELECT gone, id FROM merged_listeners WHERE listener_id = :id AND details IS NOT NULL",
+            {"id": one},
         )
     return min(found)[1]
 

@@ -44,8 +44,8 @@ def with_id(connection: sqlite3.Connection, listener_id: str) -> Listener | None
     """Return a listener by id, or the one they were merged into; None when there is none."""
     row = connection.execute(
         f"SELECT {rows.LISTENER_COLUMNS} FROM listeners"  # noqa: S608  constants only
-        " WHERE id = coalesce((SELECT listener_id FROM merged_listeners WHERE id = ?1), ?1)",
-        (listener_id,),
+        " WHERE id = coalesce((SELECT listener_id FROM merged_listeners WHERE id = :id), :id)",
+        {"id": listener_id},
     ).fetchone()
     return None if row is None else rows.listener_of(row)
 
