@@ -385,6 +385,20 @@ async def test_directions_are_practised_after_going_on_too(known_world: FakeWorl
         assert len(kept(known_world)) == 1
 
 
+@pytest.mark.parametrize(("size", "tight"), [((60, 20), True), ((80, 24), False)])
+async def test_that_a_pair_makes_no_sound_is_said_whole(
+    known_world: FakeWorld, size: tuple[int, int], tight: bool
+) -> None:
+    known_world.player.name = "silent"
+    async with drilling(known_world, size, warm_up=3, trials=100) as (app, pilot):
+        await until(pilot, lambda: "String 4 · pair 1 of 103 · warm-up · no sound " in screen_text(app))
+        await until(pilot, lambda: app.screen.query_one("#bar").size.width == (9 if tight else 18))
+        # Another width, the same pair.
+        await pilot.resize_terminal(80 if tight else 60, 24)
+        await until(pilot, lambda: app.screen.query_one("#bar").size.width == (18 if tight else 9))
+        await until(pilot, lambda: "warm-up · no sound " in screen_text(app))
+
+
 async def test_a_key_of_directions_held_down_brings_one_practice(known_world: FakeWorld) -> None:
     async with drilling(known_world, (60, 20), warm_up=2) as (app, pilot):
         await pilot.press("d", *"d" * 12)

@@ -25,6 +25,8 @@ if TYPE_CHECKING:
 
 REFUSAL_S = 4.0
 """How long a refusal stands in the place of what was said (a judgement)."""
+BAR_COLUMNS = 18
+"""Width of the bar beside which pair it is; where that needs the room, half of it (centwise.tcss)."""
 
 
 class DrillBoard(Vertical):
@@ -33,6 +35,7 @@ class DrillBoard(Vertical):
     def __init__(self) -> None:
         super().__init__(id="drill")
         self._said = words.OPENING
+        self._where = ""
         self._refused: Timer | None = None
 
     def compose(self) -> ComposeResult:
@@ -78,12 +81,21 @@ class DrillBoard(Vertical):
 
     def ask(self, drill: Drill, pair: PairSpec) -> None:
         """Make room for a new pair. In an assessment the note that the last answer is kept may stand."""
-        self.query_one("#where", Static).update(words.where_text(drill, pair))
+        self._where = words.where_text(drill, pair)
+        self.query_one("#where", Static).update(self._where)
+        self._fit_bar()
         self.progress(drill)
         if not drill.plan.assess:
             self.query_one("#told", Static).update("")
         self.query_one(StringPicture).advise(None)
         self.query_one(LeanPicture).show(None, None)
+
+    def on_resize(self) -> None:
+        """Keep what is said of the pair whole in another width."""
+        self._fit_bar()
+
+    def _fit_bar(self) -> None:
+        self.query_one("#top").set_class(len(self._where) > self.content_size.width - BAR_COLUMNS, "-tight")
 
     def progress(self, drill: Drill) -> None:
         """Show how far the block is."""
