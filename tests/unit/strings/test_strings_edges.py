@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import math
+import tomllib
 from dataclasses import replace
+from datetime import date, time
 from pathlib import Path
 
 import pytest
@@ -30,6 +32,7 @@ from centwise.strings.geometry import check_scale_mm, fret_cents_at_bridge, fret
 from centwise.strings.instrument import Instrument, instrument_named
 from centwise.strings.physics import end_stiffness_cents, pressed_cents, stretch_cents
 from centwise.strings.reading import read_instrument
+from centwise.strings.toml_lines import as_toml, toml_table
 from centwise.units import cents_between
 
 GOOD = (Path(centwise.strings.__file__).parent / "instruments" / "five-string.toml").read_text(encoding="utf-8")
@@ -513,3 +516,37 @@ def test_sharps_and_flats_are_read(note: str, open_hz: float) -> None:
     # ISO 16:1975 and twelve-tone equal temperament.
     string = _read('note = "B3"', f'note = "{note}"').string(2)
     assert (string.note, string.open_hz) == (note, pytest.approx(open_hz, abs=5e-4))
+
+
+def test_numbers_of_64_bits_are_read_and_longer_ones_told_by_their_line() -> None:
+    # TOML 1.0: whole numbers from -2^63 to 2^63 - 1.
+    assert toml_table(f"a = {2**63 - 1}\nb = [{-(2**63)}, 3.5]\nc = {{d = true}}") == {
+        "a": 2**63 - 1,
+        "b": [-(2**63), 3.5],
+        "c": {"d": True},
+    }
+    for value in (2**63, -(2**63) - 1, 10**30, f"[1, {2**63}]", f"{{inner = {2**63}}}", "9" * 5000):
+        with pytest.raises(tomllib.TOMLDecodeError) as refused:
+            toml_table(f"x = 1\ny = 2\nz = {value}\n")
+        assert str(refused.value) == "A whole number has too many digits (at line 3, column 1)"
+    with pytest.raises(tomllib.TOMLDecodeError, match="at line 2, column 5"):
+        toml_table("x = 1\ny = ?\n")
+
+
+def test_values_are_shown_as_toml_writes_them() -> None:
+    shown = as_toml([True, False, 3, 2.5, "D4", [1, 2], {"a": True, "b": date(2026, 11, 25)}, time(7, 30)])
+    assert shown == "[true, false, 3, 2.5, 'D4', [1, 2], {a = true, b = 2026-11-25}, 07:30:00]"
+
+
+def test_a_wound_string_too_stiff_to_be_pressed_is_told_at_its_core() -> None:
+    with pytest.raises(InputError) as refused:
+        read_instrument(
+            GOOD.replace('core = "0.011in"', 'core = "0.020in"').replace('bass = "3.2mm"', 'bass = "8mm"'),
+            "mine",
+            "mine.toml",
+        )
+    assert str(refused.value) == (
+        "the instrument file mine.toml, line 45: string 4.core is '0.020in': give a string that pressing to its octave "
+        "fret sharpens by 100 cents at most, not by 109: a thinner core (with weight_share, if it is wound), less action or "
+        "more afterlength."
+    )
