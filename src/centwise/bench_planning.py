@@ -1,4 +1,7 @@
-"""From what was asked for and what the store knows to a rehearsal: a new one, or the one that was left."""
+"""From what was asked for and what the store knows to a rehearsal: a new one, or the one that was left.
+
+Imports planning and below.
+"""
 
 from __future__ import annotations
 

@@ -1,4 +1,7 @@
-"""Builds the adapters and hands them out as Services. Nothing else of the package makes a clock, an id or a seed."""
+"""Builds the adapters and hands them out as Services. Nothing else of the package makes a clock, an id or a seed.
+
+Imports listening and below.
+"""
 
 from __future__ import annotations
 

@@ -1,6 +1,7 @@
 """A threshold over time, drawn with signs: blocks as marks, the trend with its band, and what is good enough.
 
 Draws on anything that has plotext's functions, so that the app and the command line share one chart.
+Imports progress_text and below.
 """
 
 from __future__ import annotations

@@ -1,4 +1,7 @@
-"""The class view: every listener in a row, in any order. Rows that are kept are read, others worked out once."""
+"""The class view: every listener in a row, in any order. Rows that are kept are read, others worked out once.
+
+Imports progress and below.
+"""
 
 from __future__ import annotations
 

@@ -3,6 +3,7 @@
 A front end calls `sound` to have the present pair heard and `answer` to judge it. An answer is on disk before `answer`
 returns anything about it, and a failing device can lose none: `sound` may be called again as often as it takes.
 While a pair sounds, the next one is prepared for each of the three answers, so the next attack follows the key at once.
+Imports resting and below.
 """
 
 from __future__ import annotations

@@ -105,3 +105,8 @@ class StoppedError(CentwiseError):
         else:
             super().__init__(f"{by} with {answers} answer{'s' * (answers > 1)} of the block kept", to_do)
         self.exit_code = exit_code
+
+
+def reason_of(error: OSError) -> str:
+    """Return the system's words for why a file could not be used, fit for the middle of a sentence."""
+    return (error.strerror or str(error)).lower()

@@ -1,4 +1,7 @@
-"""Text from anybody, made harmless to show: nothing in it steers a terminal or a reader. No I/O."""
+"""Text from anybody, made harmless to show: nothing in it steers a terminal or a reader. No I/O.
+
+Imports nothing of centwise.
+"""
 
 from __future__ import annotations
 

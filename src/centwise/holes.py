@@ -1,4 +1,7 @@
-"""Holes in a sound: times at which the device had nothing to play. From what length on they are told, and how."""
+"""Holes in a sound: times at which the device had nothing to play. From what length on they are told, and how.
+
+Imports nothing of centwise.
+"""
 
 from __future__ import annotations
 

@@ -2,6 +2,7 @@
 
 A program cannot know how loud it is at the ear; it can start quiet, change in small steps and say what is safe.
 Figures: WHO-ITU safe listening, ITU-T H.870: adults, 80 dB(A) for 40 hours a week, half the hours per 3 dB more.
+Imports audio and below.
 """
 
 from __future__ import annotations

@@ -1,6 +1,6 @@
 """What is worked out from answers, worked out anew: summaries that went wrong, results of an earlier method.
 
-The answers themselves are never changed. Before anything is, the whole store is copied.
+The answers themselves are never changed. Before anything is, the whole store is copied. Imports store and below.
 """
 
 from __future__ import annotations

@@ -1,4 +1,4 @@
-"""The frozen records that every layer hands to the next. May import units and errors; numpy for types only.
+"""The frozen records that every layer hands to the next. Imports nothing of centwise; numpy for types only.
 
 All offsets are signed cents of the fretted note over the harmonic: + is sharp, - is flat.
 """

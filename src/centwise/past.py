@@ -1,4 +1,4 @@
-"""A listener's earlier blocks as sessions of a history. Imports ear, ports and below.
+"""A listener's earlier blocks as sessions of a history. Imports ear and below.
 
 Loads numpy: who must start fast imports it when it is needed.
 """

@@ -1,4 +1,7 @@
-"""From what was asked for and what is known of the listener to a block's plan. Talks to the store through its port."""
+"""From what was asked for and what is known of the listener to a block's plan. Talks to the store through its port.
+
+Imports takes and below.
+"""
 
 from __future__ import annotations
 

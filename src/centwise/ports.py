@@ -1,6 +1,6 @@
 """What the core asks of the world outside: player, recorder, store and clock. Protocols only.
 
-Adapters live in audio and store; bootstrap alone builds them; tests bring their own.
+Adapters live in audio and store; bootstrap alone builds them; tests bring their own. Imports strings and below.
 """
 
 from __future__ import annotations

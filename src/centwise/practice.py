@@ -1,4 +1,7 @@
-"""What to practise next, and why: from a listener's earlier blocks, by a few plain rules. No I/O, no numpy."""
+"""What to practise next, and why: from a listener's earlier blocks, by a few plain rules. No I/O, no numpy.
+
+Imports ports and below.
+"""
 
 from __future__ import annotations
 

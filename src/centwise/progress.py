@@ -1,6 +1,6 @@
 """A listener's blocks as progress: where each string stands, where it went, and what to practise next. No I/O.
 
-Built from summaries alone, never from trials. Loads numpy, as `past` does.
+Built from summaries alone, never from trials. Loads numpy, as `past` does. Imports past and below.
 """
 
 from __future__ import annotations

@@ -1,4 +1,7 @@
-"""Progress in whole sentences: where each string stands, how it moved, what to practise next and why. No I/O."""
+"""Progress in whole sentences: where each string stands, how it moved, what to practise next and why. No I/O.
+
+Imports standing_text and below.
+"""
 
 from __future__ import annotations
 
@@ -10,6 +13,7 @@ from centwise.model import GOOD_ENOUGH_CENTS
 from centwise.practice import AWAY_DAYS, DRILLS_BEFORE_ASSESSMENT
 from centwise.standing_text import day_text
 from centwise.trend import TREND_SIGNS, Trend
+from centwise.units import counted
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -41,7 +45,7 @@ def trend_text(trend: Trend) -> str:
 def minutes_text(seconds: float) -> str:
     """Write a time of practice in whole minutes, as in `1 minute`."""
     minutes = round(seconds / 60.0)
-    return f"{minutes:,} minute{'' if minutes == 1 else 's'}"
+    return counted(minutes, "minute")
 
 
 def condition_text(condition: Condition) -> str:
@@ -100,7 +104,7 @@ def practised_sentence(progress: ListenerProgress) -> str:
     if progress.last_seen is None:
         return "No block yet."
     return (
-        f"{heard:,} block{'' if heard == 1 else 's'}, {progress.answered:,} pairs judged, "
+        f"{counted(heard, 'block')}, {progress.answered:,} pairs judged, "
         f"{minutes_text(progress.practised_s)} practised; last on {day_text(progress.last_seen)}."
     )
 
@@ -111,7 +115,7 @@ def practised_line(progress: ListenerProgress) -> str:
         return "No block yet."
     heard = sum(block.plan.heard for block in progress.blocks)
     return (
-        f"{heard:,} block{'' if heard == 1 else 's'}, {progress.answered:,} pairs, "
+        f"{counted(heard, 'block')}, {progress.answered:,} pairs, "
         f"{minutes_text(progress.practised_s)}; last on {short_day(progress.last_seen)}."
     )
 
@@ -121,7 +125,7 @@ def bench_sentence(benches: Sequence[StoredBench]) -> str:
     if not benches:
         return ""
     ended = [(bench, bench.result) for bench in benches if bench.result is not None]
-    count = f"At the bench: {len(benches):,} rehearsal{'' if len(benches) == 1 else 's'}"
+    count = f"At the bench: {counted(len(benches), 'rehearsal')}"
     if not ended:
         return f"{count}, none brought to its end yet."
     bench, result = ended[-1]
@@ -129,7 +133,7 @@ def bench_sentence(benches: Sequence[StoredBench]) -> str:
     well = all(abs(share.left_cents) <= GOOD_ENOUGH_CENTS for share in result.shares)
     return (
         f"{count}; the last one ended, on {short_day(bench.plan.started_at)}, left {left}: "
-        f"{'set' if well else 'not set yet'}, after {result.moves} move{'' if result.moves == 1 else 's'}."
+        f"{'set' if well else 'not set yet'}, after {counted(result.moves, 'move')}."
     )
 
 
@@ -172,13 +176,13 @@ def holdings_text(holdings: Holdings) -> str:
     if not counts:
         return "no block yet"
     blocks, answers = counts.pop("blocks", 0), counts.pop("trials", 0)
-    said = [f"{blocks:,} block{'' if blocks == 1 else 's'} with {answers:,} answer{'' if answers == 1 else 's'}"]
+    said = [f"{counted(blocks, 'block')} with {counted(answers, 'answer')}"]
     others = sum(count for table, count in counts.items() if table != "bench_acts")
     if rounds := counts.pop("benches", 0):
         others -= rounds
-        said.append(f"{rounds:,} rehearsal{'' if rounds == 1 else 's'} at the bench")
+        said.append(f"{counted(rounds, 'rehearsal')} at the bench")
     if others > 0:
-        said.append(f"{others:,} other record{'' if others == 1 else 's'}")
+        said.append(counted(others, "other record"))
     return said[0] if len(said) == 1 else f"{', '.join(said[:-1])} and {said[-1]}"
 
 

@@ -1,7 +1,7 @@
 """Carries out the bench's effects on the ports: renders, plays, keeps. The one thing all its front ends talk to.
 
 A front end calls `do` with an act. A sound begins at once; every act is on disk before `do` returns, so nothing that
-was done is lost, and a rehearsal that was left goes on where it was.
+was done is lost, and a rehearsal that was left goes on where it was. Imports resting and below.
 """
 
 from __future__ import annotations

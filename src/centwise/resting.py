@@ -3,6 +3,7 @@
 Twenty minutes, and five of quiet as a rest, are our judgement: short blocks of six to eight minutes learn fastest
 (Molloy and others 2012, PLoS ONE 7:e36929), and three of them are twenty minutes. What is safe hangs on level and hours
 a week (WHO-ITU safe listening, ITU-T H.870; see `listening.ADVICE`), which no program can know.
+Imports ports and below.
 """
 
 from __future__ import annotations

@@ -1,4 +1,7 @@
-"""Where a block stands among the listener's earlier ones of the same condition. Talks to the store through its port."""
+"""Where a block stands among the listener's earlier ones of the same condition. Talks to the store through its port.
+
+Imports past and below.
+"""
 
 from __future__ import annotations
 

@@ -1,4 +1,7 @@
-"""What the learner is told of a block's place among the earlier ones, in whole sentences. No I/O."""
+"""What the learner is told of a block's place among the earlier ones, in whole sentences. No I/O.
+
+Imports standing and below.
+"""
 
 from __future__ import annotations
 

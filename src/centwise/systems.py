@@ -1,7 +1,8 @@
 """What differs between Linux, macOS and Windows where files are put and times are told.
 
 Each function that has a branch takes the system's name as `platform`, as `sys.platform` has it, so that every branch
-can be tested on every system. Standard library only; the pure packages import nothing of this.
+can be tested on every system. Standard library only. Imports errors and below; the
+pure packages import nothing of this.
 """
 
 from __future__ import annotations

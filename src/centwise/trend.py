@@ -1,4 +1,4 @@
-"""Whether an ear has become finer, as a word. Loads no numpy."""
+"""Whether an ear has become finer, as a word. Loads no numpy. Imports nothing of centwise."""
 
 from __future__ import annotations
 

@@ -1,7 +1,7 @@
 """Cents, hertz, millimetres and inches: conversions and their spellings. Standard library only.
 
 Sources: the cent is 1/1200 of an octave (common to every text on tuning); A4 = 440 Hz (ISO 16:1975);
-1 in = 25.4 mm (international inch, 1959).
+1 in = 25.4 mm (international inch, 1959). Imports errors and below.
 """
 
 from __future__ import annotations
@@ -86,3 +86,8 @@ def inches_64ths_text(sixty_fourths: int) -> str:
         fraction = Fraction(rest, 64)
         parts.append(f"{fraction.numerator}/{fraction.denominator}")
     return f"{sign}{' '.join(parts)} in"
+
+
+def counted(number: int, what: str) -> str:
+    """Write how many there are of something whose plural takes an s: `1 pair`, `0 pairs`, `1,000 pairs`."""
+    return f"{number:,} {what}{'' if number == 1 else 's'}"

@@ -355,6 +355,23 @@ async def test_two_become_one_by_typing_whom_to_join(taught_world: FakeWorld) ->
         assert len(taught_world.store.summaries("known-0")) == 7
 
 
+async def test_two_become_one_by_mouse(taught_world: FakeWorld) -> None:
+    app = make_app(taught_world)
+    async with running(app, (60, 20)) as pilot:
+        await pilot.press("f4")
+        await at(pilot, app, EditScreen)
+        await pilot.press("f7")
+        await at(pilot, app, MergeScreen)
+        assert "⏎ join" in screen_text(app)
+        assert await pilot.click("#choose")
+        await at(pilot, app, QuestionScreen, "#question-said")
+        question = " ".join(said(app, "#question-said").split())
+        assert question.startswith("Ada, with 6 blocks with 30 answers, joins Adam")
+        assert await pilot.click("#yes")
+        await at(pilot, app, ListenerScreen)
+        assert [who.name for who in taught_world.store.listeners()] == ["Adam", "Béla"]
+
+
 async def test_nobody_else_to_join_is_told(world: FakeWorld) -> None:
     world.store.add_listener(Listener("only", "Only"))
     app = make_app(world)

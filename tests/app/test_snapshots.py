@@ -40,9 +40,11 @@ def known_world(world: FakeWorld) -> FakeWorld:
 
 
 async def still(pilot: Pilot[int]) -> None:
-    """Keep the cursor from blinking."""
+    """Keep the cursor from blinking, and show it wherever in its cycle it was."""
+    await pilot.pause()
     for line in pilot.app.screen.query(Input):
         line.cursor_blink = False
+        line._pause_blink(visible=True)
     await pilot.pause()
 
 

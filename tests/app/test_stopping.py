@@ -121,7 +121,7 @@ async def test_an_answer_whose_turn_had_not_come_is_kept(known_world: FakeWorld)
     gate = threading.Event()
     async with drilling(known_world) as (app, pilot):
         # The answer waits behind a tone that the device takes long to begin.
-        app.desk._turns._pool.submit(gate.wait, 10.0)
+        app.desk._turns._pool.submit(gate.wait, 600.0)
         await pilot.press("s")
         assert phase(app) == "keeping"
         await pilot.press("ctrl+c")
@@ -168,7 +168,7 @@ async def test_ctrl_c_while_the_device_is_opening_begins_no_block(known_world: F
     player = known_world.player
 
     def slow_opening() -> RecordingPlayer:
-        gate.wait(10.0)
+        gate.wait(600.0)
         return player
 
     known_world._open_player = slow_opening  # type: ignore[method-assign]

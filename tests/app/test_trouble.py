@@ -210,7 +210,7 @@ async def test_leaving_while_the_device_is_opening_begins_no_block(known_world: 
     player = known_world.player
 
     def slow_opening() -> RecordingPlayer:
-        gate.wait(10.0)
+        gate.wait(600.0)
         return player
 
     known_world._open_player = slow_opening  # type: ignore[method-assign]

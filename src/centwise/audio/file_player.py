@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from centwise.audio.samples import PLAYER_RATE_HZ, levelled
 from centwise.audio.sound_file import write_sound
-from centwise.errors import InputError
+from centwise.errors import InputError, reason_of
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -65,7 +65,7 @@ class FilePlayer:
             probe.touch()
             probe.unlink()
         except OSError as error:
-            reason = (error.strerror or str(error)).lower()
+            reason = reason_of(error)
             raise InputError(
                 f"the folder {folder} cannot be written to ({reason})", "choose another with --player file:DIR"
             ) from error

@@ -17,7 +17,7 @@ import numpy as np
 from centwise.audio.level import gain_from_db
 from centwise.audio.ogg import with_serial
 from centwise.audio.samples import check_samples, whole_numbers
-from centwise.errors import InputError, UsageError
+from centwise.errors import InputError, UsageError, reason_of
 from centwise.systems import check_file_name, put_in_place
 
 if TYPE_CHECKING:
@@ -87,7 +87,7 @@ def write_new_sound(path: Path, samples: Samples, rate_hz: int) -> bytes:
     except FileExistsError as error:
         raise InputError(f"{path} is there already", "name another folder: takes are never overwritten") from error
     except OSError as error:
-        raise InputError(f"{path} cannot be written ({_reason(error)})", "choose a folder you may write to") from error
+        raise _unwritten(path, error) from error
     try:
         _put(path, content, durably=True)
     except BaseException:
@@ -137,7 +137,7 @@ def open_sound(path: Path) -> Iterator[SoundReader]:
             with soundfile.SoundFile(file) as sound:
                 yield SoundReader(int(sound.samplerate), int(sound.channels), int(sound.frames), _blocks(sound))
     except OSError as error:
-        raise InputError(f"{path} cannot be read ({_reason(error)})", "check its name and permissions") from error
+        raise InputError(f"{path} cannot be read ({reason_of(error)})", "check its name and permissions") from error
     except ValueError as error:  # a name with a null character
         raise InputError(f"{str(path)!r} cannot be a file's name", "check it") from error
     except soundfile.LibsndfileError as error:
@@ -229,8 +229,8 @@ def _put(path: Path, content: bytes, *, durably: bool = False) -> None:
                 file.flush()
                 os.fsync(file.fileno())
     except OSError as error:
-        raise InputError(f"{path} cannot be written ({_reason(error)})", "choose a folder you may write to") from error
+        raise _unwritten(path, error) from error
 
 
-def _reason(error: OSError) -> str:
-    return (error.strerror or str(error)).lower()
+def _unwritten(path: Path, error: OSError) -> InputError:
+    return InputError(f"{path} cannot be written ({reason_of(error)})", "choose a folder you may write to")

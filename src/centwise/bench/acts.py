@@ -14,7 +14,6 @@ if TYPE_CHECKING:
 
 Way = Literal["forward", "back"]
 WAYS: tuple[Way, ...] = ("forward", "back")
-TONE_WORDS = ("chime", "fret", "open")
 AMOUNT_EXAMPLES = "1/64in, 1/32in, 1/16in, 1/8in or 0.5mm"
 SHOWN_LENGTH = 60
 

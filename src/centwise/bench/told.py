@@ -20,7 +20,7 @@ from centwise.bench.acts import (
 from centwise.bench.guide import advice
 from centwise.model import GOOD_ENOUGH_CENTS, SIGNS, judgement_of
 from centwise.strings.fretted import frets_above_nut, touched_mode
-from centwise.units import cents_between, note_hz
+from centwise.units import cents_between, counted, note_hz
 
 if TYPE_CHECKING:
     from centwise.bench.machine import Bench
@@ -195,7 +195,7 @@ def left_sentences(result: BenchResult, instrument: Instrument) -> tuple[str, ..
 
 def counts_sentence(result: BenchResult) -> str:
     """Say how much was done."""
-    said = f"{_count(result.moves, 'move')} and {_count(result.comparisons, 'comparison')}."
+    said = f"{counted(result.moves, 'move')} and {counted(result.comparisons, 'comparison')}."
     if result.hand_percent is None:
         return said
     return f"{said} The hand went {result.hand_percent:.0f} % off what was asked; about 15 % is usual."
@@ -207,7 +207,7 @@ def judgement_sentences(result: BenchResult) -> tuple[str, ...]:
         return ("Nothing was moved by what was heard.",)
     right = sum(judgement.right for judgement in result.judgements)
     return (
-        f"{right} of {_count(len(result.judgements), 'judgement')} heard right.",
+        f"{right} of {counted(len(result.judgements), 'judgement')} heard right.",
         *(_wrong(judgement) for judgement in result.judgements if not judgement.right),
     )
 
@@ -252,7 +252,3 @@ def _share(share: BenchShare) -> str:
 
 def _signed(cents: float) -> str:
     return f"{abs(cents):.1f} cents {'flat' if round(cents, 1) < 0 else 'sharp'}" if round(cents, 1) else "0.0 cents"
-
-
-def _count(count: int, what: str) -> str:
-    return f"{count} {what}{'' if count == 1 else 's'}"

@@ -1,1 +1,4 @@
-"""The listening chain, checked part by part: tones, players, device, ears, loop, store, estimate."""
+"""The listening chain, checked part by part: tones, players, device, ears, loop, store, estimate.
+
+Imports progress and below.
+"""

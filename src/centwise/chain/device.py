@@ -10,6 +10,7 @@ from centwise.audio.miniaudio_player import MiniaudioPlayer
 from centwise.chain.line import CheckLine, by_error, not_checked
 from centwise.errors import DeviceError
 from centwise.model import Sound
+from centwise.units import counted
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -64,7 +65,7 @@ def _line(player: Player, took_s: float) -> CheckLine:
             "device_rate_hz": found.rate_hz,
             "device_channels": found.channels,
         }
-        channels = "" if found.channels is None else f", {found.channels} channel{'s' if found.channels != 1 else ''}"
+        channels = "" if found.channels is None else f", {counted(found.channels, 'channel')}"
         what = f"{found.name or 'a device the system does not name'} through {found.backend}{channels}"
         rate = _rate_text(player.rate_hz, found.rate_hz)
     else:

@@ -6,9 +6,10 @@ import shutil
 from typing import TYPE_CHECKING
 
 from centwise.chain.line import CheckLine, by_error, not_checked
-from centwise.errors import StoreError
+from centwise.errors import StoreError, reason_of
 from centwise.store.looking import look_at_store
 from centwise.store.sqlite import FILE_NAME
+from centwise.units import counted
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -34,7 +35,7 @@ def _store(folder: Path) -> CheckLine:
         held = "is held by another program" in error.what
         return by_error("store", TITLE, "not checked" if held else "failed", error)
     except OSError as error:
-        reason = (error.strerror or str(error)).lower()
+        reason = reason_of(error)
         return CheckLine("store", TITLE, "failed", f"{path} cannot be read ({reason})", "check its permissions")
     if look is None:
         return not_checked(
@@ -45,11 +46,11 @@ def _store(folder: Path) -> CheckLine:
             "store",
             TITLE,
             "failed",
-            f"in {path} the summaries of {_count(look.stale_summaries, 'block')} do not say what the answers say",
+            f"in {path} the summaries of {counted(look.stale_summaries, 'block')} do not say what the answers say",
             "centwise check --mend works them out anew",
         )
     counts = (
-        f"{_count(look.listeners, 'listener')}, {_count(look.blocks, 'block')} and {_count(look.answers, 'answer')}"
+        f"{counted(look.listeners, 'listener')}, {counted(look.blocks, 'block')} and {counted(look.answers, 'answer')}"
     )
     return CheckLine(
         "store",
@@ -71,7 +72,9 @@ def _store(folder: Path) -> CheckLine:
 def _outdated(results: int) -> str:
     if not results:
         return ""
-    return f"; {_count(results, 'result')} came from an earlier estimate, and centwise check --mend works them out anew"
+    return (
+        f"; {counted(results, 'result')} came from an earlier estimate, and centwise check --mend works them out anew"
+    )
 
 
 def _room(folder: Path) -> CheckLine:
@@ -81,7 +84,7 @@ def _room(folder: Path) -> CheckLine:
             there = there.parent
         free = shutil.disk_usage(there).free
     except OSError as error:
-        reason = (error.strerror or str(error)).lower()
+        reason = reason_of(error)
         return not_checked("store", ROOM_TITLE, f"the disk of {there} cannot be asked ({reason})")
     enough = free >= ROOM_BYTES
     amount = f"{free / 1e9:.1f} GB" if free >= 1e9 else f"{free / 1e6:.0f} MB"
@@ -93,7 +96,3 @@ def _room(folder: Path) -> CheckLine:
         "" if enough else "make room, or name a folder on another disk with --data",
         {"free_bytes": free, "enough_bytes": ROOM_BYTES},
     )
-
-
-def _count(number: int, name: str) -> str:
-    return f"{number} {name}{'s' if number != 1 else ''}"

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from centwise.chain.baseline import baselines_of
 from centwise.chain.versions import versions
-from centwise.errors import StoreError, UsageError
+from centwise.errors import StoreError, UsageError, reason_of
 from centwise.report.page import check_page_file, write_page
 from centwise.report.sheet import SheetListener, sheet_html
 from centwise.store.sqlite import FILE_NAME, SqliteStore
@@ -41,7 +41,7 @@ def baseline_for(settings: Settings, name: str | None, now: datetime) -> SheetLi
     try:
         there = path.exists()
     except OSError as error:
-        reason = (error.strerror or str(error)).lower()
+        reason = reason_of(error)
         return SheetListener(None, reason=f"The store {path} could not be read: {reason}.")
     if not there:
         if name is not None:

@@ -11,7 +11,7 @@ import click
 
 from centwise.cli import letters
 from centwise.cli.output import shown
-from centwise.errors import NOTHING_HALF_DONE, CentwiseError, StoppedError
+from centwise.errors import NOTHING_HALF_DONE, CentwiseError, StoppedError, reason_of
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -65,7 +65,7 @@ def guarded(command: Callable[[], int | None]) -> int:  # noqa: PLR0911  one ret
         return ExitCode.DONE
     except OSError as error:
         _abandon_stdout()
-        reason = (error.strerror or str(error)).lower()
+        reason = reason_of(error)
         where = "" if error.filename is None else f" at {error.filename}"
         tell(f"reading or writing failed{where} ({reason}): check the disk and where the output goes.")
         return ExitCode.FAILED

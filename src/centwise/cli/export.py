@@ -10,9 +10,10 @@ from typing import TYPE_CHECKING
 import click
 
 from centwise.cli.options import data_option, json_option, settings_for
-from centwise.cli.output import emit, say, several
+from centwise.cli.output import emit, say
 from centwise.cli.waiting import waiting
 from centwise.errors import UsageError
+from centwise.units import counted
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -54,10 +55,10 @@ def command(*, file: str, names: tuple[str, ...], without_names: bool, data: Pat
     if as_json:
         emit({"file": file, **counts})
     elif file != STDOUT:
-        said = [several(counts["listeners"], "listener"), several(counts["blocks"], "block")]
+        said = [counted(counts["listeners"], "listener"), counted(counts["blocks"], "block")]
         if counts["rehearsals"]:
-            said.append(several(counts["rehearsals"], "rehearsal"))
-        with_answers = f"{', '.join(said)} and {several(counts['trials'], 'answer')}"
+            said.append(counted(counts["rehearsals"], "rehearsal"))
+        with_answers = f"{', '.join(said)} and {counted(counts['trials'], 'answer')}"
         say(f"{with_answers} written to {file}{', without names' if without_names else ''}.")
 
 

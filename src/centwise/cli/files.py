@@ -5,7 +5,7 @@ from __future__ import annotations
 from contextlib import contextmanager
 from typing import TYPE_CHECKING
 
-from centwise.errors import InputError
+from centwise.errors import InputError, reason_of
 from centwise.systems import put_in_place
 
 if TYPE_CHECKING:
@@ -32,5 +32,5 @@ def whole_file(path: Path, *, encoding: str, newline: str) -> Iterator[TextIO]:
         with put_in_place(path) as part, part.open("w", encoding=encoding, newline=newline) as out:
             yield out
     except OSError as error:
-        reason = (error.strerror or str(error)).lower()
+        reason = reason_of(error)
         raise InputError(f"{path} cannot be written ({reason})", "choose a folder you may write to") from error

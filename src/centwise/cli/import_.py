@@ -10,10 +10,11 @@ from typing import TYPE_CHECKING
 import click
 
 from centwise.cli.options import data_option, json_option, settings_for
-from centwise.cli.output import emit, say, several
+from centwise.cli.output import emit, say
 from centwise.cli.signals import EndedBySignal
 from centwise.cli.waiting import waiting
-from centwise.errors import InputError, StoppedError, UsageError
+from centwise.errors import InputError, StoppedError, UsageError, reason_of
+from centwise.units import counted
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -105,7 +106,7 @@ def _lines(name: str) -> Iterator[bytes]:
         with Path(name).open("rb") as file:
             yield from iter(lambda: file.readline(MOST_LINE_BYTES + 1), b"")
     except OSError as error:
-        reason = (error.strerror or str(error)).lower()
+        reason = reason_of(error)
         raise InputError(f"{name} cannot be read ({reason})", "nothing was imported; check its name") from error
 
 
@@ -127,15 +128,15 @@ def _record(taken: TakenIn, *, dry_run: bool) -> dict[str, object]:
 
 
 def _sentences(taken: TakenIn, *, dry_run: bool) -> Iterator[str]:
-    known = several(taken.known_blocks, "block")
+    known = counted(taken.known_blocks, "block")
     if taken.known_rehearsals:
-        known += f" and {several(taken.known_rehearsals, 'rehearsal')}"
+        known += f" and {counted(taken.known_rehearsals, 'rehearsal')}"
     if taken.nothing:
         yield f"Nothing new. Here already: {known}."
         return
-    new = [several(taken.listeners, "listener"), several(taken.blocks, "block"), several(taken.trials, "answer")]
+    new = [counted(taken.listeners, "listener"), counted(taken.blocks, "block"), counted(taken.trials, "answer")]
     if taken.rehearsals:
-        new.append(several(taken.rehearsals, "rehearsal"))
+        new.append(counted(taken.rehearsals, "rehearsal"))
     yield f"{'Would be new' if dry_run else 'New'}: {', '.join(new)}. Here already: {known}."
     if gone_on := taken.changed_blocks + taken.changed_rehearsals:
         yield f"Blocks and rehearsals that had gone on: {gone_on:,}."

@@ -6,8 +6,9 @@ import sys
 from typing import TYPE_CHECKING
 
 from centwise.cli.diagnostics import ExitCode
-from centwise.cli.output import emit, say, several
+from centwise.cli.output import emit, say
 from centwise.cli.waiting import waiting
+from centwise.units import counted
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -54,10 +55,10 @@ def run_mend(settings: Settings, *, as_json: bool) -> int:
     elif mended.copy is None and salvaged is None:
         say("There is nothing to mend: every summary and every result is as the answers say.")
     elif mended.copy is not None:
-        blocks, results = several(mended.summaries, "block"), several(mended.results, "result")
+        blocks, results = counted(mended.summaries, "block"), counted(mended.results, "result")
         say(f"Worked out anew: the summaries of {blocks} and {results}.")
         if mended.left:
-            say(f"Left as it was, because the answers give none: {several(mended.left, 'result')}.")
+            say(f"Left as it was, because the answers give none: {counted(mended.left, 'result')}.")
         say(f"The store as it was is in {mended.copy}: delete it at will.")
     return ExitCode.DONE
 

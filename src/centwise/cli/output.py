@@ -37,11 +37,6 @@ def shown(text: str) -> str:
     return harmless(text)
 
 
-def several(count: int, what: str) -> str:
-    """Say a count of something, as in `1 block` or `1,200 blocks`."""
-    return f"{count:,} {what}{'' if count == 1 else 's'}"
-
-
 def result_record(result: BlockResult, verdict: Verdict) -> dict[str, Any]:
     """Return a result as plain data, rounded to what the answers can bear, with what the figures are worth."""
     return {

@@ -6,7 +6,7 @@ import io
 import math
 from typing import TYPE_CHECKING
 
-from centwise.errors import InputError, UsageError
+from centwise.errors import InputError, UsageError, reason_of
 from centwise.model import GOOD_ENOUGH_CENTS
 from centwise.systems import check_file_name, put_in_place
 
@@ -88,7 +88,7 @@ def draw_picture(found: Measurement, path: Path) -> None:
         with put_in_place(path) as part:
             part.write_bytes(buffer.getvalue())
     except OSError as error_there:
-        reason = (error_there.strerror or str(error_there)).lower()
+        reason = reason_of(error_there)
         raise InputError(f"{path} cannot be written ({reason})", "choose a folder you may write to") from error_there
 
 

@@ -19,6 +19,7 @@ from centwise.model import TONES
 from centwise.resting import rest_sentence
 from centwise.standing_text import standing_sentences
 from centwise.strings.names import DEFAULT_NAME
+from centwise.units import counted
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
@@ -230,7 +231,7 @@ class PlainFace:
 def _about(plan: BlockPlan, total: int, whose: str) -> str:
     """Say what the block is made of; `whose` names the instrument where it is not the usual one."""
     condition = plan.condition
-    pairs = f"{total} pair{'s' if total != 1 else ''}"
+    pairs = counted(total, "pair")
     string = f"string {condition.string}{whose}"
     if condition.voice == "recorded":
         what = f"Your own recording of {string}: {pairs} as played"

@@ -8,11 +8,12 @@ from typing import TYPE_CHECKING, Any
 
 from centwise.class_view import class_rows, sorted_rows, uncollected
 from centwise.cli.files import whole_file
-from centwise.cli.output import emit, say, several
+from centwise.cli.output import emit, say
 from centwise.cli.waiting import waiting
 from centwise.errors import UsageError
 from centwise.report.page import check_page_file, write_page
 from centwise.report.spreadsheet import answer_cells, write_answers
+from centwise.units import counted
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -69,11 +70,11 @@ def write_files(
             write_page(page, html)
         written["html"] = str(page)
         if not as_json and sheet != STDOUT:
-            say(f"{several(len(listeners), 'listener')} written to {page}.")
+            say(f"{counted(len(listeners), 'listener')} written to {page}.")
     if sheet is not None:
         written |= {"csv": sheet, "trials": _write_sheet(store, listeners, sheet)}
         if not as_json and sheet != STDOUT:
-            say(f"{several(written['trials'], 'answer')} written to {sheet}.")
+            say(f"{counted(written['trials'], 'answer')} written to {sheet}.")
     if as_json:
         emit(written)
 

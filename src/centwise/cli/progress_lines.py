@@ -17,6 +17,7 @@ from centwise.progress_text import (
     short_day,
     trend_sentence,
 )
+from centwise.units import counted
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -86,7 +87,7 @@ def _sessions(progress: ConditionProgress) -> Iterator[str]:
     yield from (f"  {line}" for line in table(head, rows, right=(1, 2, 3, 4, 5)))
     earlier = len(progress.sessions) - len(rows)
     if earlier:
-        yield f"  {earlier:,} earlier block{'' if earlier == 1 else 's'}: --json has every one."
+        yield f"  {counted(earlier, 'earlier block')}: --json has every one."
 
 
 def _rehearsals(progress: ListenerProgress) -> Iterator[str]:

@@ -1,1 +1,4 @@
-"""A block of pairs to judge, as a state machine: event in, new state and effects out. No I/O, no clock."""
+"""A block of pairs to judge, as a state machine: event in, new state and effects out. No I/O, no clock.
+
+Imports ear and below.
+"""

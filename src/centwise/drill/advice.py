@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 from centwise.drill.verdict import verdict_of
 from centwise.model import GOOD_ENOUGH_CENTS, BlockResult, Travel, judgement_of
-from centwise.units import MM_PER_INCH, inches_64ths_text
+from centwise.units import MM_PER_INCH, counted, inches_64ths_text
 
 if TYPE_CHECKING:
     from centwise.drill.verdict import Verdict
@@ -254,7 +254,7 @@ def _matters(cents: float | None, low_cents: float | None, high_cents: float | N
 
 
 def _pairs(count: int) -> str:
-    return "No pairs" if count == 0 else f"{count} pair{'s' if count != 1 else ''}"
+    return "No pairs" if count == 0 else counted(count, "pair")
 
 
 def _mm(length_mm: float) -> str:

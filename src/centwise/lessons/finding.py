@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from importlib.resources import files
 from typing import TYPE_CHECKING
 
-from centwise.errors import CentwiseError, InputError
+from centwise.errors import CentwiseError, InputError, reason_of
 from centwise.lessons.reading import lesson_from_text, read_lesson
 from centwise.strings.library import BUILT_IN
 from centwise.systems import expanded
@@ -63,7 +63,7 @@ def _files(folder: Path | None, troubles: list[CentwiseError]) -> list[Path]:
     try:
         return sorted(path for path in folder.iterdir() if path.suffix == ".toml") if folder.exists() else []
     except OSError as error:
-        reason = (error.strerror or str(error)).lower()
+        reason = reason_of(error)
         troubles.append(InputError(f"the lessons in {folder} cannot be read ({reason})", "check the folder"))
         return []
 

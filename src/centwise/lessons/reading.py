@@ -7,7 +7,7 @@ import tomllib
 from datetime import date, datetime
 from typing import TYPE_CHECKING, Any, NoReturn
 
-from centwise.errors import InputError
+from centwise.errors import InputError, reason_of
 from centwise.lessons.lesson import Lesson, Step
 from centwise.model import MAX_OFFSET_CENTS, ORDERS
 from centwise.planning import ASSESSMENT_TRIALS, DRILL_TRIALS, MOST_TRIALS
@@ -42,7 +42,7 @@ def read_lesson(path: Path, instruments: Instruments = BUILT_IN) -> Lesson:
         with path.open("rb") as file:
             content = file.read(MOST_BYTES + 1)
     except OSError as error:
-        reason = (error.strerror or str(error)).lower()
+        reason = reason_of(error)
         raise InputError(f"the lesson {path} cannot be read ({reason})", "check its name") from error
     if len(content) > MOST_BYTES:
         raise InputError(f"the lesson {path} is longer than {MOST_BYTES // 1024} kB", "name a lesson's TOML file")

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from centwise.units import counted
+
 if TYPE_CHECKING:
     from datetime import date
 
@@ -78,6 +80,6 @@ def _step(step: Step) -> str:
     if step.target_cents is not None:
         parts.append(f"until two blocks in a row reach {step.target_cents:g} cents")
     if step.blocks is not None:
-        count = f"{step.blocks} block{'s' if step.blocks != 1 else ''}{' each' if all_but_last else ''}"
+        count = f"{counted(step.blocks, 'block')}{' each' if all_but_last else ''}"
         parts.append(f"at most {count}" if step.target_cents is not None else count)
     return ", ".join(parts)

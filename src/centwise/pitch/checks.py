@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from centwise.pitch.records import RefusedNoteError
-from centwise.units import CENTS_PER_OCTAVE, cents_between
+from centwise.units import CENTS_PER_OCTAVE, cents_between, counted
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -92,7 +92,7 @@ def check_fretted(notes: Sequence[Note], harmonic_hz: float, most_cents: float =
         if note.tone == "fretted" and abs(apart) > most_cents:
             octaves = apart / CENTS_PER_OCTAVE
             if round(octaves) and abs(octaves - round(octaves)) * CENTS_PER_OCTAVE < TUNING_CENTS:
-                what = f"{abs(round(octaves))} octave{'s' if abs(round(octaves)) > 1 else ''}"
+                what = counted(abs(round(octaves)), "octave")
             else:
                 what = f"{abs(apart) / 100.0:.1f} semitones"
             raise RefusedNoteError(

@@ -19,6 +19,7 @@ from centwise.model import GOOD_ENOUGH_CENTS
 from centwise.past import instant_of
 from centwise.report.svg import GOOD, INK, ONE, PAPER, RULE, SOFT, TWO, add_legend, inline_svg, new_axes, style
 from centwise.standing_text import day_text
+from centwise.units import counted
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -154,7 +155,7 @@ def history_picture(progress: ConditionProgress, name: str) -> Picture:
         return _picture(
             figure,
             name,
-            f"Threshold over time: {len(blocks)} block{'s' if len(blocks) != 1 else ''} from {day_text(days[0])} to "
+            f"Threshold over time: {counted(len(blocks), 'block')} from {day_text(days[0])} to "
             f"{day_text(days[-1])}, first {found[0, 1]:.1f}, last {found[-1, 1]:.1f} cents; {stands}. "
             f"Good enough is {GOOD_ENOUGH_CENTS:g} cents.",
         )
@@ -201,7 +202,7 @@ def lean_picture(progress: ConditionProgress, name: str) -> Picture | None:
         return _picture(
             figure,
             name,
-            f"Bias and unison window of {len(blocks)} block{'s' if len(blocks) != 1 else ''}; the last has a bias of "
+            f"Bias and unison window of {counted(len(blocks), 'block')}; the last has a bias of "
             f"{bias:+.1f} cents, between {low:+.1f} and {high:+.1f}, and a unison window of {window:.1f} cents.",
         )
 
@@ -278,7 +279,7 @@ def class_picture(rows: Sequence[ClassRow], name: str) -> Picture | None:
         return _picture(
             figure,
             name,
-            f"Thresholds of {cents.size} listener{'s' if cents.size != 1 else ''}: from {cents.min():.1f} to "
+            f"Thresholds of {counted(cents.size, 'listener')}: from {cents.min():.1f} to "
             f"{cents.max():.1f} cents, half of them at {np.median(cents):.1f} or less; {reached} within "
             f"{GOOD_ENOUGH_CENTS:g} cents.",
         )

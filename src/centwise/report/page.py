@@ -9,7 +9,7 @@ from __future__ import annotations
 import os
 from typing import TYPE_CHECKING
 
-from centwise.errors import InputError, UsageError
+from centwise.errors import InputError, UsageError, reason_of
 from centwise.harmless import harmless
 from centwise.systems import check_file_name, local_time, put_in_place
 
@@ -73,7 +73,7 @@ def write_page(path: Path, html: str) -> None:
         with put_in_place(path) as part, part.open("w", encoding="utf-8", newline="\n") as out:
             out.write(html)
     except OSError as error:
-        reason = (error.strerror or str(error)).lower()
+        reason = reason_of(error)
         raise InputError(f"{path} cannot be written ({reason})", "choose a folder you may write to") from error
 
 

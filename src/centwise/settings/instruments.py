@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from typing import TYPE_CHECKING
 
-from centwise.errors import InputError
+from centwise.errors import InputError, reason_of
 from centwise.strings.library import BUILT_IN, unknown
 
 if TYPE_CHECKING:
@@ -93,7 +93,7 @@ class OwnInstruments:
         except (FileNotFoundError, NotADirectoryError):
             return {}
         except OSError as error:
-            reason = (error.strerror or str(error)).lower()
+            reason = reason_of(error)
             raise InputError(f"the folder {self._folder} cannot be read ({reason})", "check it") from error
         return {file.stem: file for file in found}
 
@@ -110,7 +110,7 @@ def _text(file: Path) -> str:
         with file.open("rb") as opened:
             data = opened.read(MOST_BYTES + 1)
     except OSError as error:
-        reason = (error.strerror or str(error)).lower()
+        reason = reason_of(error)
         raise InputError(f"the instrument file {file} cannot be read ({reason})", "check it") from error
     if len(data) > MOST_BYTES:
         raise InputError(f"the instrument file {file} is larger than {MOST_BYTES // 1000} kB", "check what it is")

@@ -8,7 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any, Literal, TypeAlias
 
-from centwise.errors import InputError, UsageError
+from centwise.errors import InputError, UsageError, reason_of
 from centwise.model import DEFAULT_SCALE_MM
 from centwise.systems import expanded
 from centwise.units import parse_length_mm
@@ -126,7 +126,7 @@ def _read(config_file: Path, *, required: bool) -> dict[str, Any]:
             f"the settings file {config_file} does not exist", f"make it or unset {CONFIG_VARIABLE}"
         ) from error
     except OSError as error:
-        reason = (error.strerror or str(error)).lower()
+        reason = reason_of(error)
         raise InputError(f"the settings file {config_file} cannot be read ({reason})", "check it") from error
     except UnicodeDecodeError as error:
         raise InputError(f"the settings file {config_file} is not UTF-8 text", "save it as UTF-8") from error

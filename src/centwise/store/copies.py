@@ -7,7 +7,7 @@ import sqlite3
 from contextlib import closing
 from typing import TYPE_CHECKING
 
-from centwise.errors import StoreError
+from centwise.errors import StoreError, reason_of
 from centwise.store.belongings import copy
 from centwise.store.migrations import migrate
 
@@ -32,7 +32,7 @@ def new_folder(store: Path, reason: str) -> Path:
                 folder.mkdir()
                 return folder
     except OSError as error:
-        said = (error.strerror or str(error)).lower()
+        said = reason_of(error)
         raise StoreError(
             f"no copy can be kept in {base} ({said}), so nothing was changed", "give yourself permission there"
         ) from error

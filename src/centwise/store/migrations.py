@@ -1,11 +1,12 @@
 """The schema of the store, as steps that are only ever appended. Standard library only.
 
-Step n brings a store from version n-1 to n (`PRAGMA user_version`), in one transaction with the version itself. A step
-that has been released is never changed: a store made by it exists somewhere.
+Step n brings a store from version n-1 to n (`PRAGMA user_version`), in one transaction with the version itself; a new
+store takes all of them in one. A step that has been released is never changed: a store made by it exists somewhere.
 """
 
 from __future__ import annotations
 
+from itertools import chain
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
@@ -263,24 +264,25 @@ def version_of(connection: sqlite3.Connection) -> int:
 
 
 def migrate(connection: sqlite3.Connection, steps: tuple[tuple[str, ...], ...] = MIGRATIONS) -> None:
-    """Bring a store up to the last step.
+    """Bring a store up to the last step; an empty one all at once, so that a first start waits for the disk but once.
 
     Args:
         connection: in autocommit mode (`isolation_level=None`).
         steps: the statements of each step, oldest first.
 
     Raises:
-        sqlite3.Error: a step failed; the store stays at the step before it.
+        sqlite3.Error: a step failed; the store stays at the step before it, an empty one empty.
     """
     while version_of(connection) < len(steps):
         connection.execute("BEGIN IMMEDIATE")
         try:
             # Read again: another window may have made this step between the look and the lock.
             version = version_of(connection)
-            if version < len(steps):
-                for statement in steps[version]:
-                    connection.execute(statement)
-                connection.execute(f"PRAGMA user_version = {version + 1}")
+            upto = len(steps) if version == 0 else min(version + 1, len(steps))
+            for statement in chain.from_iterable(steps[version:upto]):
+                connection.execute(statement)
+            if version < upto:
+                connection.execute(f"PRAGMA user_version = {upto}")
             connection.execute("COMMIT")
         except BaseException:
             if connection.in_transaction:

@@ -6,7 +6,7 @@ import sqlite3
 from contextlib import closing, contextmanager
 from typing import TYPE_CHECKING
 
-from centwise.errors import StoreError
+from centwise.errors import StoreError, reason_of
 from centwise.store.copies import copy_of_all
 from centwise.store.migrations import APPLICATION_ID, VERSION, migrate, version_of
 
@@ -71,7 +71,7 @@ def connect(path: Path) -> sqlite3.Connection:
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
     except OSError as error:
-        reason = (error.strerror or str(error)).lower()
+        reason = reason_of(error)
         raise StoreError(
             f"the folder {path.parent} cannot be made or used ({reason})", "name another with --data"
         ) from error

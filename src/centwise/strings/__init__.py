@@ -1,1 +1,1 @@
-"""The instrument, the physics of its strings and the geometry of its bridge. Pure; imports ports and below."""
+"""The instrument, the physics of its strings and the geometry of its bridge. Pure; imports model and below."""

@@ -1,1 +1,4 @@
-"""Takes of a real instrument: recorded from a microphone, kept in a folder, read back, told, made into pairs."""
+"""Takes of a real instrument: recorded from a microphone, kept in a folder, read back, told, made into pairs.
+
+Imports audio and below.
+"""

@@ -19,7 +19,7 @@ import numpy as np
 
 from centwise import __version__
 from centwise.audio.sound_file import write_new_sound
-from centwise.errors import InputError, UsageError
+from centwise.errors import InputError, UsageError, reason_of
 from centwise.model import TONES, Tone
 from centwise.systems import put_in_place
 
@@ -36,7 +36,6 @@ FORMAT_VERSION = 1
 MOST_BYTES = 1 << 20
 MOST_NOTES = 1000
 FileKind = Literal["wav", "flac"]
-FILE_KINDS: tuple[FileKind, ...] = ("wav", "flac")
 UNJUDGED, GOOD, CUT_OFF = "unjudged", "good", "cut-off"
 _FILE_NAME = re.compile(r"[0-9A-Za-z][0-9A-Za-z._-]{0,99}")
 _SHA256 = re.compile(r"[0-9a-f]{64}")
@@ -130,7 +129,7 @@ class TakeFolder:
             raise _taken(path) from error
         except OSError as error:
             raise InputError(
-                f"the folder {path} cannot be made or written to ({_reason(error)})", "name another one"
+                f"the folder {path} cannot be made or written to ({reason_of(error)})", "name another one"
             ) from error
         folder._write()
         return folder
@@ -183,7 +182,7 @@ class TakeFolder:
                 os.fsync(file.fileno())
         except OSError as error:
             raise InputError(
-                f"{path} cannot be written ({_reason(error)})", "make room or name another folder"
+                f"{path} cannot be written ({reason_of(error)})", "make room or name another folder"
             ) from error
 
 
@@ -228,7 +227,7 @@ def read_takes(path: Path) -> TakeSet:
             content = opened.read(MOST_BYTES + 1)
     except OSError as error:
         raise InputError(
-            f"{path} is a folder without readable takes ({_reason(error)})",
+            f"{path} is a folder without readable takes ({reason_of(error)})",
             "give a sound file, or a folder made by centwise record",
         ) from error
     if len(content) > MOST_BYTES:
@@ -257,7 +256,7 @@ def checked_file(path: Path, note: KeptNote) -> Path:
             while block := opened.read(1 << 20):
                 digest.update(block)
     except OSError as error:
-        raise InputError(f"{file} cannot be read ({_reason(error)})", "check its permissions") from error
+        raise InputError(f"{file} cannot be read ({reason_of(error)})", "check its permissions") from error
     if digest.hexdigest() != note.sha256:
         raise InputError(
             f"{file} is not what was recorded: its SHA-256 differs from the manifest's",
@@ -369,7 +368,3 @@ def _instant_text(instant: datetime) -> str:
 
 def _taken(path: Path) -> UsageError:
     return UsageError(f"the folder {path} holds something already", "name a new one: takes are never overwritten")
-
-
-def _reason(error: OSError) -> str:
-    return (error.strerror or str(error)).lower()

@@ -5,7 +5,7 @@ from __future__ import annotations
 from contextlib import suppress
 from typing import TYPE_CHECKING
 
-from centwise.errors import InputError
+from centwise.errors import InputError, reason_of
 from centwise.takes.folder import FOLDERS, TakeSet, is_take_folder, read_takes
 
 if TYPE_CHECKING:
@@ -24,7 +24,7 @@ def kept_takes(data_dir: Path) -> tuple[tuple[Path, TakeSet], ...]:
     try:
         paths = [path for path in place.iterdir() if is_take_folder(path)] if place.is_dir() else []
     except OSError as error:
-        raise InputError(f"{place} cannot be looked into ({error.strerror})", "check its permissions") from error
+        raise InputError(f"{place} cannot be looked into ({reason_of(error)})", "check its permissions") from error
     found = []
     for path in paths:
         with suppress(InputError):

@@ -8,6 +8,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from centwise.model import GOOD_ENOUGH_CENTS
+from centwise.units import counted
 
 if TYPE_CHECKING:
     from centwise.model import Direction, Tone
@@ -79,14 +80,14 @@ def measured_sentences(found: Measurement, spec: StringSpec, scale_mm: float, *,
     from centwise.drill.advice import scale_text  # noqa: PLC0415  start-up path
 
     harmonics = sum(row.tone == "harmonic" for row in found.plucks)
-    counts = f"{_count(harmonics, 'harmonic')} and {_count(len(found.plucks) - harmonics, 'fretted note')}"
+    counts = f"{counted(harmonics, 'harmonic')} and {counted(len(found.plucks) - harmonics, 'fretted note')}"
     turns = ", taken by turns with the harmonic first," if found.paired else ""
     known = "" if told else ", known by its pitch"
     error, cents = found.std_error_cents, found.cents
     said = [
         (
             f"String {spec.number} ({spec.note}){known}, scale {scale_text(scale_mm)}: {counts}{turns} measured by "
-            f"{_count(len(found.partials), 'partial')} each."
+            f"{counted(len(found.partials), 'partial')} each."
         ),
         f"Harmonic {found.harmonic_hz:.3f} Hz, fretted note {found.fretted_hz:.3f} Hz.",
     ]
@@ -183,7 +184,3 @@ def _places(error: float) -> int:
 
 def _figure(error: float) -> str:
     return f"{error:.{_places(error)}f}" if error >= 0.0005 else "less than 0.001"
-
-
-def _count(number: int, name: str) -> str:
-    return f"{number} {name}{'s' if number != 1 else ''}"

@@ -15,7 +15,7 @@ import numpy as np
 
 from centwise.audio.sound_file import open_sound
 from centwise.draws import Draws, Purpose
-from centwise.errors import InputError
+from centwise.errors import InputError, reason_of
 from centwise.model import Condition, PairSpec
 from centwise.pitch.intake import Intake, one_channel
 from centwise.pitch.measure import UNISON_CENTS, measure_pairs, measure_take
@@ -217,5 +217,5 @@ def _sha256(path: Path) -> str:
             while block := file.read(1 << 20):
                 digest.update(block)
     except OSError as error:
-        raise InputError(f"{path} cannot be read ({error.strerror})", "check its permissions") from error
+        raise InputError(f"{path} cannot be read ({reason_of(error)})", "check its permissions") from error
     return digest.hexdigest()

@@ -8,6 +8,7 @@ the design against the printed table).
 from __future__ import annotations
 
 import math
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -78,6 +79,13 @@ def k_weighted_loudness(samples: NDArray[np.floating], rate_hz: float) -> float:
     # A tenth of a second of room keeps the ringing of the 38 Hz high pass from wrapping round to the start.
     frames = samples.size + round(rate_hz / 10.0)
     spectrum = np.abs(np.fft.rfft(samples, frames)) ** 2
+    return loudness_lkfs(float(spectrum @ _bin_weights(frames, rate_hz)) / frames / samples.size)
+
+
+@lru_cache(maxsize=4)
+def _bin_weights(frames: int, rate_hz: float) -> NDArray[np.float64]:
+    """Return the power gain of each bin of a spectrum; notes of a take are of one length, so it is wanted again."""
     weight = k_weighting_power(np.fft.rfftfreq(frames, 1.0 / rate_hz), rate_hz)
     weight[1 : (frames + 1) // 2] *= 2.0  # every bin but zero and half the rate stands for two
-    return loudness_lkfs(float(spectrum @ weight) / frames / samples.size)
+    weight.flags.writeable = False
+    return weight

@@ -1,1 +1,1 @@
-"""The terminal app. Textual lives here alone; imports conductor and below."""
+"""The terminal app. Textual lives here alone; imports lessons and below."""

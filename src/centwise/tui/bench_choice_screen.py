@@ -93,12 +93,6 @@ class BenchChoiceScreen(Place):
         )
         self._show()
 
-    def action_volume(self) -> None:
-        """Set the listening level."""
-        from centwise.tui.level_screen import LevelScreen  # noqa: PLC0415  start-up path
-
-        self.app.push_screen(LevelScreen())
-
     def action_start(self) -> None:
         """Begin, or go on with the one that was left."""
         self._open(anew=False)

@@ -226,12 +226,6 @@ class BenchScreen(Place):
         """Open the line for acts in words."""
         self.board.show_line(shown=True)
 
-    def action_volume(self) -> None:
-        """Set the listening level."""
-        from centwise.tui.level_screen import LevelScreen  # noqa: PLC0415  start-up path
-
-        self.app.push_screen(LevelScreen())
-
     def action_leave(self) -> None:
         """Leave the bench; from the word line, close the line instead."""
         if self.board.line_open:

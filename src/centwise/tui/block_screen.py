@@ -15,6 +15,7 @@ from centwise.resuming import left_text
 from centwise.tui.acts import BLOCK, bindings
 from centwise.tui.place import Place, plain_text, sentence, shown_name
 from centwise.tui.string_words import about_string, string_name, string_order, whose
+from centwise.units import counted
 
 if TYPE_CHECKING:
     from textual.app import ComposeResult
@@ -137,12 +138,6 @@ class BlockScreen(Place):
         self.desk.ask_for(assess=not request.assess, trials=self._trials_of_kind.get(not request.assess))
         self._show()
 
-    def action_volume(self) -> None:
-        """Set the listening level."""
-        from centwise.tui.level_screen import LevelScreen  # noqa: PLC0415  start-up path
-
-        self.app.push_screen(LevelScreen())
-
     def action_lessons(self) -> None:
         """Take a lesson, or leave it."""
         from centwise.tui.lesson_screen import LessonScreen  # noqa: PLC0415  start-up path
@@ -217,7 +212,7 @@ class BlockScreen(Place):
         string = request.string or BASS_STRING
         of_it = "" if instrument is None else plain_text(whose(instrument))
         self.query_one("#summary", Static).update(
-            f"{trials} pairs on string {string}{of_it}, about {minutes} minute{'' if minutes == 1 else 's'}: {kind}."
+            f"{trials} pairs on string {string}{of_it}, about {counted(minutes, 'minute')}: {kind}."
             f"{self._before(request)}"
         )
         about = "" if instrument is None else about_string(instrument, string)

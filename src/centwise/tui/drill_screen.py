@@ -134,12 +134,10 @@ class DrillScreen(DrillHearing):
 
     def action_volume(self) -> None:
         """Set the listening level; the next pair waits."""
-        from centwise.tui.level_screen import LevelScreen  # noqa: PLC0415  start-up path
-
         self._pause()
         if self._phase == "asking":
             self.board.say(words.HEAR_AGAIN)
-        self.app.push_screen(LevelScreen())
+        super().action_volume()
 
     def action_help(self) -> None:
         """Show what can be done here; the next pair waits."""

@@ -6,12 +6,11 @@ from typing import TYPE_CHECKING, ClassVar
 
 from textual import on
 from textual.containers import Vertical
-from textual.content import Content
 from textual.widgets import Footer, OptionList, Static
-from textual.widgets.option_list import Option
 
 from centwise.errors import CentwiseError
 from centwise.tui.acts import INSTRUMENTS, bindings
+from centwise.tui.marked_list import MarkedList
 from centwise.tui.place import Place, plain_text, sentence, shown_name
 from centwise.tui.string_words import about_instrument
 
@@ -40,26 +39,22 @@ class InstrumentScreen(Place):
         """Lay out the screen."""
         with Vertical(classes="page"):
             yield Static("Which instrument?", classes="title", markup=False)
-            yield OptionList(id="known")
+            yield MarkedList(id="known")
             yield Static("", id="about-instrument", markup=False)
             yield Static("", id="said", markup=False)
         yield Footer()
 
     def on_mount(self) -> None:
         """List what there is and mark the one played."""
-        known = self.query_one(OptionList)
-        known.can_focus = False
         played = self.desk.request.instrument
         try:
             self._names = self.desk.services.instruments.names()
         except CentwiseError as error:
             self._say(sentence(error))
-        for name in self._names:
-            mark = "● " if name == played else "  "
-            # As content, so that no title is read as markup.
-            known.add_option(Option(Content(f"{mark}{shown_name(self._title(name), TITLE_WIDTH)}")))
-        if self._names:
-            known.highlighted = self._names.index(played) if played in self._names else 0
+        self.query_one(MarkedList).show(
+            [f"{'● ' if name == played else '  '}{shown_name(self._title(name), TITLE_WIDTH)}" for name in self._names],
+            mark=self._names.index(played) if played in self._names else 0,
+        )
 
     def _title(self, name: str) -> str:
         try:
@@ -81,14 +76,12 @@ class InstrumentScreen(Place):
 
     def action_mark(self, steps: int) -> None:
         """Move the mark in the list."""
-        known = self.query_one(OptionList)
-        if self._names:
-            known.highlighted = min(max((known.highlighted or 0) + steps, 0), len(self._names) - 1)
+        self.query_one(MarkedList).move(steps)
 
     def action_take(self) -> None:
         """Play the instrument marked."""
         if self._names:
-            self._take(self.query_one(OptionList).highlighted or 0)
+            self._take(self.query_one(MarkedList).place)
 
     def action_go_back(self) -> None:
         """Go back and change nothing."""

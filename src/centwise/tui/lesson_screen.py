@@ -6,15 +6,14 @@ from typing import TYPE_CHECKING, ClassVar
 
 from textual import on
 from textual.containers import Vertical
-from textual.content import Content
 from textual.widgets import Footer, OptionList, Static
-from textual.widgets.option_list import Option
 
 from centwise.errors import CentwiseError
 from centwise.lessons.finding import lessons_found
 from centwise.lessons.lesson import local_day, standpoint
 from centwise.lessons.telling import days_sentence
 from centwise.tui.acts import LESSONS, bindings
+from centwise.tui.marked_list import MarkedList
 from centwise.tui.place import Place, plain_text, sentence, shown_name
 
 if TYPE_CHECKING:
@@ -45,24 +44,24 @@ class LessonScreen(Place):
         """Lay out the screen."""
         with Vertical(classes="page"):
             yield Static("Which lesson?", classes="title", markup=False)
-            yield OptionList(id="known")
+            yield MarkedList(id="known")
             yield Static("", id="about-lesson", markup=False)
             yield Static("", id="said", markup=False)
         yield Footer()
 
     def on_mount(self) -> None:
         """List what is found, one's own first, and mark the lesson taken."""
-        known = self.query_one(OptionList)
-        known.can_focus = False
         found = lessons_found(self.desk.settings.lessons_dir, self.desk.services.instruments)
         self._lessons = (*found.lessons, None)
         taken = self.desk.lesson
-        for lesson in self._lessons:
-            title = FREE if lesson is None else shown_name(lesson.title, TITLE_WIDTH)
-            mark = "● " if lesson == taken else "  "
-            # As content, so that no title is read as markup.
-            known.add_option(Option(Content(f"{mark}{title}")))
-        known.highlighted = self._lessons.index(taken) if taken is not None and taken in self._lessons else 0
+        self.query_one(MarkedList).show(
+            [
+                f"{'● ' if lesson == taken else '  '}"
+                f"{FREE if lesson is None else shown_name(lesson.title, TITLE_WIDTH)}"
+                for lesson in self._lessons
+            ],
+            mark=self._lessons.index(taken) if taken is not None and taken in self._lessons else 0,
+        )
         self.query_one("#said", Static).update(" ".join(plain_text(sentence(error)) for error in found.troubles))
 
     @on(OptionList.OptionHighlighted)
@@ -91,12 +90,11 @@ class LessonScreen(Place):
 
     def action_mark(self, steps: int) -> None:
         """Move the mark in the list."""
-        known = self.query_one(OptionList)
-        known.highlighted = min(max((known.highlighted or 0) + steps, 0), len(self._lessons) - 1)
+        self.query_one(MarkedList).move(steps)
 
     def action_take(self) -> None:
         """Take the lesson marked."""
-        self._take(self.query_one(OptionList).highlighted or 0)
+        self._take(self.query_one(MarkedList).place)
 
     def action_go_back(self) -> None:
         """Go back and change nothing."""

@@ -4,17 +4,15 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, ClassVar
 
-from textual import on, work
-from textual.containers import Horizontal, Vertical
-from textual.widgets import Button, Footer, Input, OptionList, Static
+from textual import work
+from textual.containers import Vertical
+from textual.widgets import Footer, Static
 
 from centwise.errors import CentwiseError
 from centwise.progress_text import holdings_text, merge_conflicts
 from centwise.tui.acts import MERGE, bindings
-from centwise.tui.finding import found
-from centwise.tui.known_list import fill
-from centwise.tui.place import Acting, plain_text, sentence, shown_name
-from centwise.tui.plain_input import PlainInput
+from centwise.tui.choosing import Choosing
+from centwise.tui.place import sentence, shown_name
 from centwise.tui.question_screen import QuestionScreen
 
 if TYPE_CHECKING:
@@ -24,7 +22,7 @@ if TYPE_CHECKING:
     from centwise.model import Listener
 
 
-class MergeScreen(Acting[bool]):
+class MergeScreen(Choosing[bool]):
     """Asks whom to join; dismissed with True once the two are one."""
 
     ACTS = MERGE
@@ -37,63 +35,29 @@ class MergeScreen(Acting[bool]):
     def __init__(self, goes: Listener) -> None:
         super().__init__()
         self._goes = goes
-        self._others: list[Listener] = []
-        self._offered: list[Listener] = []
 
     def compose(self) -> ComposeResult:
         """Lay out the screen."""
         with Vertical(classes="page"):
             yield Static(f"Whom does {shown_name(self._goes.name)} join?", classes="title", markup=False)
-            yield PlainInput(placeholder="part of a name", max_length=200, id="name", compact=True)
-            yield OptionList(id="known")
-            with Horizontal(classes="row"):
-                yield Button(self.told("«choose» join"), id="choose", variant="primary", compact=True)
-                yield Button(self.told("«back» back"), id="go_back", compact=True)
-            yield Static("", id="said", markup=False)
+            yield from self.choice("part of a name", "«choose» join", ("go_back", "«back» back"), compact=True)
         yield Footer()
 
     def on_mount(self) -> None:
         """List everybody else."""
-        self.query_one(OptionList).can_focus = False
         try:
             everybody = self.desk.services.store.listeners()
         except CentwiseError as error:
-            self._say(sentence(error))
-            everybody = ()
-        self._others = [listener for listener in everybody if listener.id != self._goes.id]
-        self._offer("")
-        if not self._others:
-            self._say("There is nobody else to join. Esc goes back.")
-        self.query_one(Input).focus()
+            self.say(sentence(error))
+            return
+        self._among = [listener for listener in everybody if listener.id != self._goes.id]
+        self.offer("")
+        if not self._among:
+            self.say(self.told("There is nobody else to join. ‹Back› goes back."))
 
-    @on(Input.Changed)
-    def _narrow(self, event: Input.Changed) -> None:
-        self._offer(event.value)
-
-    @on(Input.Submitted)
-    def _typed(self) -> None:
-        self.action_choose()
-
-    @on(Button.Pressed)
-    def _pressed(self, event: Button.Pressed) -> None:
-        # The keys stay the line's, whoever clicks.
-        self.query_one(Input).focus()
-        getattr(self, f"action_{event.button.id}")()
-
-    @on(OptionList.OptionSelected)
-    def _clicked(self, event: OptionList.OptionSelected) -> None:
-        self._ask(self._offered[event.option_index])
-
-    def action_mark(self, steps: int) -> None:
-        """Move the mark."""
-        if self._offered:
-            known = self.query_one(OptionList)
-            known.highlighted = min(max((known.highlighted or 0) + steps, 0), len(self._offered) - 1)
-
-    def action_choose(self) -> None:
-        """Join the listener marked, after a question."""
-        if self._offered:
-            self._ask(self._offered[self.query_one(OptionList).highlighted or 0])
+    def chosen(self, listener: Listener) -> None:
+        """Join the listener chosen, after a question."""
+        self._ask(listener)
 
     def action_go_back(self) -> None:
         """Go back and change nothing."""
@@ -105,7 +69,7 @@ class MergeScreen(Acting[bool]):
         try:
             theirs, others = holdings_text(store.holdings(goes.id)), holdings_text(store.holdings(stays.id))
         except CentwiseError as error:
-            self._say(sentence(error))
+            self.say(sentence(error))
             return
         said = f"{goes.name}, with {theirs}, joins {stays.name}, with {others}."
         answer = await self.app.push_screen_wait(
@@ -120,13 +84,6 @@ class MergeScreen(Acting[bool]):
         try:
             await self.in_turn(lambda: store.merge_listeners(goes.id, stays.id))
         except CentwiseError as error:
-            self._say(sentence(error))
+            self.say(sentence(error))
             return
         self.dismiss(True)
-
-    def _offer(self, typed: str) -> None:
-        shown = fill(self.query_one(OptionList), found(self._others, typed))
-        self._offered = shown
-
-    def _say(self, text: str) -> None:
-        self.query_one("#said", Static).update(plain_text(text))

@@ -7,13 +7,13 @@ from typing import TYPE_CHECKING, ClassVar
 
 from textual import on, work
 from textual.containers import Horizontal, Vertical
-from textual.content import Content
 from textual.widgets import Button, Footer, OptionList, Static
-from textual.widgets.option_list import Option
 
 from centwise.errors import CentwiseError
 from centwise.tui.acts import OWN, bindings
+from centwise.tui.marked_list import MarkedList
 from centwise.tui.place import Place, plain_text, sentence
+from centwise.units import counted
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -59,7 +59,7 @@ class OwnScreen(Place):
         """Lay out the screen."""
         with Vertical(classes="page"):
             yield Static("Your own instrument", classes="title", markup=False)
-            yield OptionList(id="known")
+            yield MarkedList(id="known")
             yield Static("", id="said", markup=False)
             with Horizontal(classes="row"):
                 for name, label in BUTTONS:
@@ -70,10 +70,6 @@ class OwnScreen(Place):
                 markup=False,
             )
         yield Footer()
-
-    def on_mount(self) -> None:
-        """Leave the keys to the place."""
-        self.query_one(OptionList).can_focus = False
 
     def on_screen_resume(self) -> None:
         """Show the takes there are; some may just have been recorded. What was asked for with a take is done."""
@@ -91,9 +87,7 @@ class OwnScreen(Place):
 
     def action_mark(self, steps: int) -> None:
         """Move the mark."""
-        if self._takes:
-            known = self.query_one(OptionList)
-            known.highlighted = min(max((known.highlighted or 0) + steps, 0), len(self._takes) - 1)
+        self.query_one(MarkedList).move(steps)
 
     def action_record(self) -> None:
         """Record new takes."""
@@ -123,12 +117,6 @@ class OwnScreen(Place):
             return bool(self._takes)
         return super().check_action(action, parameters)
 
-    def action_volume(self) -> None:
-        """Set the listening level."""
-        from centwise.tui.level_screen import LevelScreen  # noqa: PLC0415  start-up path
-
-        self.app.push_screen(LevelScreen())
-
     def action_go_back(self) -> None:
         """Go back to where one came from."""
         self.app.pop_screen()
@@ -145,7 +133,7 @@ class OwnScreen(Place):
         if not self._takes:
             self._say(NONE_YET)
             return None
-        return self._takes[self.query_one(OptionList).highlighted or 0][0]
+        return self._takes[self.query_one(MarkedList).place][0]
 
     @work(group="own", exclusive=True)
     async def _list(self) -> None:
@@ -158,16 +146,12 @@ class OwnScreen(Place):
             return
         first = () if self._asked is None else ((self._asked, f"{plain_text(self._asked.name)[:40]} · as named"),)
         self._takes = (*first, *((path, _line(takes)) for path, takes in found))
-        known = self.query_one(OptionList)
-        marked = known.highlighted or 0
-        known.clear_options()
-        # As content, so that no name is read as markup.
-        known.add_options(Option(Content(line)) for _path, line in self._takes)
+        known = self.query_one(MarkedList)
+        known.show((line for _path, line in self._takes), mark=known.place)
         known.display = bool(self._takes)
         for name, _label in BUTTONS[1:]:
             self.query_one(f"#do-{name}").display = bool(self._takes)
         self.refresh_bindings()
-        known.highlighted = min(marked, len(self._takes) - 1) if self._takes else None
         self._say(self._choose if self._takes else NONE_YET)
 
     def _say(self, text: str) -> None:
@@ -177,6 +161,6 @@ class OwnScreen(Place):
 def _line(takes: TakeSet) -> str:
     """Say one set of takes in a line of at most 52 columns."""
     count = len(takes.pairs())
-    whole = "no whole take" if count == 0 else f"{count} take{'s' if count != 1 else ''}"
+    whole = "no whole take" if count == 0 else counted(count, "take")
     instrument = "" if takes.instrument == "five-string" else f" · {plain_text(takes.instrument)[:12]}"
     return f"{takes.started_at:%Y-%m-%d %H:%M} · string {takes.string} · {whole}{instrument}"

@@ -159,6 +159,12 @@ class Acting(Screen[ScreenResultType]):
 class Place(Acting[None]):
     """A screen one goes to and comes back from."""
 
+    def action_volume(self) -> None:
+        """Set the listening level, where an act offers it."""
+        from centwise.tui.level_screen import LevelScreen  # noqa: PLC0415  start-up path
+
+        self.app.push_screen(LevelScreen())
+
 
 def told_at(widget: Widget, text: str) -> str:
     """Return a text with the keys in it that the place of a widget has; see `Acting.told`."""

@@ -26,6 +26,7 @@ from centwise.strings.instrument import FIVE_STRING, instrument_named
 from centwise.strings.library import BUILT_IN_NAMES
 from centwise.tones import pair as pairs
 from centwise.tones.pair import render_pair
+from chain_once import estimate_once, tones_once
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -43,7 +44,7 @@ def test_a_line_is_told_in_sentences() -> None:
 
 
 def test_tones_are_as_asked_at_every_string_and_rate() -> None:
-    line = check_tones(FIVE_STRING, seed=9)
+    line = tones_once(FIVE_STRING, 7)
     assert line.status == "passed"
     assert line.figures["pairs"] == 5 * 8 * 4
     assert (min(RATES_HZ), max(RATES_HZ)) == (22_050, 192_000)
@@ -222,7 +223,7 @@ def test_a_full_disk_fails(kept: Path, monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 def test_the_estimate_holds_what_the_study_promises() -> None:
-    line = check_estimate()
+    line = estimate_once()
     assert line.status == "passed"
     assert line.figures["coverage_band"][0] < line.figures["coverage"] < line.figures["coverage_band"][1]
     # The bands are the study's own widened by three standard errors: sqrt(0.87 x 0.13 / 400) = 0.0168.

@@ -10,6 +10,7 @@ import pytest
 from centwise.chain.line import PARTS, STATUSES, CheckLine
 from centwise.chain.store import check_store
 from centwise.store.sqlite import FILE_NAME, SqliteStore
+from chain_once import estimate_once, tones_once
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -17,10 +18,18 @@ if TYPE_CHECKING:
     from conftest import CommandLine
 
 
+@pytest.fixture
+def heavy_parts_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Let the real tones and the real estimate be checked once for all tests that want them."""
+    monkeypatch.setattr("centwise.chain.tones.check_tones", tones_once)
+    monkeypatch.setattr("centwise.chain.estimate.check_estimate", estimate_once)
+
+
 def checks(out: str) -> dict[str, dict]:
     return {check["part"]: check for check in json.loads(out)["checks"]}
 
 
+@pytest.mark.usefixtures("heavy_parts_once")
 def test_the_whole_chain_has_a_line_each_and_every_word(centwise: CommandLine) -> None:
     assert centwise("check", "--player", "silent", "--seed", "7") == 0
     said = centwise.out.splitlines()
@@ -37,6 +46,7 @@ def test_the_whole_chain_has_a_line_each_and_every_word(centwise: CommandLine) -
     assert "0 failed" in said[-1]
 
 
+@pytest.mark.usefixtures("heavy_parts_once")
 def test_as_json_every_line_is_a_record(centwise: CommandLine) -> None:
     assert centwise("check", "--player", "silent", "--seed", "7", "--json") == 0
     record = json.loads(centwise.out)

@@ -23,6 +23,8 @@ RATE_HZ = 48_000
 NOISES_DB = (60, 40, 25)
 STRINGS = (1, 2, 3, 4, 5)
 ONSET_S = 0.05
+SEEDS, TAKES = 12, 50
+"""A share of the whole table, whose seeds are 200 and more by the command above."""
 COARSE = 16
 
 
@@ -80,7 +82,7 @@ def table(seeds: int, first: int = 0) -> dict[tuple[int, int], np.ndarray]:
 
 @pytest.fixture(scope="module")
 def cells() -> dict[tuple[int, int], np.ndarray]:
-    return table(24)
+    return table(SEEDS)
 
 
 def test_the_error_is_within_twice_the_bound_or_a_hundredth_of_a_cent(cells: dict[tuple[int, int], np.ndarray]) -> None:
@@ -95,13 +97,13 @@ def test_the_error_is_within_twice_the_bound_or_a_hundredth_of_a_cent(cells: dic
 def test_the_stated_error_covers_as_it_says(cells: dict[tuple[int, int], np.ndarray]) -> None:
     rows = np.concatenate(list(cells.values()))
     covered = np.mean(np.abs(rows[:, 0]) < 1.645 * rows[:, 1])
-    # 360 pairs: a standard error of 1.6 %, so 87 to 93 % are held within one of them.
-    assert 0.87 <= covered <= 0.93
+    # 180 pairs: 90 % with a standard error of 2.2 %, and two of them either way.
+    assert 0.855 <= covered <= 0.945
 
 
 def test_the_error_of_three_pairs_covers_as_it_says_when_plucks_scatter() -> None:
     inside, sizes = 0, []
-    for seed in range(100):
+    for seed in range(TAKES):
         rng = np.random.default_rng(seed)
         sounds = []
         for place in range(3):
@@ -114,8 +116,8 @@ def test_the_error_of_three_pairs_covers_as_it_says_when_plucks_scatter() -> Non
         found = measure_take(intake.finish(), FIVE_STRING)
         inside += abs(found.cents + 3.0) < 1.645 * found.std_error_cents
         sizes.append(found.std_error_cents)
-    # 100 takes: 90 % with a standard error of 3 %.
-    assert 82 <= inside <= 97
+    # 50 takes: 90 % with a standard error of 4.2 %, and two of them either way.
+    assert 0.81 * TAKES <= inside <= 0.985 * TAKES
     # 1 / sqrt(3), widened by Student's t at 2 degrees of freedom, 2.920 / 1.645.
     assert float(np.sqrt(np.mean(np.square(sizes)))) == pytest.approx(1.025, rel=0.2)
 

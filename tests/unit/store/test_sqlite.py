@@ -485,6 +485,13 @@ def test_a_store_one_may_not_write_or_read_is_told(store: SqliteStore, of_file: 
 def test_a_step_and_its_version_come_together_or_not_at_all() -> None:
     connection = sqlite3.connect(":memory:", isolation_level=None)
     steps = (("CREATE TABLE one (x)",), ("CREATE TABLE two (x)", "CREATE NONSENSE"))
+    # A new store takes every step or none.
+    with pytest.raises(sqlite3.OperationalError):
+        migrate(connection, steps)
+    assert version_of(connection) == 0
+    assert connection.execute("SELECT name FROM sqlite_master").fetchall() == []
+    migrate(connection, steps[:1])
+    # One that is there stays at the step before the one that failed.
     with pytest.raises(sqlite3.OperationalError):
         migrate(connection, steps)
     assert version_of(connection) == 1

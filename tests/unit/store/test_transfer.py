@@ -285,7 +285,7 @@ def test_chains_and_circles_of_merges(merges: list[list[str]], stay: list[str]) 
     assert [r.listener.id for r in records_in(text) if isinstance(r, ListenerRecord)] == stay
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=15, deadline=None)
 @given(st.lists(st.lists(st.permutations(FOUR), min_size=1, max_size=3), min_size=3, max_size=3))
 def test_three_stores_with_any_merges_agree_in_all_orders(merges: list[list[list[str]]]) -> None:
     agree_in_all_orders([merged_files([(pair[0], pair[1]) for pair in one], n) for n, one in enumerate(merges)])

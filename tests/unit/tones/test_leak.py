@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pytest
 from scipy.stats import binomtest, mannwhitneyu
-from tone_measures import cut, partial_level_db
+from tone_measures import cut, hann, partial_levels_db
 
 from centwise.model import Condition, PairSpec
 from centwise.strings.instrument import FIVE_STRING
@@ -40,7 +40,7 @@ PARTIALS = 6
 def tone_features(tone: Floats, first_hz: float) -> dict[str, float]:
     """Measure all of one tone but its pitch."""
     peak = np.max(np.abs(tone))
-    partials_db = [partial_level_db(tone, RATE_HZ, m * first_hz, 0.4) for m in range(1, PARTIALS + 1)]
+    partials_db = partial_levels_db(tone, RATE_HZ, np.arange(1, PARTIALS + 1) * first_hz, 0.4)
     start = np.fft.rfft(tone[: round(0.004 * RATE_HZ)])
     noise = np.abs(start[round(0.004 * 9000) :]) ** 2
     envelope_db = [
@@ -48,7 +48,7 @@ def tone_features(tone: Floats, first_hz: float) -> dict[str, float]:
         for a, b in ((0.0, 0.05), (0.4, 0.5), (1.0, 1.1), (1.28, 1.33))
     ]
     # The phase at the attack: the partial is followed at its own frequency over a stretch and led back.
-    window = np.hanning(round(0.1 * RATE_HZ))
+    window = hann(round(0.1 * RATE_HZ))
     carrier = np.exp(-2j * np.pi * first_hz * np.arange(window.size) / RATE_HZ)
     phase = np.angle((tone[: window.size] * window) @ carrier)
     power = np.abs(np.fft.rfft(tone[: round(0.1 * RATE_HZ)])) ** 2

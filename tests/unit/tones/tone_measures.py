@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import cache
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -14,6 +15,7 @@ if TYPE_CHECKING:
 
     from centwise.model import Sound, ToneKind, ToneSpan
 
+STRETCH = 128
 STRINGS = (1, 2, 3, 4, 5)
 
 
@@ -89,7 +91,29 @@ def centroid_hz(tone: NDArray[np.float64], rate_hz: int, until_s: float) -> floa
 
 def partial_level_db(tone: NDArray[np.float64], rate_hz: int, frequency_hz: float, until_s: float = 0.3) -> float:
     """Return the level of one partial from the attack to `until_s`."""
-    part = tone[: round(until_s * rate_hz)]
-    window = np.hanning(part.size)
-    value = (part * window) @ np.exp(-2j * np.pi * frequency_hz * np.arange(part.size) / rate_hz)
-    return 20.0 * float(np.log10(2.0 * abs(value) / window.sum()))
+    return float(partial_levels_db(tone, rate_hz, np.array([frequency_hz]), until_s)[0])
+
+
+def partial_levels_db(
+    tone: NDArray[np.float64], rate_hz: int, frequencies_hz: NDArray[np.float64], until_s: float
+) -> NDArray[np.float64]:
+    """Return the levels of several partials from the attack to `until_s`.
+
+    A stretch at a time: within one a partial's phase is that of the stretch's start and one short table.
+    """
+    size = round(until_s * rate_hz)
+    part = tone[:size]
+    window = hann(part.size)
+    rows = -(-part.size // STRETCH)
+    weighted = np.zeros(rows * STRETCH)
+    weighted[: part.size] = part * window
+    turn = -2j * np.pi * frequencies_hz / rate_hz
+    within = weighted.reshape(rows, STRETCH) @ np.exp(np.outer(np.arange(STRETCH), turn))
+    values = (within * np.exp(np.outer(np.arange(rows) * STRETCH, turn))).sum(axis=0)
+    return np.asarray(20.0 * np.log10(2.0 * np.abs(values) / window.sum()))
+
+
+@cache
+def hann(size: int) -> NDArray[np.float64]:
+    """Return a Hann window; the same few lengths are wanted thousands of times."""
+    return np.hanning(size)
