@@ -5,12 +5,9 @@ from __future__ import annotations
 import asyncio
 
 import pytest
-from textual.pilot import Pilot
 
 from centwise.model import Listener
 from fakes import FakeWorld
-
-HOPS = 4
 
 
 @pytest.fixture(autouse=True)
@@ -25,29 +22,6 @@ def _wait_for_messages_only(monkeypatch: pytest.MonkeyPatch) -> None:
 
     monkeypatch.setattr("textual.pilot.wait_for_idle", briefly)
     monkeypatch.setattr("textual.app.wait_for_idle", briefly)
-
-
-@pytest.fixture(autouse=True)
-def _each_key_after_what_the_last_one_did(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Let a key or a click find what the one before it led to, however slow the machine is.
-
-    A key goes to the app, from there to the line that has the focus, its message to the screen, and the screen it may
-    lead to lays itself out: Pilot waits for the first of these alone.
-    """
-    once, press = Pilot._wait_for_screen, Pilot.press
-
-    async def hop_by_hop(self: Pilot[int], timeout: float = 30.0) -> bool:  # noqa: ASYNC109  as in Pilot
-        done = True
-        for _ in range(HOPS):
-            done = await once(self, timeout)
-        return done
-
-    async def one_by_one(self: Pilot[int], *keys: str) -> None:
-        for key in keys:
-            await press(self, key)
-
-    monkeypatch.setattr(Pilot, "_wait_for_screen", hop_by_hop)
-    monkeypatch.setattr(Pilot, "press", one_by_one)
 
 
 @pytest.fixture
