@@ -547,6 +547,6 @@ def test_a_wound_string_too_stiff_to_be_pressed_is_told_at_its_core() -> None:
         )
     assert str(refused.value) == (
         "the instrument file mine.toml, line 45: string 4.core is '0.020in': give a string that pressing to its octave "
-        "fret sharpens by 100 cents at most, not by 109: a thinner core (with weight_share, if it is wound), less action or "
-        "more afterlength."
+        "fret sharpens by 100 cents at most, not by 109: a thinner core (with weight_share, if wound), less "
+        "action or more afterlength."
     )
