@@ -166,9 +166,18 @@ async def test_what_the_meter_reads(world: FakeWorld, tmp_path: Path, played: An
     async with OwnApp(world, tmp_path) as (app, pilot):
         await record_all(app, pilot)
         await pilot.press("m")
+        await until(pilot, lambda: "Your ear first?" in said(app, "#said"))
+        assert isinstance(app.screen, RecordScreen)
+        assert "cents" not in screen_text(app)
+        await pilot.press("m")
         await until(pilot, lambda: "too uncertain to tell flat from sharp" in screen_text(app))
         await pilot.press("escape")
-        await until(pilot, lambda: isinstance(app.screen, OwnScreen))
+        await until(pilot, lambda: isinstance(app.screen, OwnScreen) and "3 takes" in screen_text(app))
+        # Among the takes too it is asked first, and told after all.
+        await pilot.press("m")
+        await until(pilot, lambda: "Your ear first? enter" in said(app, "#said"))
+        await pilot.press("m")
+        await until(pilot, lambda: "too uncertain to tell flat from sharp" in screen_text(app))
 
 
 async def test_a_note_that_will_not_do_is_told_kindly_and_asked_for_again(

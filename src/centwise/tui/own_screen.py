@@ -31,6 +31,7 @@ BUTTONS = (
 )
 NONE_YET = "No takes yet. Press ‹record› to record harmonic and fretted note of a string, three times."
 CHOOSE = "Judge the marked takes by ear first; then the meter tells."
+METER_TWICE = "Your ear first? ‹by-ear› judges these pairs, then the meter tells. ‹meter› once more shows it now."
 CHOOSE_SHIFTED = "Press ‹drill› to drill the very notes of the marked takes, shifted by exact cents."
 
 
@@ -54,6 +55,7 @@ class OwnScreen(Place):
         self._asked = asked
         self._choose = CHOOSE_SHIFTED if shifted else CHOOSE
         self._takes: tuple[tuple[Path, str], ...] = ()
+        self._asked_twice: Path | None = None
 
     def compose(self) -> ComposeResult:
         """Lay out the screen."""
@@ -104,11 +106,14 @@ class OwnScreen(Place):
         self._begin(shifted=True)
 
     def action_meter(self) -> None:
-        """Show what the meter reads of the marked takes."""
+        """Show what the meter reads of the marked takes, once asked twice: the ear is to judge them before."""
         from centwise.tui.meter_screen import MeterScreen  # noqa: PLC0415  start-up path
 
         path = self._marked()
-        if path is not None:
+        if path is not None and path != self._asked_twice:
+            self._asked_twice = path
+            self._say(METER_TWICE)
+        elif path is not None:
             self.app.push_screen(MeterScreen(path))
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:

@@ -77,6 +77,7 @@ class RecordScreen(Place):
         self._sounding = False
         self._may_pluck = False
         self._path: Path | None = None
+        self._meter_asked = False
         self._held_dbfs = -math.inf
 
     def compose(self) -> ComposeResult:
@@ -150,11 +151,16 @@ class RecordScreen(Place):
             self.app.switch_screen(DrillScreen())
 
     def action_meter(self) -> None:
-        """See what the meter reads."""
+        """See what the meter reads, once asked twice: the ear is to judge before."""
         from centwise.tui.meter_screen import MeterScreen  # noqa: PLC0415  start-up path
 
-        if self._phase == "over" and self._path is not None:
+        if self._phase != "over" or self._path is None:
+            return
+        if self._meter_asked:
             self.app.switch_screen(MeterScreen(self._path))
+        else:
+            self._meter_asked = True
+            self._say(self.told(words.METER_TWICE))
 
     def action_retry(self) -> None:
         """Open the microphone once more."""
@@ -228,7 +234,7 @@ class RecordScreen(Place):
             kept = "" if event.path is None else f" {words.STAYS}"
             self._say(f"{sentence(event.error)}{kept}")
         elif event.pairs and event.path is not None:
-            self._phase, self._path = "over", event.path
+            self._phase, self._path, self._meter_asked = "over", event.path, False
             self._say(words.ALL_KEPT)
         else:
             self._phase = "ready"

@@ -16,6 +16,7 @@ MONITOR = "That is what this computer plays, not a microphone; begin if you mean
 OPENING = "One moment: the microphone is being opened."
 STAYS = "What was recorded is kept."
 ALL_KEPT = "All takes are kept. Judge them by ear, or see the meter."
+METER_TWICE = "Your ear first? ‹by-ear› judges them, then the meter tells. ‹meter› once more shows it now."
 NOT_ONE = "No take is whole, so there is nothing to measure yet."
 METER_CELLS = 24
 METER_FLOOR_DB = -60.0
