@@ -24,7 +24,7 @@ from centwise.tui.bench_choice_screen import BenchChoiceScreen
 from centwise.tui.bench_screen import BenchScreen
 from centwise.tui.desk import Desk
 from centwise.tui.page_screen import PageScreen
-from fakes import FakeWorld, ManualClock
+from fakes import FakeWorld, ManualClock, RecordingPlayer
 
 if TYPE_CHECKING:
     from collections.abc import AsyncIterator
@@ -367,3 +367,14 @@ async def test_every_letter_of_the_bench_can_be_read(world: FakeWorld, theme: st
         await pilot.press("escape", "q")
         await until(pilot, lambda: "at the bench" in screen_text(app))
         assert unreadable(app) == set()
+
+
+async def test_a_hole_in_a_sound_is_told(world: FakeWorld) -> None:
+    clock = ManualClock()
+    world.player = RecordingPlayer(world.calls, clock)
+    world.player.rate_hz = 22_050
+    async with at_the_bench(world, (60, 20)) as (app, pilot):
+        await acts(app, pilot, "c")
+        world.player.playbacks[-1].holes = 0.12
+        told = "The tone had a hole of 0.12 s in it, because this computer was busy: close other programs, then do the"
+        await until(pilot, lambda: told in " ".join(screen_text(app).split()))

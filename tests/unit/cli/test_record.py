@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import json
+import signal
 from typing import TYPE_CHECKING, Any
 
 import pytest
 
+from centwise.cli.signals import EndedBySignal
 from centwise.errors import DeviceError
 from centwise.takes.folder import MANIFEST, read_takes
 from centwise.takes.session import PluckNow, RecordingSession
@@ -146,20 +148,34 @@ def test_a_microphone_that_goes_away(centwise: CommandLine, tmp_path: Path, micr
     assert player.recorder.closed
 
 
-def test_ctrl_c(
-    centwise: CommandLine, tmp_path: Path, microphone: Callable[..., Player], monkeypatch: pytest.MonkeyPatch
+@pytest.mark.parametrize(
+    ("stopping", "code", "words"),
+    [
+        (KeyboardInterrupt(), 130, "stopped by ctrl+c"),
+        (EndedBySignal(signal.SIGTERM), 143, "told to end by SIGTERM"),
+    ],
+    ids=["ctrl-c", "SIGTERM"],
+)
+def test_stopped_from_outside(
+    centwise: CommandLine,
+    tmp_path: Path,
+    microphone: Callable[..., Player],
+    monkeypatch: pytest.MonkeyPatch,
+    stopping: BaseException,
+    code: int,
+    words: str,
 ) -> None:
     player = microphone(THREE[:3])
 
     def stop() -> None:
-        raise KeyboardInterrupt
+        raise stopping
 
     sounds = iter(range(4))
     play = player.now
     monkeypatch.setattr(player, "now", lambda: stop() if next(sounds) == 3 else play())
-    assert centwise("record", str(tmp_path / "takes"), "--string", "1") == 130
+    assert centwise("record", str(tmp_path / "takes"), "--string", "1") == code
     assert centwise.err == (
-        f"centwise: stopped by ctrl+c, with 3 notes kept in {tmp_path / 'takes'}: record the rest into a new folder.\n"
+        f"centwise: {words}, with 3 notes kept in {tmp_path / 'takes'}: record the rest into a new folder.\n"
     )
     assert centwise("measure", str(tmp_path / "takes")) == 0
     assert "+4.0" in centwise.out
