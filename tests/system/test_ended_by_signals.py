@@ -96,8 +96,7 @@ def test_ended_in_its_midst(
     assert stored(folder) == before
 
 
-@pytest.mark.parametrize("name", ["SIGTERM", "SIGHUP", "SIGINT"])
-@pytest.mark.parametrize("way", ["--plain", "--events"])
+@pytest.mark.parametrize(("name", "way"), [("SIGTERM", "--plain"), ("SIGHUP", "--events"), ("SIGINT", "--plain")])
 def test_the_bench_keeps_every_act(tmp_path: Path, name: str, way: str) -> None:
     command = [sys.executable, str(STRUCK), name, "bench/acts.py", "parse_act", "3", "bench", way]
     done = run(tmp_path, [*command, "--player", "silent:hurry"], "mute\nbass forward 1/16in\nmargins\n")
