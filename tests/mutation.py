@@ -42,7 +42,7 @@ if TYPE_CHECKING:
 ROOT = Path(__file__).resolve().parents[1]
 COPIED = ("pyproject.toml", "README.md", "src", "tests", "sounds", "docs")
 REASONS = ROOT / "tests" / "mutation_reasons.toml"
-UNEXPLAINED = "Not yet looked at"
+UNEXPLAINED = "Let pass by the exact tests; whether another test notices was not tried"
 DEFAULT_FOLDER = Path(tempfile.gettempdir()) / "centwise-mutation"
 LONG = {
     "strings": [],
@@ -228,20 +228,19 @@ def table(folder: Path) -> str:
         # What has been run from the beginning of the drawn order on, without a gap, is a random sample.
         in_order = [codes[name] for name in in_drawn_order(codes)]
         sample = Counts.of(itertools.takewhile(lambda code: code is not None, in_order))
-        if all_run.run == len(codes):
-            share = f"**{all_run.share}**, all of them"
-        else:
-            low, high = (f"{100.0 * end:.1f}" for end in wilson(sample.noticed, sample.run))
-            share = f"**{sample.share}** of {sample.run} drawn at random; 95 % interval {low} to {high} %"
-        packages.append(f"| {package} | {len(codes)} | {all_run.cells} | {share} |")
+        low, high = (f"{100.0 * end:.0f}" for end in wilson(sample.noticed, sample.run))
+        share = (
+            "all" if all_run.run == len(codes) else f"{sample.run}: {sample.share} (95 % interval {low} to {high} %)"
+        )
+        packages.append(f"| {package} | {len(codes)} | {all_run.cells} | **{all_run.share}** | {share} |")
         for module, each in found.items():
             counts = Counts.of(each.values())
             modules.append(f"| {package} | {module} | {len(each)} | {counts.cells} | {counts.share} |")
     head = "mutants | run | killed | timed out | survived | no test reaches it | noticed |"
     return "\n".join(
         [
-            f"| package | {head}",
-            "|---|---|---|---|---|---|---|---|",
+            f"| package | {head} of them drawn at random |",
+            "|---|---|---|---|---|---|---|---|---|",
             *packages,
             "",
             f"| package | module | {head}",

@@ -30,6 +30,8 @@ from centwise.strings.fretted import (
 )
 from centwise.strings.geometry import check_scale_mm, fret_cents_at_bridge, fret_distance_mm, retuning_cents
 from centwise.strings.instrument import Instrument, instrument_named
+from centwise.strings.library import BUILT_IN
+from centwise.strings.names import BUILT_IN_NAMES
 from centwise.strings.physics import end_stiffness_cents, pressed_cents, stretch_cents
 from centwise.strings.reading import read_instrument
 from centwise.strings.toml_lines import as_toml, toml_table
@@ -550,3 +552,15 @@ def test_a_wound_string_too_stiff_to_be_pressed_is_told_at_its_core() -> None:
         "fret sharpens by 100 cents at most, not by 109: a thinner core (with weight_share, if wound), less "
         "action or more afterlength."
     )
+
+
+def test_a_name_that_no_instrument_has_is_told_with_those_there_are() -> None:
+    told = f"there is no instrument named 'lute': choose one of: {', '.join(BUILT_IN_NAMES)}."
+    for asked in (BUILT_IN.check, BUILT_IN.named):
+        with pytest.raises(UsageError) as refused:
+            asked("lute")
+        assert str(refused.value) == told
+    assert BUILT_IN.names() == BUILT_IN_NAMES
+    assert BUILT_IN.named("tenor-17").name == "tenor-17"
+    for name in BUILT_IN_NAMES:
+        BUILT_IN.check(name)
