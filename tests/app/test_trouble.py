@@ -271,7 +271,7 @@ async def test_a_pair_with_a_hole_in_it_is_sounded_once_more_by_itself(known_wor
             clock.advance(0.5)
             player.playbacks[-1].holes = 0.2
             await until(pilot, lambda hearing=hearing: len(player.sounds) == hearing and phase(app) == "asking")
-            assert "That pair had a hole of 0.20 s in it: here it is once more. Flat, unison or sharp?" in flat(
+            assert "A hole of 0.20 s fell into that pair: here it is again. Flat, unison or sharp?" in flat(
                 said(app, "#asked")
             )
         clock.advance(9.0)

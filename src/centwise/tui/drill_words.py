@@ -63,8 +63,9 @@ _LETTERS = {sign: word for word, sign in SIGNS.items()} | {
 def hole_text(hole: Hole) -> str:
     """Say that the pair had a hole in its sound, and what comes next; the question stays."""
     if hole.again:
-        return f"That pair had a hole of {hole.lost_s:.2f} s in it: here it is once more. Flat, unison or sharp?"
-    return f"A hole of {hole.lost_s:.2f} s again: close other programs; ‹again›: hear it anew. Flat, unison or sharp?"
+        return f"A hole of {hole.lost_s:.2f} s fell into that pair: here it is again.\nFlat, unison or sharp?"
+    said = f"A hole of {hole.lost_s:.2f} s again: close other programs."
+    return f"{said}\nPress ‹again› to hear it anew. Flat, unison or sharp?"
 
 
 def word_act(text: str) -> str | None:
