@@ -6,6 +6,7 @@ Imports ports and below.
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING
 
 from centwise.errors import UsageError
@@ -72,5 +73,16 @@ def left_text(block: StoredBlock, way: str = "centwise drill --resume") -> str:
     """Say that a block waits, and the way to it: `A block on string 4 was cut off after 12 of 40 pairs: ...`."""
     return (
         f"A block on string {block.plan.condition.string} was cut off after {len(block.trials)} of "
-        f"{block.plan.warm_up + block.plan.trials} pairs: {way} goes on with it."
+        f"{_pairs(block)} pairs: {way} goes on with it."
     )
+
+
+def _pairs(block: StoredBlock) -> int:
+    """Return how many pairs a block has at most, those to practise the directions too."""
+    warm_up = block.plan.warm_up
+    practised = sum(not trial.scored and trial.n > warm_up for trial in block.trials)
+    if practised:
+        from centwise.drill.machine import PRACTICE_PAIRS  # noqa: PLC0415  start-up path
+
+        practised = math.ceil(practised / PRACTICE_PAIRS) * PRACTICE_PAIRS
+    return warm_up + practised + block.plan.trials

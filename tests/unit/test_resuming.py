@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import pytest
 
 from centwise.conductor import Sitting
+from centwise.drill import machine
 from centwise.drill.result import block_result
 from centwise.errors import UsageError
 from centwise.model import Listener
@@ -48,6 +49,21 @@ def test_the_latest_block_with_answers_and_no_result_is_found(world: FakeWorld) 
     assert again is not None
     assert again.plan.id == "first"
     assert block_left(world.store, "nobody") is None
+
+
+@pytest.mark.parametrize("answered", range(1, 13))
+def test_pairs_to_practise_the_directions_count_among_those_there_are(world: FakeWorld, answered: int) -> None:
+    # Asked for after the two that warm up, and once more when the first practice has begun.
+    with Sitting(world.store, world.clock, world.player, block_plan(warm_up=2, trials=5)) as sitting:
+        for number in range(answered):
+            if number in {2, 4}:
+                assert sitting.practise_directions()
+            sitting.answer("flat")
+    left = block_left(world.store, "listener-1")
+    assert left is not None
+    total = machine.resume(left.plan, left.trials).total
+    assert f"was cut off after {answered} of {total} pairs" in left_text(left)
+    assert total == 7 + 4 * (answered > 2) + 4 * (answered > 6)
 
 
 def test_a_block_in_recorded_notes_is_not_offered(world: FakeWorld) -> None:
