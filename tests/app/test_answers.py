@@ -447,7 +447,7 @@ async def test_directions_are_offered_to_the_mouse_as_long_as_they_can_be_practi
 async def test_the_footer_names_what_the_keys_do_while_the_line_for_words_is_open(known_world: FakeWorld) -> None:
     async with drilling(known_world, (60, 20)) as (app, pilot):
         await pilot.press("w")
-        await until(pilot, lambda: footer(app).split() == ["⏎", "Say", "it", "esc", "Close", "line", "f1", "Help"])
+        await until(pilot, lambda: footer(app).split() == ["⏎", "Say", "it", "esc", "Close", "line", "F1", "Help"])
         await pilot.click(offset=(footer(app).index("Close"), 19))
         await until(pilot, lambda: "End block" in footer(app) and "w Word" in footer(app))
         assert phase(app) == "asking"

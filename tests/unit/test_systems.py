@@ -80,7 +80,7 @@ def test_no_module_name_or_place_of_one_system_alone(source: Path) -> None:
 
 
 def test_no_statement_numbers_its_marks() -> None:
-    # The first Pythons 3.12 take `?1` for a name and warn of a sequence (CPython issue 117995, mended in 3.12.4).
+    # The first Pythons 3.12 take `?1` for a name and warn of a sequence (from memory: mended in 3.12.4).
     numbered = re.compile(r"\?[0-9]")
     statements = [source for source in SOURCES if "store" in source.parts]
     assert len(statements) > 10
