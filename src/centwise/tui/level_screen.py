@@ -70,7 +70,7 @@ class LevelScreen(Place):
                     yield Button(self.told(label), id=name, compact=True)
             yield Static(
                 "Safe listening for adults: 80 dB(A) for at most 40 hours a week, and half the hours for every 3 dB "
-                "more. This is no hearing test: a worry about hearing belongs to an audiologist.",
+                "more (WHO and ITU, H.870). This is no hearing test: a worry about hearing belongs to an audiologist.",
                 classes="caution",
                 markup=False,
             )
