@@ -72,7 +72,7 @@ def test_the_advice_is_in_sentences_and_names_the_standards_figures() -> None:
     # WHO-ITU safe listening, ITU-T H.870: adults 80 dB(A) x 40 h a week, 3 dB exchange.
     assert all(sentence.endswith(".") for sentence in ADVICE)
     said = " ".join(ADVICE)
-    for words in ("80 dB(A)", "40 hours a week", "half the hours for every 3 dB", "no hearing test", "audiologist"):
+    for words in ("80 dB(A)", "40 hours a week", "half the hours per 3 dB", "H.870", "no hearing test", "audiologist"):
         assert words in said
 
 
