@@ -32,6 +32,7 @@ from centwise.drill.words import (
 from centwise.errors import ElsewhereError, StoreError
 from centwise.holes import HOLE_S
 from centwise.model import JUDGEMENTS, BlockPlan, BlockResult, Judgement, PairSound, PairSpec, Tone, Trial
+from centwise.practising import keep_practice, taken_up
 from centwise.standing import Standing, standing_of
 from centwise.strings.library import BUILT_IN
 from centwise.tones.pair import render_pairs, tone_alone
@@ -150,7 +151,7 @@ class Sitting:
         self._rest_due: int | None = None
         self._result: BlockResult | None = None
         self._standing: Standing | None = None
-        self._drill = machine.resume(plan, trials or ())
+        self._drill = machine.begin(plan) if trials is None else taken_up(store, plan, trials)
         if trials is None:
             store.begin_block(plan)
 
@@ -247,7 +248,10 @@ class Sitting:
         """Have a few large pairs come first that do not count; False where they do already, or it is too late."""
         before = self._drill
         self._drill, _ = machine.step(before, PractiseDirections())
-        return self._drill is not before
+        if self._drill is before:
+            return False
+        keep_practice(self._store, self._drill)
+        return True
 
     def leave(self) -> BlockResult:
         """End the block if it is not over; what was answered stays kept, in another window too.
@@ -353,7 +357,7 @@ class Sitting:
         kept = next((block for block in blocks if block.plan.id == plan.id), None)
         if kept is None:
             return
-        drill = machine.resume(plan, kept.trials)
+        drill = taken_up(self._store, plan, kept.trials)
         self._result = kept.result
         self._drill = drill if kept.result is None else replace(drill, pair=None)
         self._judged = None

@@ -11,7 +11,8 @@ from centwise.conductor import Sitting
 from centwise.drill import machine
 from centwise.drill.result import block_result
 from centwise.errors import UsageError
-from centwise.model import Listener
+from centwise.model import JUDGEMENTS, Listener
+from centwise.practising import PRACTICE_KEY
 from centwise.resuming import block_left, block_to_resume, check_player, left_text
 from fakes import START, FakeWorld, block_plan
 
@@ -64,6 +65,41 @@ def test_pairs_to_practise_the_directions_count_among_those_there_are(world: Fak
     total = machine.resume(left.plan, left.trials).total
     assert f"was cut off after {answered} of {total} pairs" in left_text(left)
     assert total == 7 + 4 * (answered > 2) + 4 * (answered > 6)
+
+
+@pytest.mark.parametrize("asked_after", [{3}, {2}, {1, 4}, {3, 5}, {3, 4, 5, 6}])
+def test_practice_that_was_asked_for_and_not_begun_is_gone_on_with(world: FakeWorld, asked_after: set[int]) -> None:
+    plan = block_plan(warm_up=3, trials=4)
+    whole = machine.begin(plan)
+    with Sitting(world.store, world.clock, world.player, plan) as sitting:
+        while not sitting.drill.over:
+            if len(sitting.drill.trials) in asked_after:
+                sitting.practise_directions()
+            # Cut off here and taken up again, it stands where it stood.
+            with Sitting(world.store, world.clock, world.player, plan, sitting.drill.trials) as again:
+                assert again.drill == sitting.drill
+            sitting.answer(JUDGEMENTS[len(sitting.drill.trials) % 3])
+            whole = sitting.drill
+    assert sum(trial.scored for trial in whole.trials) == 4
+    assert len(whole.trials) > 7
+
+
+@pytest.mark.parametrize(
+    "kept", ["", "block-1", "block-1 -4", "block-1 4 4", "block-1 99999", "another 4", "block-1 ⁴"]
+)
+def test_what_is_no_practice_of_this_block_changes_nothing(world: FakeWorld, kept: str) -> None:
+    cut_off(world, block_plan(warm_up=3), 3)
+    world.store.set_setting(PRACTICE_KEY, kept)
+    left = block_to_resume(world.store, "Ada")
+    with Sitting(world.store, world.clock, world.player, left.plan, left.trials) as sitting:
+        assert sitting.drill == machine.resume(left.plan, left.trials)
+
+
+def test_a_store_that_keeps_no_practice_stops_none(world: FakeWorld) -> None:
+    with Sitting(world.store, world.clock, world.player, block_plan(warm_up=1)) as sitting:
+        world.store.broken.add("set_setting")
+        assert sitting.practise_directions()
+        assert sitting.drill.practice == machine.PRACTICE_PAIRS
 
 
 def test_a_block_in_recorded_notes_is_not_offered(world: FakeWorld) -> None:

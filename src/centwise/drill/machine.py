@@ -128,13 +128,21 @@ def begin(plan: BlockPlan) -> Drill:
     return _asking(Drill(plan, track))
 
 
-def resume(plan: BlockPlan, trials: Iterable[Trial]) -> Drill:
-    """Return the state a block was left in, rebuilt from its stored answers: equal to the one never left."""
+def resume(plan: BlockPlan, trials: Iterable[Trial], *, practice: int = 0) -> Drill:
+    """Return the state a block was left in, rebuilt from its stored answers: equal to the one never left.
+
+    Args:
+        plan: the block.
+        trials: what was answered.
+        practice: how many pairs were to practise the directions; the answers tell of those that were begun.
+    """
     drill = begin(plan)
     for trial in trials:
         if not trial.scored and trial.n > drill.warm_up:
             drill = replace(drill, practice=drill.practice + PRACTICE_PAIRS)
         drill = _taken(drill, trial)
+    if practice > drill.practice and drill.pair is not None and len(drill.trials) <= drill.warm_up:
+        drill = _asking(replace(drill, practice=practice, pair=None))
     return drill
 
 
