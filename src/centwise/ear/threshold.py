@@ -71,7 +71,7 @@ def estimate_threshold(
 
     Raises:
         InputError: wrong shapes, unknown words, NaN, what is no number, cents beyond an octave, fewer than 5 trials, a
-            lapse rate outside its range, no prior.
+            lapse rate outside its range, no prior, no generator.
     """
     if not isinstance(lapse_rate, Real) or isinstance(lapse_rate, bool):
         raise InputError(f"a lapse rate of {lapse_rate!r} is no number", "give one from 0 up to below 1")
@@ -80,6 +80,8 @@ def estimate_threshold(
     lapse_rate = float(lapse_rate)
     if not (prior is None or isinstance(prior, Prior) or (isinstance(prior, str) and prior == "flat")):
         raise InputError(f"{prior!r} is no prior", 'give None, "flat" or a Prior')
+    if not (rng is None or isinstance(rng, np.random.Generator)):
+        raise InputError(f"{rng!r} draws nothing", "give None or a numpy Generator")
     tally = tallied(offsets_cents, answers)
     grid = replace(standard_grid(), lapses=np.array([lapse_rate]), lapse_weights=np.ones(1))
     if prior == "flat":

@@ -134,6 +134,11 @@ REFUSALS: list[tuple[Callable[[], object], type[CentwiseError], str]] = [
         InputError,
         "'wide' is no prior: give None, \"flat\" or a Prior",
     ),
+    (
+        lambda: estimate_threshold(OFFSETS, ANSWERS, rng=7),  # type: ignore[arg-type]
+        InputError,
+        "7 draws nothing: give None or a numpy Generator",
+    ),
     (lambda: begin_track("even"), InputError, "'even' is no rule: choose balanced or weighted"),  # type: ignore[arg-type]
     (
         lambda: begin_track("balanced", start_cents=0.0),
