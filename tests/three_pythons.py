@@ -159,6 +159,12 @@ def table(outcomes: list[Outcome], pytest_words: list[str]) -> str:
 {chr(10).join(["", *failed, ""]) if failed else ""}"""
 
 
+def put_into(page: str, text: str) -> str:
+    """Return a page with the table between its marks."""
+    marked = re.compile(f"{re.escape(BEGIN)}.*?{re.escape(END)}", re.DOTALL)
+    return marked.sub(lambda _: f"{BEGIN}\n{text}\n{END}", page)
+
+
 def main() -> int:
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("pythons", nargs="*", metavar="PYTHON", help="interpreters, by path or name")
@@ -183,13 +189,14 @@ def main() -> int:
             base = options.keep.resolve()
         told("building")
         wheel, unpacked = build(pythons[0], base)
-        outcomes = [tried(python, base, wheel, unpacked, pytest_words) for python in pythons]
-    text = table(outcomes, pytest_words)
+        outcomes: list[Outcome] = []
+        for python in pythons:
+            outcomes.append(tried(python, base, wheel, unpacked, pytest_words))
+            text = table(outcomes, pytest_words)
+            if options.write:
+                # After each, so that a run that is cut off has told what it found.
+                options.write.write_text(put_into(options.write.read_text(encoding="utf-8"), text), encoding="utf-8")
     print(text)
-    if options.write:
-        page = options.write.read_text(encoding="utf-8")
-        marked = re.compile(f"{re.escape(BEGIN)}.*?{re.escape(END)}", re.DOTALL)
-        options.write.write_text(marked.sub(lambda _: f"{BEGIN}\n{text}\n{END}", page), encoding="utf-8")
     return 0 if all(outcome.well for outcome in outcomes) else 1
 
 
