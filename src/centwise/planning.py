@@ -10,12 +10,13 @@ from dataclasses import dataclass, replace
 from itertools import cycle, islice
 from typing import TYPE_CHECKING
 
-from centwise.errors import CentwiseError, UsageError
-from centwise.model import BlockPlan, Condition, Listener, Order, Rule, Voice
+from centwise.errors import CentwiseError, InputError, UsageError
+from centwise.model import GOOD_ENOUGH_CENTS, BlockPlan, Condition, Listener, Order, Rule, Voice
 from centwise.practice import next_string, sides_of
 from centwise.strings.geometry import check_scale_mm
 from centwise.strings.library import BUILT_IN
 from centwise.strings.names import DEFAULT_NAME
+from centwise.takes.telling import SURE
 from centwise.units import number_text
 
 if TYPE_CHECKING:
@@ -248,7 +249,8 @@ def plan_block(
         instruments: where instruments are found.
 
     Raises:
-        InputError: see `check_request`; or the instrument is not what it was in earlier blocks.
+        InputError: see `check_request`; the instrument is not what it was in earlier blocks; or recorded pairs are to
+            be judged as they were played, and are read too unsurely for that.
         UsageError: see `check_request`.
     """
     check_request(request, instruments)
@@ -262,6 +264,8 @@ def plan_block(
         voice: Voice = "shifted" if request.shifted else "recorded"
         condition = Condition(take.instrument, take.string, order=order, voice=voice)
     as_played = take is not None and not request.shifted
+    if take is not None and as_played:
+        _check_sure(take)
     scale_mm = request.scale_mm or (None if take is None else take.scale_mm)
     scale_mm = scale_mm or scale_for(instrument, listener, blocks, instruments)
     string = instrument.with_scale(scale_mm).string(condition.string)
@@ -293,6 +297,17 @@ def plan_block(
         string_length_mm=string.length_mm,
         octave_hz=string.octave_hz,
     )
+
+
+def _check_sure(take: OwnTake) -> None:
+    """Refuse pairs of which the meter itself cannot tell flat from sharp: no ear can be held against that."""
+    doubt_cents = SURE * take.error_cents
+    if doubt_cents > GOOD_ENOUGH_CENTS:
+        raise InputError(
+            f"the meter reads a pair of {take.path.name} within {doubt_cents:.1f} cents only, too uncertain to hold an "
+            "ear against",
+            "pluck softly and alike and record again, or drill the notes with --shifted, d in the app",
+        )
 
 
 def _check_same(instrument: Instrument, number: int, blocks: Sequence[BlockSummary]) -> None:

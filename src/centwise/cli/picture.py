@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from centwise.errors import InputError, UsageError, reason_of
 from centwise.model import GOOD_ENOUGH_CENTS
 from centwise.systems import check_file_name, put_in_place
+from centwise.takes.telling import sure_enough
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -78,7 +79,8 @@ def draw_picture(found: Measurement, path: Path) -> None:
     axes.set_ylim(-reach, reach)
     axes.set_xlabel("seconds after the pluck")
     axes.set_ylabel("cents over the harmonic's partial (flat below, sharp above)")
-    axes.set_title(f"String {found.string}: the fretted note is {found.verdict}")
+    said = f"the fretted note is {found.verdict}" if sure_enough(found) else "too uncertain to tell flat from sharp by"
+    axes.set_title(f"String {found.string}: {said}")
     for handle in axes.legend(loc="upper right", fontsize="small").legend_handles:
         if handle is not None:
             handle.set_alpha(1.0)

@@ -168,7 +168,7 @@ def _compared(notes: tuple[Note, ...], numbers: list[int], string: int, *, paire
     plucks = _of_plucks(level, level_variance, fretted, paired=paired)
     between = partials.std_error**2 - float(weights**2 @ apart_variance)
     bound = float(np.sqrt(_of_mean((bounds**2 @ weights**2)[fretted]) + _of_mean((bounds**2 @ weights**2)[~fretted])))
-    glide = _glide_apart(notes, fretted)
+    glide = glide_apart_cents(notes)
     error = max(float(np.sqrt(plucks.std_error**2 + max(between, 0.0) + glide**2)), bound, LEAST_ERROR_CENTS)
     harmonic_hz = _first_hz(reference, numbers)
     return Measurement(
@@ -227,8 +227,13 @@ def _of_plucks(level: Array, variance: Array, fretted: NDArray[np.bool_], *, pai
     )
 
 
-def _glide_apart(notes: tuple[Note, ...], fretted: NDArray[np.bool_]) -> float:
-    """Return the error of a reading because the one tone glides more than the other, beyond what noise would show."""
+def glide_apart_cents(notes: Sequence[Note]) -> float:
+    """Return the error of a reading because the one tone glides more than the other, beyond what noise would show.
+
+    Args:
+        notes: harmonics and fretted notes, one of each at least.
+    """
+    fretted = np.array([note.tone == "fretted" for note in notes])
     glides, errors = np.array([glide_cents(note) for note in notes]).T
     apart = float(glides[fretted].mean() - glides[~fretted].mean())
     noise = float(np.sqrt(_of_mean(errors[fretted] ** 2) + _of_mean(errors[~fretted] ** 2)))

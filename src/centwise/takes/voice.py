@@ -18,7 +18,7 @@ from centwise.draws import Draws, Purpose
 from centwise.errors import InputError, reason_of
 from centwise.model import Condition, PairSpec
 from centwise.pitch.intake import Intake, one_channel
-from centwise.pitch.measure import UNISON_CENTS, measure_pairs, measure_take
+from centwise.pitch.measure import UNISON_CENTS, glide_apart_cents, measure_pairs, measure_take
 from centwise.pitch.quantiles import NORMAL_95
 from centwise.strings.library import BUILT_IN
 from centwise.strings.names import DEFAULT_NAME
@@ -148,11 +148,13 @@ def open_take(
 
 def _own(path: Path, sha256: str, instrument: Instrument, found: Measurement, scale_mm: float | None) -> OwnTake:
     own, errors = [], []
-    for harmonic, fretted in zip(found.plucks[::2], found.plucks[1::2], strict=True):
+    pairs = zip(found.plucks[::2], found.plucks[1::2], found.notes[::2], found.notes[1::2], strict=True)
+    for harmonic, fretted, *notes in pairs:
         cents = fretted.cents - harmonic.cents
         # What partials disagree about is common to all pairs of the take, and in each of them.
         between = found.partial_scatter_cents * math.sqrt(sum(row.weight**2 for row in found.partials))
-        error = math.sqrt(harmonic.std_error_cents**2 + fretted.std_error_cents**2 + between**2)
+        glide = glide_apart_cents(notes)
+        error = math.sqrt(harmonic.std_error_cents**2 + fretted.std_error_cents**2 + between**2 + glide**2)
         unison = abs(cents) <= max(UNISON_CENTS, NORMAL_95 * error) and abs(cents) < LEAST_BESIDE_CENTS
         own.append(0.0 if unison else cents)
         errors.append(error)

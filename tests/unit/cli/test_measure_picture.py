@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 import pytest
+import soundfile
 
 from centwise.cli.picture import partial_track
 from centwise.pitch.partials import fit_partials
@@ -53,6 +54,20 @@ def test_the_words_and_both_notes_are_in_it(centwise: CommandLine, tmp_path: Pat
     assert "#0072b2" in drawn
     assert "#d55e00" in drawn
     assert "stroke-dasharray" in drawn
+
+
+def test_what_is_too_uncertain_is_no_verdict_in_the_picture_either(centwise: CommandLine, tmp_path: Path) -> None:
+    matplotlib = pytest.importorskip("matplotlib")
+    samples, rate_hz = soundfile.read(PAIR)
+    middle = len(samples) // 2
+    # The first pair as it is, the second's fretted note 12 cents higher: the two scatter.
+    higher = np.interp(np.arange(middle) * 2.0 ** (12.0 / 1200.0), np.arange(middle), samples[middle : 2 * middle])
+    path = tmp_path / "scattered.wav"
+    soundfile.write(path, np.concatenate((samples[: 2 * middle], samples[:middle], higher)), rate_hz, subtype="PCM_24")
+    drawn = tmp_path / "take.svg"
+    with matplotlib.rc_context({"svg.fonttype": "none"}):
+        assert centwise("measure", str(path), "--picture", str(drawn)) == 0, centwise.err
+    assert "String 1: too uncertain to tell flat from sharp by" in drawn.read_text(encoding="utf-8")
 
 
 def test_a_track_is_the_pitch_over_time() -> None:

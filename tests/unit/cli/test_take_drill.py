@@ -252,3 +252,22 @@ def test_a_folder_whose_manifest_vouches_for_a_lie(
     (copy / MANIFEST).write_text(json.dumps(manifest))
     for command in (("measure", str(copy)), ("drill", "--plain", "--player", "silent:hurry", "--take", str(copy))):
         centwise.refuses(*command, code=3, words=words)
+
+
+def test_pairs_that_the_meter_reads_too_unsurely_hold_no_ear(centwise: CommandLine, tmp_path: Path) -> None:
+    # The fretted note begins 3 cents sharp and settles within a second: its reading is some cents uncertain.
+    fretted = pluck(0.0)
+    after_s = np.maximum(np.arange(len(fretted)) / RATE_HZ - 0.5, 0.0)
+    places = np.concatenate(([0.0], np.cumsum(2.0 ** (3.0 * np.exp(-after_s[:-1] / 0.6) / 1200.0))))
+    turned = np.interp(np.minimum(places, len(fretted) - 1.0), np.arange(len(fretted)), fretted)
+    path = tmp_path / "gliding.wav"
+    whole = np.concatenate((noise(0.5), pluck(0.0), noise(0.5, seed=2), turned, noise(0.3, seed=3)))
+    soundfile.write(path, whole, RATE_HZ, subtype="PCM_24")
+    assert centwise("measure", str(path), "--json") == 0, centwise.err
+    meter = json.loads(centwise.out)
+    assert not meter["sure_enough"]
+    assert drill(centwise, path, "--plain", lines="unison\n") == 3
+    doubt = f"{1.645 * meter['std_error_cents']:.1f}"
+    assert f"the meter reads a pair of gliding.wav within {doubt} cents only" in centwise.err
+    # The very notes, shifted, can be drilled: what is unsure is told as the error of all their offsets.
+    assert drill(centwise, path, "--shifted", "--events", lines="quit\n") == 0, centwise.err
