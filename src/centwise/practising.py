@@ -2,6 +2,7 @@
 
 What was answered says itself how much was practised; what was only asked for says nothing until its first pair is
 judged. One small value holds it for the block it was asked in last. Talks to the store through its port.
+Imports drill and below.
 """
 
 from __future__ import annotations

@@ -1,7 +1,7 @@
 """A block that was cut off (killed, its terminal gone): found again, and gone on with from the very pair it stood at.
 
 Everything in a block follows from its plan and its answers, so one that is taken up equals one never left.
-Imports ports and below.
+Imports drill and below.
 """
 
 from __future__ import annotations
