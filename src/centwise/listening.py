@@ -29,7 +29,7 @@ STEP_DB = 2.0
 
 ADVICE = (
     "Turn the volume of this computer down before the first tone, then up until the tone is as loud as quiet talk.",
-    "Safe listening for adults: 80 dB(A) for 40 hours a week at most, half the hours per 3 dB more (WHO, ITU-T H.870).",
+    "Safe listening for adults: 80 dB(A) for at most 40 hours a week, half the hours per 3 dB more (WHO, ITU-T H.870).",
     "This is no hearing test: a worry about hearing belongs to an audiologist.",
 )
 
