@@ -158,11 +158,14 @@ def run(place: Path, children: int, names: list[str]) -> None:
 def results(place: Path) -> dict[str, dict[str, int | None]]:
     """Return mutmut's exit code of every mutant by module: of the exact tests; where it stood, of the usual ones."""
     found: dict[str, dict[str, int | None]] = {}
+    # A function may have changed since the usual tests met it: then its old mutants are gone.
+    exact = (place / EXACT_PART / "mutants").exists()
     for part in (EXACT_PART, USUAL_PART):
         for file in sorted((place / part / "mutants" / "src" / "centwise").rglob("*.py.meta")):
             module = found.setdefault(file.name.removesuffix(".py.meta"), {})
             for name, code in json.loads(file.read_text("utf-8"))["exit_code_by_key"].items():
-                if verdict(module.get(name)) not in DONE and (code is not None or name not in module):
+                gone = part == USUAL_PART and exact and name not in module
+                if verdict(module.get(name)) not in DONE and (code is not None or name not in module) and not gone:
                     module[name] = code
     return {module: codes for module, codes in sorted(found.items()) if codes}
 
