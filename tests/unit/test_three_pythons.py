@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 from three_pythons import BEGIN, END, Outcome, counted, put_into, table
@@ -40,7 +41,9 @@ def test_a_block_that_was_not_taken_is_not_well() -> None:
     assert not Outcome("3.11.7", "taken", 0).well
 
 
-def test_the_page_has_room_for_the_table() -> None:
+def test_the_page_has_room_for_the_table_and_tells_of_each_python() -> None:
     page = PAGE.read_text(encoding="utf-8")
     assert (page.count(BEGIN), page.count(END)) == (1, 1)
     assert "new" in put_into(page, "new").partition(BEGIN)[2].partition(END)[0]
+    told = page.partition(BEGIN)[2].partition(END)[0]
+    assert set(re.findall(r"^\| (3\.\d+)\.\d+ \| taken ", told, re.MULTILINE)) == {"3.11", "3.12", "3.13"}
