@@ -98,17 +98,69 @@ def balanced_places(
         comfort: what keeps the learner at ease.
     """
     gain, likely = predictions(grid, weights, sides)
-    unison, gain, likely = np.round(likely[:, 0], DIGITS), gain[:, 1:], np.round(likely[:, 1:], DIGITS)
-    fresh = np.arange(1, grid.sizes_cents.size) != last[:, None]
+    comfortable, distance = _at_ease(likely, trial, right, last, comfort)
+    return _best_of(np.round(gain, DIGITS), comfortable, distance)
+
+
+def held_places(
+    grid: Grid,
+    weights: Array,
+    sides: Places,
+    *,
+    wish: Places | None,
+    trial: int,
+    right: Places,
+    last: Places,
+    comfort: Comfort = COMFORT,
+) -> Places:
+    """Return another rule's size brought within the balanced rule's comfort, shape (n,), never 0.
+
+    For comparison only: no block is drilled by it.
+
+    Args:
+        grid: the lattice.
+        weights: posteriors, shape (n, S, K, B, L).
+        sides: -1 or 1, shape (n,).
+        wish: the size a staircase stands at, shape (n,): the nearest comfortable one is asked. None for the
+            comfortable one of minimum expected entropy.
+        trial: as for `balanced_places`.
+        right: as for `balanced_places`.
+        last: as for `balanced_places`.
+        comfort: as for `balanced_places`.
+    """
+    comfortable, distance = _at_ease(predictions(grid, weights, sides)[1], trial, right, last, comfort)
+    if wish is None:
+        return _best_of(_told(grid, weights, sides), comfortable, distance)
+    sizes = np.arange(grid.sizes_cents.size)
+    return _best_of(float(sizes.size) - np.abs(sizes - wish[:, None]), comfortable, distance)
+
+
+def _at_ease(
+    likely: Array, trial: int, right: Places, last: Places, comfort: Comfort
+) -> tuple[NDArray[np.bool_], Array]:
+    """Return which sizes keep the listener at ease, and how far each lies from the aim, infinite where it may not be.
+
+    Both of shape (n, C); never size 0, nor the last one again.
+    """
+    unison, likely = np.round(likely[:, 0], DIGITS), np.round(likely[:, 1:], DIGITS)
+    fresh = np.arange(1, likely.shape[1] + 1) != last[:, None]
     best = likely.max(axis=1)
     wanted = comfort.goal + (comfort.goal * trial - right) / comfort.horizon
     # Catch trials bring their own share of right answers; the others must bring the rest.
     aim = np.clip((wanted - CATCH_SHARE * unison) / (1.0 - CATCH_SHARE) / best, comfort.hardest, comfort.easiest)
     distance = np.round(likely / best[:, None] - aim[:, None], DIGITS)
     comfortable = fresh & (distance >= comfort.band[0]) & (distance <= comfort.band[1])
-    score = np.where(comfortable, np.round(gain, DIGITS), -1.0)
-    nearest = np.where(fresh, np.abs(distance), np.inf)
-    return np.asarray(1 + np.where(comfortable.any(axis=1), score.argmax(axis=1), nearest.argmin(axis=1)))
+    beside = ((0, 0), (1, 0))
+    return (
+        np.pad(comfortable, beside),
+        np.pad(np.where(fresh, np.abs(distance), np.inf), beside, constant_values=np.inf),
+    )
+
+
+def _best_of(score: Array, comfortable: NDArray[np.bool_], distance: Array) -> Places:
+    """Return the comfortable size of the highest score, 0 or more; where there is none, the one nearest the aim."""
+    best = np.where(comfortable, score, -1.0).argmax(axis=1)
+    return np.asarray(np.where(comfortable.any(axis=1), best, distance.argmin(axis=1)))
 
 
 def entropy_places(grid: Grid, weights: Array, sides: Places, *, last: Places) -> Places:
@@ -123,14 +175,19 @@ def entropy_places(grid: Grid, weights: Array, sides: Places, *, last: Places) -
         sides: -1 or 1, shape (n,).
         last: place of the last trial if it was on the same side, else 0.
     """
+    told = _told(grid, weights, sides)
+    told[:, 0] = -1.0
+    told[np.arange(last.size), last] = -1.0
+    return np.asarray(told.argmax(axis=1))
+
+
+def _told(grid: Grid, weights: Array, sides: Places) -> Array:
+    """Return by how much the entropy of the whole posterior is expected to fall at each size, in nats, shape (n, C)."""
     turned = np.where((sides < 0)[:, None, None, None, None], weights[:, :, :, ::-1], weights)
     flat = turned.reshape(weights.shape[0], -1)
     chance = np.tensordot(flat, grid.rows_with_lapses, (1, 2))
     noise = flat @ grid.answer_entropies.T
-    told = -_x_log_x(chance).sum(axis=2) - noise
-    told[:, 0] = -1.0
-    told[np.arange(last.size), last] = -1.0
-    return np.asarray(np.round(told, DIGITS).argmax(axis=1))
+    return np.asarray(np.round(-_x_log_x(chance).sum(axis=2) - noise, DIGITS))
 
 
 def _x_log_x(x: Array) -> Array:

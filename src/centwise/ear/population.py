@@ -14,7 +14,7 @@ import numpy as np
 from centwise.draws import MAX_SEED, Draws, Purpose
 from centwise.ear.grid import Grid, standard_grid, updated
 from centwise.ear.normal import Z_75, normal_cdf
-from centwise.ear.placement import COMFORT, DIGITS, Comfort, balanced_places, entropy_places, predictions
+from centwise.ear.placement import COMFORT, DIGITS, Comfort, balanced_places, entropy_places, held_places, predictions
 from centwise.ear.simulated import answer_codes
 from centwise.ear.staircase import FIRST_STEP_FACTOR, RIGHT_STEP, UNSURE_STEP, WRONG_STEP
 from centwise.ear.summary import sigma_interval
@@ -32,10 +32,11 @@ if TYPE_CHECKING:
     Array = NDArray[np.float64]
     Whole = NDArray[np.int64]
 
-StudyRule = Literal["balanced", "weighted", "entropy", "unheld", "plain"]
-"""The drill's two rules, and three to compare them with: `entropy` asks where the entropy of the whole posterior is
+StudyRule = Literal["balanced", "weighted", "entropy", "unheld", "plain", "held weighted", "held entropy"]
+"""The drill's two rules, and others to compare them with: `entropy` asks where the entropy of the whole posterior is
 expected to fall most (QUEST+, Watson 2017), `unheld` is the balanced rule without its comfort, `plain` is the weighted
-up-down staircase (Kaernbach 1991) that counts unison as wrong."""
+up-down staircase (Kaernbach 1991) that counts unison as wrong, and the two `held` ones are kept within the balanced
+rule's comfort."""
 
 CHUNK = 200
 """Listeners whose posteriors are advanced together: about 20 MB each time."""
@@ -183,6 +184,11 @@ def _chunk(grid: Grid, people: Population, plan: _Plan, seed: int, first: Array)
 
 def _places(grid: Grid, weights: Array, sides: Whole, run: _Run, plan: _Plan, n: int) -> Whole:
     last = np.where(run.last == sides, run.place, 0)
+    if plan.rule.startswith("held") and n > 1:
+        wish = run.level if plan.rule == "held weighted" else None
+        return held_places(
+            grid, weights, sides, wish=wish, trial=n - 1, right=run.right, last=last, comfort=plan.comfort
+        )
     if plan.rule in ("weighted", "plain"):
         beside = np.where(run.level > 1, run.level - 1, run.level + 1)
         return np.where(run.level == last, beside, run.level)
@@ -220,7 +226,7 @@ class _Run:
 
     def after(self, sides: Whole, places: Whole, answers: Whole, rule: StudyRule, sizes: int) -> _Run:
         right = answers == sides + 1
-        unsure = UNSURE_STEP if rule == "weighted" else WRONG_STEP
+        unsure = UNSURE_STEP if rule.endswith("weighted") else WRONG_STEP
         down = RIGHT_STEP * np.where(self.hurried, FIRST_STEP_FACTOR, 1)
         step = np.where(right, down, np.where(answers == 1, unsure, WRONG_STEP))
         return _Run(

@@ -1,11 +1,14 @@
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from scipy import stats
 
 from centwise.draws import Draws, Purpose
 from centwise.ear.observer import response_probabilities
+from centwise.ear.placement import COMFORT
 from centwise.ear.population import Population, simulate_blocks
 from centwise.ear.prior import Prior
 from centwise.ear.simulated import SimulatedListener
@@ -57,11 +60,22 @@ def test_any_split_draws_the_same() -> None:
     assert np.array_equal(whole.answers[:, 2:], rest.answers)
 
 
-@pytest.mark.parametrize("rule", ["entropy", "unheld", "plain"])
+@pytest.mark.parametrize("rule", ["entropy", "unheld", "plain", "held weighted", "held entropy"])
 def test_the_rules_for_comparison_ask_nothing_twice_running(rule: str) -> None:
     result = simulate_blocks(people(8, 5), 40, rule)  # type: ignore[arg-type]
     assert not np.any(result.offsets_cents[1:] == result.offsets_cents[:-1])
     assert 0.1 < (result.offsets_cents == 0).mean() < 0.3
+
+
+@pytest.mark.parametrize("rule", ["weighted", "entropy"])
+def test_comfort_brings_another_rule_to_the_share_aimed_at(rule: str) -> None:
+    near = replace(COMFORT, band=(-0.12, 0.10))
+    free, held = (
+        simulate_blocks(people(40, 6), 60, f"{how}{rule}", comfort=near).right.mean()  # type: ignore[arg-type]
+        for how in ("", "held ")
+    )
+    assert free < 0.65
+    assert 0.70 < held < 0.80
 
 
 def test_drift_and_order_reach_the_simulated_answers() -> None:
