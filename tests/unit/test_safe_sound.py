@@ -405,8 +405,8 @@ def test_closing_in_the_middle_of_a_tone_fades_it_first(monkeypatch: pytest.Monk
     out: list[NDArray[np.float32]] = []
     block = Feed.block
 
-    def kept(self: Feed, frames: int) -> NDArray[np.float32]:
-        out.append(block(self, frames))
+    def kept(self: Feed, frames: int, late_s: float = 0.0) -> NDArray[np.float32]:
+        out.append(block(self, frames, late_s))
         return out[-1]
 
     monkeypatch.setattr(Feed, "block", kept)
