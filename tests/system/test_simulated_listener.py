@@ -104,7 +104,7 @@ def test_bad_words_bring_an_error_and_the_same_pair(tmp_path: Path) -> None:
         talk.hear()
         pair = talk.hear()
         content = Path(pair["file"]).read_bytes()
-        for word in ("flatt", '{"answer": "flat"}', "1", "♭"):
+        for word in ("flatt", '{"answer": "flat"}', "1", "♮"):
             Path(pair["file"]).unlink()
             talk.say(word)
             error = talk.hear()
