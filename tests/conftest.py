@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import signal
 
 from hypothesis import HealthCheck, Phase, settings
 
@@ -11,6 +12,12 @@ from centwise.__main__ import ONE_THREAD
 # As the program does for itself, before numpy loads: a second BLAS thread makes a tone take longer.
 for variable in ONE_THREAD:
     os.environ.setdefault(variable, "1")
+
+# In the background or under nohup, tests are told to ignore signals, and the programs they start would inherit that.
+for name, usual in (("SIGINT", signal.default_int_handler), ("SIGHUP", signal.SIG_DFL)):
+    number = getattr(signal, name, None)  # Windows has no SIGHUP
+    if number is not None and signal.getsignal(number) == signal.SIG_IGN:
+        signal.signal(number, usual)
 
 # A machine at full load is slow, not wrong; and what passed once passes again: what is new is looked for by tests/fuzz.
 settings.register_profile(
