@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
 PROGRAMS = ("chromium", "chromium-browser", "google-chrome")
 AXE_VARIABLE = "CENTWISE_AXE"
-PATIENCE_S = 30.0
+PATIENCE_S = 300.0
 
 
 def chromium() -> str | None:
