@@ -12,8 +12,7 @@ from centwise.cli.options import instrument_at, instrument_options, json_option,
 from centwise.cli.output import emit, say
 from centwise.cli.waiting import waiting
 from centwise.errors import UsageError
-from centwise.model import GOOD_ENOUGH_CENTS
-from centwise.takes.telling import detail_sentences, measured_sentences, plain, sure_enough, travel
+from centwise.takes.telling import detail_sentences, good_enough, measured_sentences, plain, sure_enough, travel
 
 if TYPE_CHECKING:
     from centwise.pitch.records import Measurement
@@ -96,7 +95,7 @@ def record(found: Measurement, spec: StringSpec, scale_mm: float) -> dict[str, A
         "std_error_cents": round(found.std_error_cents, 6),
         "bound_cents": round(found.bound_cents, 6),
         "verdict": found.verdict if sure else None,
-        "good_enough": abs(found.cents) <= GOOD_ENOUGH_CENTS if sure else None,
+        "good_enough": good_enough(found) if sure else None,
         "sure_enough": sure,
         "travel_mm": round(travel_mm, 6) if sure else None,
         "travel_std_error_mm": round(error_mm, 6),

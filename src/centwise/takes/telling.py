@@ -117,6 +117,11 @@ def sure_enough(found: Measurement) -> bool:
     return SURE * found.std_error_cents <= GOOD_ENOUGH_CENTS
 
 
+def good_enough(found: Measurement) -> bool:
+    """Return whether a string may be left as it reads: by the figure that is told, a thousandth of a cent."""
+    return abs(round(found.cents, 3)) <= GOOD_ENOUGH_CENTS
+
+
 def _bridge_sentences(found: Measurement, spec: StringSpec) -> list[str]:
     from centwise.units import inches_64ths_text, nearest_64ths  # noqa: PLC0415  start-up path
 
@@ -135,7 +140,7 @@ def _bridge_sentences(found: Measurement, spec: StringSpec) -> list[str]:
     good_mm = GOOD_ENOUGH_CENTS * travel_mm / abs(found.cents)
     good = f"within {GOOD_ENOUGH_CENTS:g} cents ({good_mm:.1f} mm)"
     reaches = abs(abs(found.cents) - GOOD_ENOUGH_CENTS) < SURE * found.std_error_cents
-    if abs(found.cents) <= GOOD_ENOUGH_CENTS:
+    if good_enough(found):
         said = [
             f"That is {good}: good enough to leave{', as far as this measurement can tell' if reaches else ''}.",
             f"Exact would be {length}.",

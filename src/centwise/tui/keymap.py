@@ -95,6 +95,8 @@ def keymap_of(keys: Mapping[str, Mapping[str, tuple[str, ...]]], config_file: Pa
     Raises:
         InputError: no such place, act or key, or two acts of one place on one key.
     """
+    if not keys:  # as it nearly always is: start-up then looks at no place but the first
+        return Keymap()
     known = places()
     changed: dict[tuple[str, str], tuple[str, ...]] = {}
     said = f"the settings file {config_file}"

@@ -153,6 +153,15 @@ def test_good_enough_says_what_exact_would_be_and_sends_nobody_to_the_bridge(
     assert "move the bridge" not in centwise.out
 
 
+@pytest.mark.parametrize("string", [1, 2, 3, 4, 5])
+@pytest.mark.parametrize("cents", [-2, 2])
+def test_two_cents_as_they_are_told_are_within_two_cents(centwise: CommandLine, string: int, cents: int) -> None:
+    assert measured(centwise, PAIRS[string, cents])["good_enough"] is True
+    assert centwise("measure", str(PAIRS[string, cents])) == 0
+    assert f"{cents:+.3f} ±" in centwise.out
+    assert "That is within 2 cents (0." in centwise.out
+
+
 def test_a_reading_too_uncertain_to_move_by_moves_nothing(centwise: CommandLine, tmp_path: Path) -> None:
     samples, rate_hz = soundfile.read(PAIRS[1, -4])
     middle = len(samples) // 2
