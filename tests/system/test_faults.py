@@ -6,6 +6,7 @@ import os
 import sqlite3
 import subprocess
 import sys
+import time
 from contextlib import closing, suppress
 from pathlib import Path
 
@@ -171,6 +172,34 @@ def test_two_windows_practise_at_once(tmp_path: Path) -> None:
     for block in blocks:
         assert tuple(trial.answer for trial in block.trials) == words
         assert block.result is not None
+
+
+MAKE_STORES = """
+import sys, time
+from pathlib import Path
+from centwise.store.sqlite import SqliteStore
+folders = [Path(word) for word in sys.argv[1:]]
+print(flush=True)
+start_s = float(input())
+for k, folder in enumerate(folders):
+    while time.time() < start_s + 0.05 * k:
+        pass
+    SqliteStore.open(folder).close()
+"""
+
+
+def test_windows_that_make_a_store_at_the_same_moment_all_get_it(tmp_path: Path) -> None:
+    folders = [str(tmp_path / str(k)) for k in range(40)]
+    command = [sys.executable, "-c", MAKE_STORES, *folders]
+    pipes = {"stdin": subprocess.PIPE, "stdout": subprocess.PIPE, "stderr": subprocess.PIPE, "text": True}
+    windows = [subprocess.Popen(command, env=surroundings(tmp_path), **pipes) for _ in range(4)]  # type: ignore[call-overload]
+    for window in windows:
+        window.stdout.readline()
+    start_s = time.time() + 0.2
+    for window in windows:
+        window.stdin.write(f"{start_s}\n")
+        window.stdin.flush()
+    assert [window.communicate(timeout=PATIENCE_S) for window in windows] == [("", "")] * 4
 
 
 def test_one_block_in_two_windows_counts_no_answer_twice(tmp_path: Path) -> None:

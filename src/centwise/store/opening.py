@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import sqlite3
 from contextlib import closing, contextmanager
+from time import monotonic, sleep
 from typing import TYPE_CHECKING
 
 from centwise.errors import StoreError, reason_of
@@ -16,6 +17,9 @@ if TYPE_CHECKING:
 
 BUSY_S = 5.0
 """How long a window waits for another's write, which takes milliseconds (our judgement)."""
+
+_LET_GO_S = 0.01
+"""The pause before a lock is asked for again that SQLite does not wait for."""
 
 READ_WHOLE_BYTES = 4 << 20
 """A store up to this size is read whole at each start, some 40 ms; of a larger one SQLite looks at the frame alone,
@@ -78,8 +82,11 @@ def connect(path: Path) -> sqlite3.Connection:
     with told(path):
         connection = sqlite3.connect(path, timeout=BUSY_S, isolation_level=None, check_same_thread=False)
         try:
+            # One state of it: another window may be making it just now.
+            connection.execute("BEGIN")
             _check(connection, path)
-            connection.execute("PRAGMA journal_mode = WAL")
+            connection.execute("COMMIT")
+            _log_ahead(connection)
             connection.execute("PRAGMA synchronous = FULL")
             connection.execute("PRAGMA foreign_keys = ON")
             # Who is removed is overwritten, not only unlinked.
@@ -92,6 +99,21 @@ def connect(path: Path) -> sqlite3.Connection:
             connection.close()
             raise
     return connection
+
+
+def _log_ahead(connection: sqlite3.Connection) -> None:
+    # Of two windows that make a store at once, the second is refused its kind of log without the wait that SQLite
+    # grants for a write, since the two could wait for each other; so we let go, and ask again for as long.
+    until_s = monotonic() + BUSY_S
+    while True:
+        try:
+            connection.execute("PRAGMA journal_mode = WAL")
+        except sqlite3.OperationalError as error:
+            if not error.sqlite_errorname.startswith("SQLITE_BUSY") or monotonic() > until_s:
+                raise
+            sleep(_LET_GO_S)
+        else:
+            return
 
 
 def _check(connection: sqlite3.Connection, path: Path) -> None:

@@ -453,6 +453,35 @@ def test_a_locked_store_is_told(store: SqliteStore, monkeypatch: pytest.MonkeyPa
     waiting.close()
 
 
+def half_made(folder: Path) -> sqlite3.Connection:
+    """A store that another window is making: its kind of log cannot be changed yet, and SQLite would not wait."""
+    folder.mkdir()
+    maker = sqlite3.connect(folder / FILE_NAME, isolation_level=None, check_same_thread=False)
+    maker.execute("BEGIN IMMEDIATE")
+    return maker
+
+
+def test_a_store_that_another_window_is_making_is_waited_for(tmp_path: Path) -> None:
+    folder = tmp_path / "data"
+    with closing(half_made(folder)) as maker:
+        done = threading.Timer(0.3, maker.execute, ("COMMIT",))
+        done.start()
+        with closing(SqliteStore.open(folder)) as store:
+            done.join()
+            store.add_listener(Listener("ann", "Ann"))
+            assert [listener.name for listener in store.listeners()] == ["Ann"]
+
+
+def test_a_store_that_is_never_ready_is_told(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(opening, "BUSY_S", 0.05)
+    with closing(half_made(tmp_path / "data")) as maker:
+        with pytest.raises(StoreError, match="is held by another program: close that one and try again"):
+            SqliteStore.open(tmp_path / "data")
+        assert not (tmp_path / "data" / f"{FILE_NAME}-wal").exists()
+        maker.execute("COMMIT")
+        SqliteStore.open(tmp_path / "data").close()
+
+
 @pytest.mark.skipif(not hasattr(os, "geteuid"), reason="no permissions of this kind on this platform")
 @pytest.mark.parametrize(("of_file", "of_folder"), [(0o444, 0o755), (0o444, 0o555), (0o000, 0o755)])
 def test_a_store_one_may_not_write_or_read_is_told(store: SqliteStore, of_file: int, of_folder: int) -> None:
