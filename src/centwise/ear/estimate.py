@@ -95,23 +95,29 @@ def posterior_of(grid: Grid, tally: Tally) -> tuple[Grid, Array, Array]:
 
 def _likelihood(grid: Grid, tally: Tally, order_errors: Array) -> Array:
     """Return the likelihood of all answers over its maximum on the lattice, shape (S, K, B, L, E)."""
-    window = grid.windows[None, :, None, None]
-    bias = grid.biases[None, None, :, None]
-    order = order_errors[None, None, None, :]
-    total = np.zeros((*grid.shape, order_errors.size))
+    window = grid.windows[:, None, None]
+    bias = grid.biases[:, None]
+    # Lapse rates outermost: an innermost axis of three would take numpy three times as long.
+    total = np.zeros((grid.lapses.size, *grid.shape[:3], order_errors.size))
+    beyond = np.empty((2, *total.shape[1:]))
     for offset, sign, counts in zip(tally.offsets_cents, tally.order_signs, tally.counts, strict=True):
-        heard = (offset / grid.sigma_cents)[:, None, None, None] + bias + sign * order
-        flat, sharp = normal_cdf(np.stack((-heard - window, heard - window)))
+        heard = (offset / grid.sigma_cents)[:, None, None, None] + bias + sign * order_errors
+        np.subtract(-heard, window, out=beyond[0])
+        np.subtract(heard, window, out=beyond[1])
+        flat, sharp = normal_cdf(beyond)
         unison = np.maximum(1.0 - flat - sharp, 0.0)
         for chance, count in zip((flat, unison, sharp), counts, strict=True):
             if count:
-                total += count * _log_with_lapses(chance, grid.lapses)
-    return np.asarray(np.exp(total - total.max()))
+                for place, lapse in enumerate(grid.lapses):
+                    total[place] += _log_with_lapses(chance, lapse, count)
+    return np.ascontiguousarray(np.moveaxis(np.exp(total - total.max()), 0, -2))
 
 
-def _log_with_lapses(chance: Array, lapses: Array) -> Array:
-    lapse = lapses[:, None]
+def _log_with_lapses(chance: Array, lapse: float, count: int) -> Array:
+    """Return what an answer given so often adds to the logarithm of the likelihood."""
     # The floor stands for an answer that no observer without lapses gives.
-    mixed = chance[:, :, :, None, :] * (1.0 - lapse)
+    mixed = chance * (1.0 - lapse)
     mixed += lapse / 3.0
-    return np.asarray(np.log(np.maximum(mixed, 1e-300, out=mixed), out=mixed))
+    np.log(np.maximum(mixed, 1e-300, out=mixed), out=mixed)
+    mixed *= count
+    return mixed

@@ -115,8 +115,12 @@ def updated(weights: Array, chances: Array, lapses: Array) -> Array:
         chances: attentive chance of the answer given, shape (..., S, K, B).
         lapses: shape (L,).
     """
-    with_lapse = chances[..., None] * (1.0 - lapses) + lapses / 3.0
-    product = weights * with_lapse
+    product = np.empty_like(weights)
+    # One lapse rate at a time: an innermost axis of three would take numpy three times as long.
+    for place, lapse in enumerate(lapses):
+        with_lapse = chances * (1.0 - lapse)
+        with_lapse += lapse / 3.0
+        np.multiply(weights[..., place], with_lapse, out=product[..., place])
     product /= product.sum(axis=(-4, -3, -2, -1), keepdims=True)
     return np.asarray(product)
 

@@ -60,7 +60,9 @@ def predictions(grid: Grid, weights: Array, sides: Places) -> tuple[Array, Array
         of the side.
     """
     count, nodes = weights.shape[:2]
-    split = weights @ np.stack((1.0 - grid.lapses, grid.lapses), axis=-1)
+    # As one matrix: a stack of small ones takes three times as long.
+    split = weights.reshape(-1, grid.lapses.size) @ np.stack((1.0 - grid.lapses, grid.lapses), axis=-1)
+    split = split.reshape(*weights.shape[:-1], 2)
     attentive, lapsing = split[..., 0], split[..., 1].sum(axis=(2, 3)).T
     sigma = attentive.sum(axis=(2, 3)).T + lapsing
     lapsed = lapsing[:, None, :] / 3.0

@@ -123,7 +123,10 @@ def _scaled_quantiles(sigma_cents: Array, weights: Array, edges: Array) -> Array
     widths = np.diff(edges)
     for _ in range(48):
         middle = 0.5 * (lower + upper)
-        filled = np.clip((middle[:, None, None] / sigma_cents[:, None] - edges[:-1]) / widths, 0.0, 1.0)
-        enough = (filled * weights).sum(axis=(1, 2)) >= shares
+        filled = middle[:, None, None] / sigma_cents[:, None] - edges[:-1]
+        filled /= widths
+        np.minimum(np.maximum(filled, 0.0, out=filled), 1.0, out=filled)
+        filled *= weights
+        enough = filled.sum(axis=(1, 2)) >= shares
         upper, lower = np.where(enough, middle, upper), np.where(enough, lower, middle)
     return np.asarray(0.5 * (lower + upper))
