@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 from itertools import cycle, islice
 from typing import TYPE_CHECKING
 
-from centwise.errors import CentwiseError, InputError, UsageError
+from centwise.errors import CentwiseError, InputError, StoreError, UsageError
 from centwise.model import GOOD_ENOUGH_CENTS, BlockPlan, Condition, Listener, Order, Rule, Voice
 from centwise.practice import next_string, sides_of
 from centwise.strings.geometry import check_scale_mm
@@ -84,7 +84,14 @@ def listener_for(
     listener = Listener(id=new_id(), name=wanted, scale_mm=check_scale_mm(scale_mm))
     if instrument is not None:
         listener = replace(listener, instrument=instrument)
-    store.add_listener(listener)
+    try:
+        store.add_listener(listener)
+    except StoreError:
+        # Another window may have added somebody of that name since we looked.
+        found = store.listener_named(wanted)
+        if found is None:
+            raise
+        return found, False
     # Read back: the store tidies names, and what it keeps is what is shown.
     return store.listener_named(wanted) or listener, True
 

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import math
+from contextlib import closing
 from dataclasses import replace
 from datetime import timedelta
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import pytest
 
-from centwise.errors import InputError, UsageError
+from centwise.errors import InputError, StoreError, UsageError
 from centwise.model import BlockPlan, BlockResult, Condition, Listener
 from centwise.planning import (
     BlockRequest,
@@ -24,8 +25,12 @@ from centwise.planning import (
 )
 from centwise.planning import with_scale as with_new_scale
 from centwise.ports import StoredBlock
+from centwise.store.sqlite import SqliteStore
 from centwise.strings.library import BUILT_IN
 from fakes import START, FakeWorld, MemoryStore, block_plan
+
+if TYPE_CHECKING:
+    from pathlib import Path
 
 ADA = Listener("listener-1", "Ada", 685.8)
 
@@ -179,6 +184,20 @@ def test_listeners_come_by_name_or_as_the_last() -> None:
     with pytest.raises(UsageError, match="scale length of 1 mm"):
         listener_for(world.store, "Bo", world.services.new_id, 1.0)
     assert len(world.store.listeners()) == 2
+
+
+def test_of_two_windows_that_add_a_name_at_once_the_second_takes_whom_the_first_added(tmp_path: Path) -> None:
+    with closing(SqliteStore.open(tmp_path)) as one, closing(SqliteStore.open(tmp_path)) as two:
+
+        def added_meanwhile() -> str:
+            two.add_listener(Listener("first", "Ada"))
+            return "second"
+
+        ada, new = listener_for(one, "ada", added_meanwhile, 685.8)
+        assert (ada.id, ada.name, new) == ("first", "Ada", False)
+        assert len(one.listeners()) == 1
+        with pytest.raises(StoreError, match="give a new id"):
+            listener_for(one, "Bo", lambda: "first", 685.8)
 
 
 def test_a_new_scale_is_kept() -> None:
