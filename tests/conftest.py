@@ -13,6 +13,9 @@ from centwise.__main__ import ONE_THREAD
 for variable in ONE_THREAD:
     os.environ.setdefault(variable, "1")
 
+# The programs that tests start write through a buffer, as they do for those who use them.
+os.environ.pop("PYTHONUNBUFFERED", None)
+
 # In the background or under nohup, tests are told to ignore signals, and the programs they start would inherit that.
 for name, usual in (("SIGINT", signal.default_int_handler), ("SIGHUP", signal.SIG_DFL)):
     number = getattr(signal, name, None)  # Windows has no SIGHUP

@@ -26,10 +26,10 @@ def _told_version() -> bool:
     from centwise import __version__  # noqa: PLC0415  start-up path
 
     try:
-        sys.stdout.write(f"centwise {__version__}\n")
-        sys.stdout.flush()
+        # Past the buffer: what could not be written must not lie in it when the long way round says so.
+        os.write(sys.stdout.fileno(), f"centwise {__version__}{os.linesep}".encode())
     except (OSError, AttributeError):
-        return False  # no stdout, or one that takes nothing: the long way round says so
+        return False  # no stdout, or one that takes nothing
     return True
 
 

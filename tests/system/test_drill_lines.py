@@ -284,6 +284,26 @@ def test_a_full_disk_is_one_sentence(home: dict[str, str], arguments: tuple[str,
     )
 
 
+@pytest.mark.skipif(not os.path.exists("/dev/full"), reason="there is no /dev/full")  # noqa: PTH110  at import
+@pytest.mark.parametrize(("arguments", "code"), [(("shift", "--cents", "3"), 0), (("shift", "--cents", "x"), 2)])
+def test_where_nobody_can_be_told_the_exit_code_still_tells(
+    home: dict[str, str], arguments: tuple[str, ...], code: int
+) -> None:
+    with open("/dev/full", "w", encoding="utf-8") as full:  # noqa: PTH123  a device
+        assert (
+            subprocess.run([*CENTWISE, *arguments], stderr=full, env=home, timeout=60, check=False).returncode == code
+        )
+
+
+@pytest.mark.parametrize("arguments", [("--version",), ("shift", "--cents", "3"), ("lessons",)])
+def test_a_reader_that_has_gone_is_no_trouble(home: dict[str, str], arguments: tuple[str, ...]) -> None:
+    reader, writer = os.pipe()
+    os.close(reader)
+    done = subprocess.run([*CENTWISE, *arguments], stdout=writer, stderr=subprocess.PIPE, env=home, check=False)
+    os.close(writer)
+    assert (done.returncode, done.stderr) == (0, b"")
+
+
 @pytest.mark.parametrize("name", ["Ada\x1b]0;owned\x07", "\x1b[2J\x1b[31mAda", "A\x9b31md\u202ea", "Ad\ra\nBo"])
 @pytest.mark.parametrize("way", ["--plain", "--events"])
 def test_a_wicked_name_is_shown_harmlessly(home: dict[str, str], way: str, name: str) -> None:

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import os
 import sys
+from contextlib import suppress
 from enum import IntEnum
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TextIO
 
 import click
 
@@ -47,7 +48,10 @@ def narrate(sentence: str) -> None:
 def guarded(command: Callable[[], int | None]) -> int:  # noqa: PLR0911  one return a kind of error
     """Run a command and turn whatever it raises into a sentence and an exit code."""
     try:
-        return int(command() or ExitCode.DONE)
+        code = command()
+        # Here and not as the interpreter ends, where a full disk or a closed pipe would be told by a traceback.
+        sys.stdout.flush()
+        return int(code or ExitCode.DONE)
     except CentwiseError as error:
         tell(str(error))
         return error.exit_code
@@ -61,10 +65,8 @@ def guarded(command: Callable[[], int | None]) -> int:  # noqa: PLR0911  one ret
         return ExitCode.INTERRUPTED
     except BrokenPipeError:
         # The reader of our output went away: there is nobody to tell.
-        _abandon_stdout()
         return ExitCode.DONE
     except OSError as error:
-        _abandon_stdout()
         reason = reason_of(error)
         where = "" if error.filename is None else f" at {error.filename}"
         tell(f"reading or writing failed{where} ({reason}): check the disk and where the output goes.")
@@ -84,13 +86,22 @@ def mend_streams() -> None:
             stream.reconfigure(errors="replace" if mode == "r" else letters.register())
 
 
-def _abandon_stdout() -> None:
-    """Keep the interpreter from trying to flush once more as it ends."""
-    try:
-        stdout = sys.stdout.fileno()
-        os.dup2(os.open(os.devnull, os.O_WRONLY), stdout)
-    except (OSError, ValueError):
-        return
+def let_go_of_streams() -> None:
+    """Leave nothing for the interpreter to write as it ends: where it cannot, it says so its own way, and exits 120.
+
+    What a stream does not take is dropped, be it a full disk, a closed pipe or a terminal that is gone.
+    """
+    for stream in (sys.stdout, sys.stderr, sys.__stdout__, sys.__stderr__):
+        if stream is not None:
+            try:
+                stream.flush()
+            except (OSError, ValueError):
+                _drop(stream)
+
+
+def _drop(stream: TextIO) -> None:
+    with suppress(OSError, ValueError):
+        os.dup2(os.open(os.devnull, os.O_WRONLY), stream.fileno())
 
 
 def _usage_sentence(error: click.ClickException) -> str:

@@ -10,7 +10,7 @@ from typing import Any
 import click
 
 from centwise import __version__
-from centwise.cli.diagnostics import guarded, mend_streams, tell
+from centwise.cli.diagnostics import guarded, let_go_of_streams, mend_streams, tell
 from centwise.cli.signals import EndedBySignal, ended_by_signals
 from centwise.errors import UsageError
 
@@ -91,6 +91,8 @@ def run(arguments: list[str]) -> int:
         told = ended.told()
         tell(str(told))
         return told.exit_code
+    finally:
+        let_go_of_streams()
 
 
 def _invoke(arguments: list[str]) -> int | None:
