@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import signal
+import time
 
 from hypothesis import HealthCheck, Phase, settings
 
@@ -15,6 +16,11 @@ for variable in ONE_THREAD:
 
 # The programs that tests start write through a buffer, as they do for those who use them.
 os.environ.pop("PYTHONUNBUFFERED", None)
+
+# Days are told on the calendar of the place: here it is the same place everywhere.
+os.environ["TZ"] = "UTC"
+if hasattr(time, "tzset"):  # not on Windows
+    time.tzset()
 
 # In the background or under nohup, tests are told to ignore signals, and the programs they start would inherit that.
 for name, usual in (("SIGINT", signal.default_int_handler), ("SIGHUP", signal.SIG_DFL)):

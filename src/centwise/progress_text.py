@@ -12,6 +12,8 @@ from centwise.drill.advice import scale_text
 from centwise.model import GOOD_ENOUGH_CENTS
 from centwise.practice import AWAY_DAYS, DRILLS_BEFORE_ASSESSMENT
 from centwise.standing_text import day_text
+from centwise.strings.names import DEFAULT_NAME
+from centwise.systems import local_time
 from centwise.trend import TREND_SIGNS, Trend
 from centwise.units import counted
 
@@ -19,22 +21,28 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
     from datetime import datetime
 
-    from centwise.model import Condition, Listener
+    from centwise.model import Condition, Listener, Order
     from centwise.ports import Holdings, StoredBench
     from centwise.practice import NextPractice
     from centwise.progress import ConditionProgress, ListenerProgress
 
-_ORDERS = {"harmonic-first": "harmonic first", "fretted-first": "fretted first", "both": "both orders"}
+ORDER_WORDS: dict[Order, str] = {
+    "harmonic-first": "harmonic first",
+    "fretted-first": "fretted first",
+    "both": "both orders",
+}
 _VOICES = {"rendered": "", "recorded": "your recorded pairs", "shifted": "your recorded notes"}
 _MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
-USUAL_INSTRUMENT = "five-string"
 TREND_BLOCKS = 2
 """So many blocks have no trend whichever day it is counted from: the first is not compared."""
 
 
 def short_day(instant: datetime | None) -> str:
-    """Write a day for a narrow column, as in `3 Mar 2026`; `never` for None."""
-    return "never" if instant is None else f"{instant.day} {_MONTHS[instant.month - 1]} {instant.year}"
+    """Write the day of an instant here, for a narrow column, as in `3 Mar 2026`; `never` for None."""
+    if instant is None:
+        return "never"
+    local = local_time(instant)
+    return f"{local.day} {_MONTHS[local.month - 1]} {local.year}"
 
 
 def trend_text(trend: Trend) -> str:
@@ -51,9 +59,9 @@ def minutes_text(seconds: float) -> str:
 def condition_text(condition: Condition) -> str:
     """Say what was heard: `String 4, harmonic first`, and whatever else is not as usual."""
     parts = [f"String {condition.string}"]
-    if condition.instrument != USUAL_INSTRUMENT:
+    if condition.instrument != DEFAULT_NAME:
         parts.append(condition.instrument)
-    parts.append(_ORDERS[condition.order])
+    parts.append(ORDER_WORDS[condition.order])
     if not condition.muted:
         parts.append("other strings ringing")
     if condition.likeness:

@@ -7,10 +7,11 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from centwise.systems import local_time
 from centwise.trend import LIKELY, SURE
 
 if TYPE_CHECKING:
-    from datetime import datetime
+    from datetime import date, datetime
 
     from centwise.standing import Standing
 
@@ -50,5 +51,10 @@ def _improvement_sentence(chance: float, since: str) -> str:
 
 
 def day_text(instant: datetime) -> str:
+    """Write the day of an instant on this machine's own calendar, as in 3 March 2026."""
+    return date_text(local_time(instant))
+
+
+def date_text(day: date) -> str:
     """Write a day, as in 3 March 2026."""
-    return f"{instant.day} {instant:%B %Y}"
+    return f"{day.day} {day:%B %Y}"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time
 from datetime import timedelta
 from typing import Any
 
@@ -19,6 +20,7 @@ from centwise.progress_text import (
     next_sentence,
     short_day,
 )
+from centwise.standing_text import day_text
 from fakes import START
 
 
@@ -108,6 +110,18 @@ def test_what_somebody_has_in_the_store(counts: dict[str, int], said: str) -> No
 def test_small_words() -> None:
     assert [minutes_text(s) for s in (0.0, 61.0, 3600.0 * 20)] == ["0 minutes", "1 minute", "1,200 minutes"]
     assert (short_day(None), short_day(START)) == ("never", "2 Jan 2026")
+
+
+@pytest.mark.skipif(not hasattr(time, "tzset"), reason="Windows takes no time zone from a program")
+def test_a_day_is_told_where_the_listener_is(monkeypatch: pytest.MonkeyPatch) -> None:
+    try:
+        with monkeypatch.context() as there:
+            there.setenv("TZ", "HST10")
+            time.tzset()
+            assert (short_day(START), day_text(START)) == ("1 Jan 2026", "1 January 2026")
+    finally:
+        time.tzset()
+    assert (short_day(START), day_text(START)) == ("2 Jan 2026", "2 January 2026")
     same = Listener("a", "Ann", 660.0, note="n")
     assert merge_conflicts(same, Listener("b", "Bo", 660.0, note="n")) == []
     assert len(merge_conflicts(same, Listener("b", "Bo", 640.0, "mandolin", "m"))) == 3

@@ -1,9 +1,10 @@
-"""A lesson in sentences: what comes next, and its days. No I/O."""
+"""A lesson in sentences: what comes next, and its days. No I/O. Imports standing_text and below."""
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from centwise.standing_text import date_text
 from centwise.units import counted
 
 if TYPE_CHECKING:
@@ -46,26 +47,21 @@ def _target(at: Standpoint) -> str:
 def days_sentence(lesson: Lesson, today: date) -> str:
     """Say when its blocks count, most of all when that is not today; empty for a lesson without days."""
     if lesson.first_day is not None and today < lesson.first_day:
-        return f"It begins on {day_text(lesson.first_day)}: blocks before that do not count in it."
+        return f"It begins on {date_text(lesson.first_day)}: blocks before that do not count in it."
     if lesson.last_day is not None and today > lesson.last_day:
-        return f"It ended on {day_text(lesson.last_day)}: blocks no longer count in it."
+        return f"It ended on {date_text(lesson.last_day)}: blocks no longer count in it."
     if lesson.last_day is not None:
-        return f"It ends on {day_text(lesson.last_day)}."
+        return f"It ends on {date_text(lesson.last_day)}."
     return ""
-
-
-def day_text(day: date) -> str:
-    """Write a day, as in 3 March 2026."""
-    return f"{day.day} {day:%B %Y}"
 
 
 def outline_sentences(lesson: Lesson) -> tuple[str, ...]:
     """Say what a lesson asks for, as in `Step 1: strings 4 and 1, 20 pairs, the harmonic first, 2 blocks each`."""
     said = [f"Step {number}: {_step(step)}." for number, step in enumerate(lesson.steps, start=1)]
     if lesson.first_day is not None:
-        said.append(f"From {day_text(lesson.first_day)}.")
+        said.append(f"From {date_text(lesson.first_day)}.")
     if lesson.last_day is not None:
-        said.append(f"Until {day_text(lesson.last_day)}.")
+        said.append(f"Until {date_text(lesson.last_day)}.")
     return tuple(said)
 
 

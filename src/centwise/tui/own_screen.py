@@ -10,6 +10,8 @@ from textual.containers import Horizontal, Vertical
 from textual.widgets import Button, Footer, OptionList, Static
 
 from centwise.errors import CentwiseError
+from centwise.strings.names import DEFAULT_NAME
+from centwise.systems import local_time
 from centwise.tui.acts import OWN, bindings
 from centwise.tui.marked_list import MarkedList
 from centwise.tui.place import Place, plain_text, sentence
@@ -167,5 +169,5 @@ def _line(takes: TakeSet) -> str:
     """Say one set of takes in a line of at most 52 columns."""
     count = len(takes.pairs())
     whole = "no whole take" if count == 0 else counted(count, "take")
-    instrument = "" if takes.instrument == "five-string" else f" · {plain_text(takes.instrument)[:12]}"
-    return f"{takes.started_at:%Y-%m-%d %H:%M} · string {takes.string} · {whole}{instrument}"
+    instrument = "" if takes.instrument == DEFAULT_NAME else f" · {plain_text(takes.instrument)[:12]}"
+    return f"{local_time(takes.started_at):%Y-%m-%d %H:%M} · string {takes.string} · {whole}{instrument}"
