@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable
 
     from centwise.model import Condition
-    from centwise.ports import BlockOutline, BlockSummary, StoredBlock
+    from centwise.ports import BlockOutline, BlockSummary
 
 _ERA = datetime(2000, 1, 1, tzinfo=UTC)
 
@@ -30,32 +30,19 @@ def instant_of(days: float) -> datetime:
     return datetime.fromtimestamp(_ERA.timestamp() + days * 86400.0, UTC)
 
 
-def session_of(block: StoredBlock | BlockSummary) -> Session | None:
+def session_of(block: BlockOutline) -> Session | None:
     """Return a block as a session, or None when it has no threshold of the ear: nobody heard it, or it is in doubt."""
-    plan, result = block.plan, block.result
-    if not plan.heard or result is None or result.doubt is not None:
-        return None
-    return _session(plan.started_at, result.threshold_cents, result.low_cents, result.high_cents)
-
-
-def session_in(block: BlockOutline) -> Session | None:
-    """Return the same as `session_of`."""
-    if not block.heard:
-        return None
-    return _session(block.started_at, block.threshold_cents, block.low_cents, block.high_cents)
-
-
-def _session(started_at: datetime, threshold: float | None, low: float | None, high: float | None) -> Session | None:
-    if threshold is None or low is None or high is None:
+    threshold, low, high = block.threshold_cents, block.low_cents, block.high_cents
+    if not block.heard or threshold is None or low is None or high is None:
         return None
     if not (0.0 < low < high < math.inf and 0.0 < threshold < math.inf):
         # No estimate gives this: one such row, from wherever it came, must not hide everybody else's.
         return None
-    return Session(days_of(started_at), threshold, low, high)
+    return Session(days_of(block.started_at), threshold, low, high)
 
 
 def sessions_of(
-    blocks: Iterable[StoredBlock | BlockSummary], condition: Condition, *, assessments_only: bool = False
+    blocks: Iterable[BlockSummary], condition: Condition, *, assessments_only: bool = False
 ) -> list[Session]:
     """Return the blocks of one condition that say something of the ear, oldest first.
 
@@ -67,7 +54,7 @@ def sessions_of(
         for block in blocks
         if block.plan.condition == condition
         and (block.plan.assess or not assessments_only)
-        and (session := session_of(block)) is not None
+        and (session := session_of(block.outline)) is not None
     ]
-    # A clock that was set back must not turn the order round: what was stored later came later.
+    # A history goes by the days, whatever order a merge or a clock that was set back left the blocks in.
     return sorted(found, key=lambda session: session.days)

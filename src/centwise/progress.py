@@ -13,7 +13,7 @@ from centwise.drill.result import string_length_mm
 from centwise.ear.history import history_of
 from centwise.errors import CentwiseError
 from centwise.model import GOOD_ENOUGH_CENTS
-from centwise.past import days_of, instant_of, session_in, session_of
+from centwise.past import days_of, instant_of, session_of
 from centwise.ports import ClassRow
 from centwise.practice import NextPractice, Sides, next_practice, sides_of
 from centwise.strings.geometry import bridge_offset_mm
@@ -178,10 +178,10 @@ def class_row_of(listener: Listener, blocks: Sequence[BlockOutline]) -> ClassRow
         practised_s=sum(block.practised_s for block in heard),
         last_seen=max((block.last_answer_at or block.started_at for block in heard), default=None),
     )
-    last = next((block.condition for block in reversed(heard) if session_in(block) is not None), None)
+    last = next((block.condition for block in reversed(heard) if session_of(block) is not None), None)
     if last is None:
         return row
-    sessions = [session for block in heard if block.condition == last and (session := session_in(block)) is not None]
+    sessions = [session for block in heard if block.condition == last and (session := session_of(block)) is not None]
     history = history_of(sessions)
     now = _now(history)
     return replace(
@@ -207,7 +207,7 @@ def _progress(
     heard = [block for block in blocks if block.plan.heard]
     by_condition: dict[Condition, list[tuple[BlockSummary, Session]]] = {}
     for block in heard:
-        if (session := session_of(block)) is not None:
+        if (session := session_of(block.outline)) is not None:
             by_condition.setdefault(block.plan.condition, []).append((block, session))
     conditions = [_condition(condition, found) for condition, found in by_condition.items()]
     conditions.sort(key=lambda found: found.last.plan.started_at, reverse=True)

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 from centwise.ear.agreement import Agreement, limits_of_agreement
 from centwise.ear.history import History, Session, history_of
-from centwise.past import instant_of, sessions_of
+from centwise.past import instant_of, session_of, sessions_of
 
 if TYPE_CHECKING:
     from datetime import datetime
@@ -61,21 +61,23 @@ def standing_of(store: Store, plan: BlockPlan) -> Standing | None:
     """
     blocks = store.summaries(plan.listener_id)
     this = next((block for block in blocks if block.plan.id == plan.id), None)
-    if this is None or not sessions_of([this], plan.condition):
+    today = None if this is None else session_of(this.outline)
+    if today is None:
         return None
-    today = sessions_of([this], plan.condition)[0]
-    sessions = sessions_of(blocks, plan.condition, assessments_only=plan.assess)
-    history = history_of(sessions)
-    chance, since = _improvement(history)
-    low, high = _usual(sessions[:-1], today) if plan.assess else (None, None)
+    # Not all but the last: where the clock was set back, today's is not the last by its day.
+    earlier = sessions_of(
+        (block for block in blocks if block is not this), plan.condition, assessments_only=plan.assess
+    )
+    chance, since = _improvement(history_of(sorted((*earlier, today), key=lambda session: session.days)))
+    low, high = _usual(earlier, today) if plan.assess else (None, None)
     return Standing(
-        number=len(sessions),
+        number=len(earlier) + 1,
         threshold_cents=today.threshold_cents,
         improvement_chance=chance,
         since=since,
         usual_low_cents=low,
         usual_high_cents=high,
-        agreement=limits_of_agreement([session.threshold_cents for session in sessions[1:-1]]) if plan.assess else None,
+        agreement=limits_of_agreement([session.threshold_cents for session in earlier[1:]]) if plan.assess else None,
     )
 
 

@@ -24,7 +24,7 @@ from centwise.planning import (
     with_instrument,
 )
 from centwise.planning import with_scale as with_new_scale
-from centwise.ports import StoredBlock
+from centwise.ports import BlockSummary
 from centwise.store.sqlite import SqliteStore
 from centwise.strings.library import BUILT_IN
 from fakes import START, FakeWorld, MemoryStore, block_plan
@@ -40,6 +40,10 @@ def result(threshold: float | None, octaves: float = 1.0) -> BlockResult:
         return BlockResult(3, 1, *([None] * 11))
     low, high = threshold * 2 ** (-octaves / 2), threshold * 2 ** (octaves / 2)
     return BlockResult(40, 30, threshold, low, high, 0.0, -1.0, 1.0, threshold, 3.0, 2.0, 4.0, 8)
+
+
+def summary(plan: BlockPlan, result: BlockResult | None) -> BlockSummary:
+    return BlockSummary(plan, result, 40, 300.0, None, None)
 
 
 def planned(request: BlockRequest, store: MemoryStore | None = None, **changes: Any) -> BlockPlan:
@@ -131,7 +135,7 @@ def test_impossible_requests_are_refused(changes: dict[str, Any], words: str) ->
 
 def test_bass_and_treble_string_take_turns() -> None:
     assert next_string([]) == 4
-    blocks = [StoredBlock(block_plan(string=string), (), None) for string in (4, 1, 3)]
+    blocks = [summary(block_plan(string=string), None) for string in (4, 1, 3)]
     assert [next_string(blocks[:count]) for count in (1, 2, 3)] == [1, 4, 4]
     assert planned(BlockRequest(), store_with((block_plan(), result(8.0)))).condition.string == 1
 
@@ -139,14 +143,14 @@ def test_bass_and_treble_string_take_turns() -> None:
 def test_blocks_heard_in_this_condition_are_what_is_known_the_first_ever_left_out() -> None:
     condition = block_plan().condition
     blocks = [
-        StoredBlock(block_plan(), (), result(20.0)),
-        StoredBlock(block_plan(), (), result(8.0)),
-        StoredBlock(block_plan(string=1), (), result(3.0)),
-        StoredBlock(block_plan(likeness=1.0), (), result(3.0)),
-        StoredBlock(block_plan(player="silent"), (), result(3.0)),
-        StoredBlock(block_plan(player="silent:hurry"), (), result(3.0)),
-        StoredBlock(block_plan(), (), result(None)),
-        StoredBlock(block_plan(), (), None),
+        summary(block_plan(), result(20.0)),
+        summary(block_plan(), result(8.0)),
+        summary(block_plan(string=1), result(3.0)),
+        summary(block_plan(likeness=1.0), result(3.0)),
+        summary(block_plan(player="silent"), result(3.0)),
+        summary(block_plan(player="silent:hurry"), result(3.0)),
+        summary(block_plan(), result(None)),
+        summary(block_plan(), None),
     ]
     threshold, spread = earlier_threshold(blocks, condition, START)
     assert threshold == pytest.approx(8.0)
@@ -156,7 +160,7 @@ def test_blocks_heard_in_this_condition_are_what_is_known_the_first_ever_left_ou
 
 
 def test_the_spread_grows_with_the_days() -> None:
-    blocks = [StoredBlock(block_plan(), (), result(8.0))]
+    blocks = [summary(block_plan(), result(8.0))]
     later = START + timedelta(days=100)
     _, spread = earlier_threshold(blocks, block_plan().condition, later)
     # A 90 % interval one octave wide is 2 x 1.645 standard deviations; days scatter 0.1 and a hundred of them 1 octave;

@@ -69,7 +69,7 @@ def test_what_nobody_heard_counts_for_nothing_but_is_listed() -> None:
 def test_the_trend_is_the_histories_own() -> None:
     blocks = [block(cents, 7.0 * week) for week, cents in enumerate((30.0, 20.0, 12.0, 9.0, 7.0))]
     (condition,) = progress_of(ANN, blocks, NOW).conditions
-    history = history_of([session for b in blocks if (session := session_of(b)) is not None])
+    history = history_of([session for b in blocks if (session := session_of(b.outline)) is not None])
     assert condition.history == history
     assert condition.now.threshold_cents == history.trend[-1].threshold_cents
     assert condition.improvement_chance == history.improvement_chance(history.compared[0].days)

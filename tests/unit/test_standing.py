@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 
-from centwise.ear.agreement import Agreement
+from centwise.ear.agreement import Agreement, limits_of_agreement
 from centwise.ear.history import Session, history_of
 from centwise.model import BlockResult
 from centwise.past import days_of, instant_of
@@ -149,6 +149,18 @@ def test_a_clock_that_was_set_back_turns_nothing_round() -> None:
     assert found.number == 3
 
 
+def test_today_is_held_against_the_others_even_where_its_day_comes_first() -> None:
+    thresholds = (5.8, 6.0, 6.2, 5.9, 6.1)
+    store = store_of(*thresholds, assess=True)
+    early = block_plan(id="early", started_at=START - timedelta(days=1), assess=True)
+    store.begin_block(early)
+    store.end_block(early.id, result(30.0), START)
+    found = standing_of(store, early)
+    assert found is not None
+    assert found.unusual
+    assert found.agreement == limits_of_agreement(thresholds[1:])
+
+
 WHEN = datetime(2026, 3, 3, tzinfo=UTC)
 
 
@@ -169,6 +181,6 @@ def test_the_chance_of_improvement_in_words(chance: float, words: str) -> None:
 
 
 def test_agreement_in_words() -> None:
-    said = standing_sentences(Standing(5, 8.0, agreement=Agreement(1.0, 0.8, 1.25, 5)))
+    said = standing_sentences(Standing(5, 8.0, agreement=Agreement(0.8, 1.25, 5)))
     assert said == ("The next assessment has come to between 0.80 and 1.25 times the last, 19 times in 20.",)
     assert standing_sentences(replace(Standing(2, 8.0))) == ()

@@ -1,6 +1,7 @@
 """A listener's baseline for a technician's sheet: where the threshold stands, and in which band the next is expected.
 
 Only what was measured: blocks that were heard to their end and gave a threshold. Loads numpy, as `progress` does.
+Imports progress_text and below.
 """
 
 from __future__ import annotations
@@ -13,8 +14,10 @@ from centwise.drill.result import string_length_mm
 from centwise.ear.history import history_of
 from centwise.past import days_of, session_of
 from centwise.progress import progress_of
+from centwise.progress_text import ORDER_WORDS
 from centwise.standing import FEWEST_EARLIER
 from centwise.strings.geometry import bridge_offset_mm
+from centwise.strings.names import DEFAULT_NAME
 
 if TYPE_CHECKING:
     from datetime import datetime
@@ -58,15 +61,14 @@ class Baseline:
     def condition_text(self) -> str:
         """The condition in words, as in `String 4, the others muted, harmonic first`."""
         condition = self.condition
-        order = {"harmonic-first": "harmonic first", "fretted-first": "fretted first", "both": "both orders"}
         parts = [f"string {condition.string}", "the others muted" if condition.muted else "the others ringing along"]
-        if condition.instrument != "five-string":
+        if condition.instrument != DEFAULT_NAME:
             parts.insert(0, condition.instrument)
         if condition.voice != "rendered":
             parts.append("recorded notes")
         elif condition.likeness:
             parts.append(f"likeness {condition.likeness:g}")
-        text = ", ".join((*parts, order[condition.order]))
+        text = ", ".join((*parts, ORDER_WORDS[condition.order]))
         return f"{text[:1].upper()}{text[1:]}"
 
 
@@ -82,7 +84,7 @@ def baselines_of(store: Store, listener: Listener, now: datetime) -> tuple[Basel
 
 def _baseline(found: ConditionProgress, now: datetime) -> Baseline:
     assessments = [
-        session for block in found.sessions if block.plan.assess and (session := session_of(block)) is not None
+        session for block in found.sessions if block.plan.assess and (session := session_of(block.outline)) is not None
     ]
     low: float | None = None
     high: float | None = None
