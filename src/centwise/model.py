@@ -46,6 +46,9 @@ DIFFICULTIES: tuple[Difficulty, ...] = ("easy", "middle", "hard")
 GOOD_ENOUGH_CENTS = 2.0
 """Within this the outer strings count as set (common practice, a judgement: pressing alone scatters 1-3 cents)."""
 
+SURE_ERRORS = 1.645
+"""Standard errors on either side that hold the value nine times in ten."""
+
 ESTIMATE_METHOD = 3
 """Version of the way from a block's answers to its result, kept beside each result. Raise it when results change."""
 
@@ -105,6 +108,11 @@ class Condition:
 def was_heard(player: str) -> bool:
     """Whether what this player sounded can have been heard: not so of the silent ones."""
     return not player.startswith("silent")
+
+
+def uses_device(player: str) -> bool:
+    """Whether this player sounds anything here and now: not so of the silent ones, nor of those that write files."""
+    return was_heard(player) and not player.startswith("file:")
 
 
 @dataclass(frozen=True, slots=True)
@@ -287,6 +295,11 @@ class BenchPlan:
     scale_mm: float
     player: str
     started_at: datetime
+
+    @property
+    def heard(self) -> bool:
+        """Whether the rehearsal made a sound: nobody can have heard the silent player."""
+        return was_heard(self.player)
 
 
 @dataclass(frozen=True, slots=True)

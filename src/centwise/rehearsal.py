@@ -84,7 +84,7 @@ class Rehearsal:
         before: machine.Bench | None = None,
         ears: EarTime | None = None,
     ) -> None:
-        self._ears = ears if not plan.player.startswith("silent") else None
+        self._ears = ears if plan.heard else None
         self._store = store
         self._clock = clock
         self._player = player

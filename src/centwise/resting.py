@@ -76,7 +76,8 @@ def ear_time(store: Store, clock: Clock, listener_id: str) -> EarTime:
                 began = max(block.plan.started_at, block.last_answer_at - timedelta(seconds=block.practised_s))
                 heard.append((began, block.last_answer_at))
         for bench in store.benches(listener_id)[-LATEST_BENCHES:]:
-            heard.extend((act.at, act.at) for act in bench.acts)
+            if bench.plan.heard:
+                heard.extend((act.at, act.at) for act in bench.acts)
     return EarTime(clock, _listened_s(heard, clock.now()))
 
 

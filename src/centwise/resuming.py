@@ -10,6 +10,7 @@ import math
 from typing import TYPE_CHECKING
 
 from centwise.errors import UsageError
+from centwise.model import was_heard
 
 if TYPE_CHECKING:
     from centwise.model import BlockPlan
@@ -62,7 +63,7 @@ def check_player(plan: BlockPlan, player_name: str) -> None:
     Raises:
         UsageError: one half would say nothing about the ear.
     """
-    heard = not player_name.startswith("silent")
+    heard = was_heard(player_name)
     if plan.heard and not heard:
         raise UsageError("the block that was left was taken with sound", "go on with a player that sounds")
     if heard and not plan.heard:

@@ -18,7 +18,7 @@ from centwise.cli.events import EventsFace
 from centwise.cli.lines import run_lines
 from centwise.cli.plain import PlainFace
 from centwise.conductor import Sitting
-from centwise.model import Listener
+from centwise.model import BenchAct, BenchPlan, Listener
 from centwise.resting import PAUSE_S, REST_AFTER_S, EarTime, ear_time
 from fakes import START, FakeWorld, ManualClock, MemoryStore, block_plan
 
@@ -139,6 +139,17 @@ def test_blocks_without_sound_and_a_store_that_fails_count_nothing() -> None:
     assert due_after(store, 26.0) is None
     store.broken.add("summaries")
     assert due_after(store, 26.0) is None
+
+
+@pytest.mark.parametrize(("player", "due"), [("recording", 25), ("silent", None)])
+def test_a_rehearsal_counts_where_it_was_heard(player: str, due: int | None) -> None:
+    store = MemoryStore()
+    store.add_listener(ADA)
+    plan = BenchPlan("bench-1", ADA.id, "five-string", "straight", "easy", True, 7, 666.75, player, START)
+    store.begin_bench(plan)
+    for n in range(1, 26):
+        store.add_bench_act(plan.id, BenchAct(n, "chime 4", START + timedelta(minutes=n)))
+    assert due_after(store, 26.0) == due
 
 
 def answers(world: FakeWorld, count: int, minutes_each: float = 1.0) -> Iterator[str]:

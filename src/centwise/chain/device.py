@@ -1,4 +1,7 @@
-"""The output: whether it opens, what it is, at what rate it runs, and how it takes a second of silence."""
+"""The output: whether it opens, what it is, at what rate it runs, and how it takes a second of silence.
+
+Imports numpy, audio and below.
+"""
 
 from __future__ import annotations
 
@@ -9,7 +12,7 @@ import numpy as np
 from centwise.audio.miniaudio_player import MiniaudioPlayer
 from centwise.chain.line import CheckLine, by_error, not_checked
 from centwise.errors import DeviceError
-from centwise.model import Sound
+from centwise.model import Sound, uses_device
 from centwise.units import counted
 
 if TYPE_CHECKING:
@@ -35,7 +38,7 @@ def check_device(open_player: Callable[[], Player], clock: Clock) -> CheckLine:
     except DeviceError as error:
         return by_error("device", TITLE, "failed", error)
     try:
-        if player.name.startswith(("silent", "file:")):
+        if not uses_device(player.name):
             return not_checked(
                 "device", TITLE, f"the player {player.name} uses no sound device", "choose another with --player"
             )
