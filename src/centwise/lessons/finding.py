@@ -1,4 +1,7 @@
-"""Where lessons are found: in the folder `lessons` beside the settings, then those that ship with the package."""
+"""Where lessons are found: in the folder `lessons` beside the settings, then those that ship with the package.
+
+Imports strings and below.
+"""
 
 from __future__ import annotations
 
@@ -68,6 +71,13 @@ def _files(folder: Path | None, troubles: list[CentwiseError]) -> list[Path]:
         return []
 
 
+def _is_file(path: Path) -> bool:
+    try:
+        return path.is_file()
+    except OSError:  # words that can be no file's name, or a place nobody may look into
+        return False
+
+
 def lesson_named(words: str, folder: Path | None, instruments: Instruments = BUILT_IN) -> Lesson:
     """Return the lesson in a file, or the one found under that name.
 
@@ -80,10 +90,11 @@ def lesson_named(words: str, folder: Path | None, instruments: Instruments = BUI
         InputError: there is none, or something in it is wrong.
     """
     path = expanded(words)
-    if path.exists() or path.suffix or len(path.parts) > 1:
+    # A folder of that name in the folder one happens to stand in is no lesson.
+    if path.suffix or len(path.parts) > 1 or _is_file(path):
         return read_lesson(path, instruments)
     own = None if folder is None else folder / f"{words}.toml"
-    if own is not None and own.exists():
+    if own is not None and _is_file(own):
         return read_lesson(own, instruments)
     if words in SHIPPED:
         return shipped_lesson(words)

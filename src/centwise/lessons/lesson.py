@@ -2,6 +2,7 @@
 
 Nothing is kept of a lesson but its blocks: a block counts in a step when it was heard under the step's condition on the
 lesson's days, with all its pairs. So a lesson can be mended, moved or passed on without losing a pupil's place.
+Imports planning and below.
 """
 
 from __future__ import annotations

@@ -1,4 +1,7 @@
-"""Reading a lesson's TOML. What is wrong is told with its line, its key and what was expected."""
+"""Reading a lesson's TOML. What is wrong is told with its line, its key and what was expected.
+
+Imports planning and below.
+"""
 
 from __future__ import annotations
 
@@ -12,13 +15,15 @@ from centwise.lessons.lesson import Lesson, Step
 from centwise.model import MAX_OFFSET_CENTS, ORDERS
 from centwise.planning import ASSESSMENT_TRIALS, DRILL_TRIALS, MOST_TRIALS
 from centwise.strings.library import BUILT_IN
-from centwise.strings.toml_lines import as_toml, toml_table
+from centwise.strings.names import DEFAULT_NAME
+from centwise.strings.toml_lines import as_toml, line_of, toml_table
 
 if TYPE_CHECKING:
     from pathlib import Path
 
     from centwise.model import Order
     from centwise.strings.library import Instruments
+    from centwise.strings.toml_lines import Place
 
 MOST_BYTES = 65_536
 MOST_STEPS = 100
@@ -27,9 +32,6 @@ MOST_BLOCKS = 100
 
 LESSON_KEYS = ("title", "about", "instrument", "from", "until", "step")
 STEP_KEYS = ("strings", "order", "trials", "likeness", "muted", "assess", "blocks", "target")
-
-Key = tuple[str | int, ...]
-"""Where a value stands: `("step", 2, "trials")` is the trials of the third step."""
 
 
 def read_lesson(path: Path, instruments: Instruments = BUILT_IN) -> Lesson:
@@ -115,7 +117,7 @@ class _Reader:
         )
 
     def _step(self, place: int, step: dict[str, Any], instrument: str) -> Step:
-        def found(key: str, default: Any) -> tuple[Key, Any]:  # noqa: ANN401  TOML holds anything
+        def found(key: str, default: Any) -> tuple[Place, Any]:  # noqa: ANN401  TOML holds anything
             """The step's own value, else the lesson's, else the default; and where it stands."""
             if key in step:
                 return ("step", place, key), step[key]
@@ -137,13 +139,13 @@ class _Reader:
             target_cents=target,
         )
 
-    def _check_keys(self, at: Key, table: dict[str, Any], known: tuple[str, ...]) -> None:
+    def _check_keys(self, at: Place, table: dict[str, Any], known: tuple[str, ...]) -> None:
         for key in table:
             if key not in known:
                 self._refuse((*at, key), f"one of the keys {', '.join(known)}", shown="no key of a lesson")
 
     def _instrument(self, table: dict[str, Any]) -> str:
-        name = table.get("instrument", "five-string")
+        name = table.get("instrument", DEFAULT_NAME)
         if not isinstance(name, str) or name not in self._instruments.names():
             self._refuse(("instrument",), f"one of {', '.join(repr(known) for known in self._instruments.names())}")
         return name
@@ -162,7 +164,7 @@ class _Reader:
             self._refuse((key,), "a day without quotation marks, such as 2026-09-01")
         return day
 
-    def _strings(self, at: Key, strings: object, instrument: str) -> tuple[int, ...]:
+    def _strings(self, at: Place, strings: object, instrument: str) -> tuple[int, ...]:
         numbers = self._instruments.named(instrument).numbers
         outer = self._outer_strings(instrument)
         wanted = f"a list of strings from {min(numbers)} to {max(numbers)}, each once, such as {outer}"
@@ -176,36 +178,34 @@ class _Reader:
         return tuple(strings)
 
     def _outer_strings(self, instrument: str) -> list[int]:
-        """Return the strings that set the two sides of the bridge, the bass side first."""
-        known = self._instruments.named(instrument)
-        return [known.bass_string, known.treble_string]
+        return list(self._instruments.named(instrument).side_strings)
 
-    def _order(self, at: Key, order: object) -> Order:
+    def _order(self, at: Place, order: object) -> Order:
         found = next((known for known in ORDERS if known == order), None)
         if found is None:
             self._refuse(at, f"one of {', '.join(repr(known) for known in ORDERS)}")
         return found
 
-    def _yes_or_no(self, at: Key, value: object) -> bool:
+    def _yes_or_no(self, at: Place, value: object) -> bool:
         if not isinstance(value, bool):
             self._refuse(at, "true or false, without quotation marks")
         return value
 
-    def _whole(self, at: Key, value: object, most: int) -> int | None:
+    def _whole(self, at: Place, value: object, most: int) -> int | None:
         if value is None:
             return None
         if isinstance(value, bool) or not isinstance(value, int) or not 1 <= value <= most:
             self._refuse(at, f"a whole number from 1 to {most}")
         return value
 
-    def _number(self, at: Key, value: object, least: float, most: float, wanted: str) -> float | None:
+    def _number(self, at: Place, value: object, least: float, most: float, wanted: str) -> float | None:
         if value is None:
             return None
         if isinstance(value, bool) or not isinstance(value, (int, float)) or not least <= value <= most:
             self._refuse(at, wanted)
         return float(value)
 
-    def _refuse(self, at: Key, wanted: str, *, shown: str | None = None) -> NoReturn:
+    def _refuse(self, at: Place, wanted: str, *, shown: str | None = None) -> NoReturn:
         key = str(at[-1])
         value: Any = self._table
         for part in at:
@@ -226,33 +226,3 @@ def _key_given_twice(text: str, message: str) -> tuple[int, str] | None:
     line = int(place[1])
     key = re.split(r"=|#", text.split("\n")[line - 1], maxsplit=1)[0].strip().strip("[]")
     return (line, key) if 0 < len(key) <= LONGEST_TITLE else None
-
-
-def line_of(text: str, at: Key) -> int | None:
-    """Return the line on which a value of a TOML text begins, from 1; None when the text has no such value.
-
-    The parser itself says where: the value stands between the longest beginning of the text without it that can be
-    read, and the shortest with it. So values of several lines, dotted keys and inline tables are found alike.
-    """
-    lines = re.split(r"(?<=\n)", text)
-    before = 0
-    for count in range(1, len(lines) + 1):
-        try:
-            table: Any = tomllib.loads("".join(lines[:count]))
-        except tomllib.TOMLDecodeError:
-            continue
-        if _has(table, at):
-            return before + 1
-        before = count
-    return None
-
-
-def _has(table: Any, at: Key) -> bool:  # noqa: ANN401  TOML holds anything
-    for part in at:
-        if isinstance(part, int):
-            if not isinstance(table, list) or part >= len(table):
-                return False
-        elif not isinstance(table, dict) or part not in table:
-            return False
-        table = table[part]
-    return True

@@ -1,7 +1,7 @@
 """The bridge on its two feet: where each string rests on it, what moving a foot does, and the margins at the neck.
 
 Along the strings, + is away from the neck; across them, + is toward the treble side. Zero is the nominal scale line and
-the middle of the neck.
+the middle of the neck. Imports units and below.
 """
 
 from __future__ import annotations
@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Literal
 
 from centwise.strings.geometry import fret_distance_mm
-from centwise.units import cents_between
+from centwise.units import MM_PER_INCH, cents_between
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -20,6 +20,9 @@ if TYPE_CHECKING:
 
 Side = Literal["bass", "treble"]
 SIDES: tuple[Side, ...] = ("bass", "treble")
+
+LONGEST_MOVE_MM = MM_PER_INCH / 8
+"""A bridge is moved 1/16 in at a time, 1/8 in at most (common practice, no source)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,23 +39,18 @@ class Feet:
     treble_mm: float = 0.0
     side_mm: float = 0.0
 
-    def foot_mm(self, side: Side) -> float:
-        """Return where one foot stands."""
-        return self.bass_mm if side == "bass" else self.treble_mm
 
-
-def move_foot(feet: Feet, side: Side, travel_mm: float, *, drag: float = 0.0) -> Feet:
+def move_foot(feet: Feet, side: Side, travel_mm: float) -> Feet:
     """Return the feet after one was moved, the bridge pivoting about the other.
 
     Args:
         feet: where they stood.
         side: the foot that is pushed.
         travel_mm: how far, + away from the neck.
-        drag: share of the way that the other foot goes along, 0 for one that stands fast; a negative share where it
-            turns the other way.
     """
-    bass, treble = (1.0, drag) if side == "bass" else (drag, 1.0)
-    return replace(feet, bass_mm=feet.bass_mm + bass * travel_mm, treble_mm=feet.treble_mm + treble * travel_mm)
+    if side == "bass":
+        return replace(feet, bass_mm=feet.bass_mm + travel_mm)
+    return replace(feet, treble_mm=feet.treble_mm + travel_mm)
 
 
 def slide(feet: Feet, side: Side, travel_mm: float) -> Feet:
@@ -105,13 +103,6 @@ def feet_through(instrument: Instrument, contacts: Mapping[int, float]) -> Feet:
     place, reach = bridge_place_mm(instrument, one), instrument.bridge.foot_span_mm / 2.0
     slope = (other_mm - one_mm) / (bridge_place_mm(instrument, other) - place)
     return Feet(bass_mm=one_mm + slope * (-reach - place), treble_mm=one_mm + slope * (reach - place))
-
-
-def alternation_factor(instrument: Instrument) -> float:
-    """Return what is left of an error after setting bass, then treble by turns, for each round: 0.135 on a banjo."""
-    bass_bass, bass_treble = foot_shares(instrument, instrument.bass_string)
-    treble_bass, treble_treble = foot_shares(instrument, instrument.treble_string)
-    return bass_treble / bass_bass * (treble_bass / treble_treble)
 
 
 @dataclass(frozen=True, slots=True)

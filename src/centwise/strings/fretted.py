@@ -1,7 +1,7 @@
 """The fretted note of a string against its harmonic: geometry, stretch, stiffness and the string's own quirk.
 
 A fretted note is compared with the harmonic at the octave; at another fret with that harmonic taken to the fret's place
-in twelve-tone equal temperament, so one figure means the same at every fret. Cents, + sharp.
+in twelve-tone equal temperament, so one figure means the same at every fret. Cents, + sharp. Imports units and below.
 """
 
 from __future__ import annotations
@@ -61,7 +61,10 @@ def press_height_mm(instrument: Instrument, number: int, fret: int | None = None
 
 
 def pressing_cents(instrument: Instrument, number: int, fret: int | None = None, *, nut_rise_mm: float = 0.0) -> float:
-    """Return what stretch and stiffness add to a fretted note, wherever the bridge stands; arguments as above."""
+    """Return what stretch and stiffness add to a fretted note, wherever the bridge stands.
+
+    The arguments are those of `press_height_mm`.
+    """
     string = instrument.string(number)
     frets = frets_above_nut(instrument, string, fret)
     sounding_mm = string.length_mm * math.exp2(-frets / 12.0)
@@ -103,11 +106,9 @@ def fretted_cents_over_harmonic(
     return lengths + pressing_cents(instrument, number, fret, nut_rise_mm=nut_rise_mm) + quirk_cents
 
 
-def null_contact_mm(
-    instrument: Instrument, number: int, *, quirk_cents: float = 0.0, nut_rise_mm: float = 0.0
-) -> float:
+def null_contact_mm(instrument: Instrument, number: int, *, quirk_cents: float = 0.0) -> float:
     """Return where a string must rest on the bridge for harmonic and fretted note to agree at the octave fret."""
-    added = pressing_cents(instrument, number, nut_rise_mm=nut_rise_mm) + quirk_cents
+    added = pressing_cents(instrument, number) + quirk_cents
     return bridge_offset_mm(-added, instrument.string(number).length_mm)
 
 

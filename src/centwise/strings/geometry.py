@@ -3,6 +3,7 @@
 With S the nominal scale length, the 12th fret at S/2 and the bridge at S + d (d > 0 away from the neck), the touched
 harmonic is mode 2 of the open string, c/(S+d), and the fretted note is c/(2(S/2+d)); so
 cents(fretted - harmonic) = -1200 log2((S+2d)/(S+d)). Derived here; rederived numerically in the tests.
+Imports model and below.
 """
 
 from __future__ import annotations

@@ -1,4 +1,7 @@
-"""Instruments as records: strings, bridge, neck and the room on the head. The data are TOML, read in `reading`."""
+"""Instruments as records: strings, bridge, neck and the room on the head. The data are TOML, read in `reading`.
+
+Imports model and below.
+"""
 
 from __future__ import annotations
 
@@ -156,13 +159,18 @@ class Instrument:
         """The string that sets the treble side (common practice)."""
         return min(spec.number for spec in self.strings if spec.start_fret == 0)
 
+    @property
+    def side_strings(self) -> tuple[int, int]:
+        """The strings that set the bass side and the treble side."""
+        return self.bass_string, self.treble_string
+
     def string(self, number: int) -> StringSpec:
         """Return a string by its number, or raise UsageError naming the numbers there are."""
         for spec in self.strings:
             if spec.number == number:
                 return spec
-        numbers = sorted(spec.number for spec in self.strings)
-        raise UsageError(f"the {self.title} has no string {number}", f"choose one from {numbers[0]} to {numbers[-1]}")
+        low, high = min(self.numbers), max(self.numbers)
+        raise UsageError(f"the {self.title} has no string {number}", f"choose one from {low} to {high}")
 
     def check_note(self, number: int, octave_hz: float) -> None:
         """Refuse a string that is tuned otherwise than it was in an earlier block.
@@ -191,17 +199,3 @@ class Instrument:
     def with_bridge(self, kind: BridgeKind) -> Instrument:
         """Return the same instrument with a bridge of that kind."""
         return replace(self, bridge=replace(self.bridge, kind=kind))
-
-
-def instrument_named(name: str) -> Instrument:
-    """Return an instrument of the package by its name, or raise UsageError naming those there are."""
-    from centwise.strings.library import BUILT_IN  # noqa: PLC0415  it builds on the records above
-
-    return BUILT_IN.named(name)
-
-
-def __getattr__(name: str) -> Instrument:
-    """Give `FIVE_STRING`, read when it is first asked for."""
-    if name == "FIVE_STRING":
-        return instrument_named("five-string")
-    raise AttributeError(f"module {__name__!r} has no attribute {name!r}")

@@ -1,4 +1,7 @@
-"""The instruments that come with the program: TOML files of this package, read when one is asked for."""
+"""The instruments that come with the program: TOML files of this package, read when one is asked for.
+
+Imports errors and below.
+"""
 
 from __future__ import annotations
 

@@ -1,4 +1,7 @@
-"""The names of the instruments that come with the program: enough for a help page, without reading any."""
+"""The names of the instruments that come with the program: enough for a help page, without reading any.
+
+Imports nothing of centwise.
+"""
 
 from __future__ import annotations
 

@@ -2,7 +2,7 @@
 
 Stiffness: N. H. Fletcher and T. D. Rossing, The Physics of Musical Instruments, section 2.18: f_n = n f0 sqrt(1 + Bn^2)
 with B = pi^3 E d^4 / (64 T L^2) (formula recalled, checked here against the beam equation). Music wire: ASTM A228,
-E 190-207 GPa, 7.8 g/cm3.
+E 190-207 GPa, 7.8 g/cm3. Imports units and below.
 """
 
 from __future__ import annotations
@@ -26,30 +26,10 @@ def tension_n(frequency_hz: float, length_mm: float, mass_kg_m: float) -> float:
     return mass_kg_m * (2.0 * length_mm / 1000.0 * frequency_hz) ** 2
 
 
-def inharmonicity(
-    diameter_mm: float, tension_newton: float, length_mm: float, modulus_pa: float = STEEL_MODULUS_PA
-) -> float:
-    """Return B of a round core, dimensionless; half the length has four times the B."""
+def inharmonicity(diameter_mm: float, tension_newton: float, length_mm: float) -> float:
+    """Return B of a round core of steel, dimensionless; half the length has four times the B."""
     diameter_m, length_m = diameter_mm / 1000.0, length_mm / 1000.0
-    return math.pi**3 * modulus_pa * diameter_m**4 / (64.0 * tension_newton * length_m**2)
-
-
-def partial_hz(n: int, fundamental_hz: float, b: float) -> float:
-    """Return the frequency of partial `n` of a stiff string: n f0 sqrt(1 + B n^2)."""
-    return n * fundamental_hz * math.sqrt(1.0 + b * n * n)
-
-
-def stretch_cents(height_mm: float, length_mm: float, stiffness_ratio: float, afterlength_mm: float = 0.0) -> float:
-    """Return how much pressing a string to the octave fret sharpens it.
-
-    Args:
-        height_mm: how far the string is pushed down at mid length, 0 or more.
-        length_mm: the open length S.
-        stiffness_ratio: EA/T.
-        afterlength_mm: string beyond nut and bridge that shares the stretch, 0 or more.
-    """
-    half_mm = length_mm / 2.0
-    return pressed_cents(height_mm, half_mm, half_mm, stiffness_ratio, afterlength_mm)
+    return math.pi**3 * STEEL_MODULUS_PA * diameter_m**4 / (64.0 * tension_newton * length_m**2)
 
 
 def pressed_cents(

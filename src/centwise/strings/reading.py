@@ -1,6 +1,6 @@
 """Reads an instrument from TOML text; a refusal names file, line, field and what was expected. No I/O.
 
-Lengths are text with a unit (`26.25in`, `42mm`); strings come in order from the 1st.
+Lengths are text with a unit (`26.25in`, `42mm`); strings come in order from the 1st. Imports model and below.
 """
 
 from __future__ import annotations
@@ -267,7 +267,7 @@ class _Fields:
         return ".".join(words)
 
     def _error(self, name: str | None, what: str, to_do: str) -> InputError:
-        line = line_of(self.text, self.path, name)
+        line = line_of(self.text, self.path if name is None else (*self.path, name))
         where = f"the instrument file {self.file}" + (f", line {line}" if line else "")
         return InputError(f"{where}: {what}", to_do)
 

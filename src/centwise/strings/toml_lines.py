@@ -1,14 +1,18 @@
-"""Reads and shows TOML, and finds the line on which a field stands, which tomllib does not tell. No I/O."""
+"""Reads and shows TOML, and finds the line on which a value stands, which tomllib does not tell. No I/O.
+
+Imports nothing of centwise.
+"""
 
 from __future__ import annotations
 
 import re
 import tomllib
+from contextlib import suppress
 from datetime import date, time
 from typing import Any
 
-_HEADER = re.compile(r"\s*(\[\[?)\s*([A-Za-z0-9_-]+)\s*\]\]?\s*(?:#.*)?")
-_KEY = re.compile(r"""\s*["']?([A-Za-z0-9_-]+)["']?\s*=""")
+Place = tuple[str | int, ...]
+"""Where a value stands: `("step", 2, "trials")` is the trials of the third step."""
 
 _LONG_NUMBER = re.compile(r"[0-9][0-9a-fA-Fxob_]{18,}")
 
@@ -55,27 +59,45 @@ def as_toml(value: object) -> str:
     return repr(value)
 
 
-def line_of(text: str, path: tuple[str | int, ...], name: str | None) -> int | None:
-    """Return the line of a field, counted from 1, or None where it cannot be told.
+def line_of(text: str, at: Place) -> int | None:
+    """Return the line on which a value begins, from 1; None where the text has no such value, and for the whole of it.
+
+    The parser itself says where: the value stands between the longest beginning of the text without it that can be
+    read, and the shortest with it. So values of several lines, dotted keys and inline tables are found alike.
 
     Args:
-        text: the TOML text, one field a line.
-        path: the table's name, and for a table of a list its place from 0: `("string", 2)`; empty for the top.
-        name: the field; None, or a field that is not there, stands for the table's own header.
+        text: a TOML text that can be read.
+        at: where the value stands.
     """
-    here: tuple[str | int, ...] = ()
-    seen: dict[str, int] = {}
-    header = None
-    for number, line in enumerate(text.splitlines(), 1):
-        found = _HEADER.fullmatch(line)
-        if found is not None:
-            table = found[2]
-            seen[table] = seen.get(table, -1) + 1
-            here = (table, seen[table]) if found[1] == "[[" else (table,)
-            if here == path or (not path and name == table):
-                header = header or number
-            continue
-        key = _KEY.match(line)
-        if key is not None and here == path and key[1] == name:
-            return number
-    return header
+    if not at or not _has(toml_table(text), at):
+        return None
+    lines = re.split(r"(?<=\n)", text)
+    without, beyond = 0, len(lines)
+    # Halving: a file of a thousand lines is not read a thousand times.
+    while beyond - without > 1:
+        middle = (without + beyond) // 2
+        place, table = _readable(lines, middle, beyond)
+        if table is None or _has(table, at):
+            beyond = middle
+        else:
+            without = place
+    return without + 1
+
+
+def _readable(lines: list[str], first: int, beyond: int) -> tuple[int, dict[str, Any] | None]:
+    """Return the shortest beginning of `first` to `beyond` - 1 lines that can be read, and what it says."""
+    for count in range(first, beyond):
+        with suppress(tomllib.TOMLDecodeError):
+            return count, toml_table("".join(lines[:count]))
+    return beyond, None
+
+
+def _has(table: Any, at: Place) -> bool:  # noqa: ANN401  TOML holds anything
+    for part in at:
+        if isinstance(part, int):
+            if not isinstance(table, list) or part >= len(table):
+                return False
+        elif not isinstance(table, dict) or part not in table:
+            return False
+        table = table[part]
+    return True

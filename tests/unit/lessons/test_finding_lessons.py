@@ -36,11 +36,17 @@ def test_ones_own_come_first_and_a_wrong_one_hides_no_other(tmp_path: Path) -> N
     assert "wrong.toml, 'title' is missing" in str(trouble)
 
 
-def test_ones_own_stands_in_for_one_that_ships(tmp_path: Path) -> None:
+def test_ones_own_stands_in_for_one_that_ships(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     (tmp_path / "first-week.toml").write_text(shipped_text("first-week").replace("First week", "Our week"))
     assert names(tmp_path) == ["first-week", "toward-2-cents", "technicians-baseline"]
     assert lesson_named("first-week", tmp_path).title == "Our week"
     assert lesson_named("first-week", None).title == "First week"
+    # A folder of that name where one happens to stand is no lesson, nor are words that can be no file's name.
+    (tmp_path / "here" / "first-week").mkdir(parents=True)
+    monkeypatch.chdir(tmp_path / "here")
+    assert lesson_named("first-week", None).title == "First week"
+    with pytest.raises(InputError, match="there is no lesson 'aaa"):
+        lesson_named("a" * 300, tmp_path)
 
 
 def test_a_folder_that_is_none_is_a_trouble(tmp_path: Path) -> None:

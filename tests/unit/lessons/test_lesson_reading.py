@@ -12,7 +12,8 @@ from hypothesis import strategies as st
 
 from centwise.errors import CentwiseError, InputError
 from centwise.lessons.lesson import Lesson, Step
-from centwise.lessons.reading import lesson_from_text, line_of, read_lesson
+from centwise.lessons.reading import lesson_from_text, read_lesson
+from centwise.strings.toml_lines import line_of
 
 if TYPE_CHECKING:
     from pathlib import Path

@@ -7,10 +7,10 @@ from pathlib import Path
 
 import pytest
 
-from centwise.strings.bridge import alternation_factor, contact_mm, feet_through, foot_shares
+from banjo import FIVE_STRING, alternation_factor
+from centwise.strings.bridge import contact_mm, feet_through, foot_shares
 from centwise.strings.fretted import fretted_cents_over_harmonic, null_contact_mm, pressing_cents
 from centwise.strings.geometry import bridge_offset_mm, cents_at_bridge
-from centwise.strings.instrument import FIVE_STRING
 from centwise.strings.library import BUILT_IN
 from centwise.strings.names import BUILT_IN_NAMES
 from centwise.strings.reading import read_instrument

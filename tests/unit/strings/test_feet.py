@@ -8,9 +8,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from banjo import FIVE_STRING, alternation_factor
 from centwise.strings.bridge import (
     Feet,
-    alternation_factor,
     bridge_place_mm,
     contact_mm,
     contacts_mm,
@@ -23,7 +23,6 @@ from centwise.strings.bridge import (
     string_place_mm,
 )
 from centwise.strings.geometry import cents_at_bridge, fret_distance_mm
-from centwise.strings.instrument import FIVE_STRING
 from centwise.units import cents_between
 
 feet_mm = st.floats(-10.0, 10.0)
@@ -78,8 +77,9 @@ def test_a_compensated_bridge_sets_the_third_string_back_2_to_3_mm(bass_mm: floa
     assert (compensated[4], compensated[1]) == (straight[4], straight[1])
 
 
-def test_a_foot_may_drag_the_other_along() -> None:
-    assert move_foot(Feet(1.0, 2.0, 3.0), "treble", 2.0, drag=-0.1) == Feet(pytest.approx(0.8), 4.0, 3.0)
+def test_a_foot_goes_by_itself_and_a_slide_takes_both_aside() -> None:
+    assert move_foot(Feet(1.0, 2.0, 3.0), "treble", 2.0) == Feet(1.0, 4.0, 3.0)
+    assert move_foot(Feet(1.0, 2.0, 3.0), "bass", -2.0) == Feet(-1.0, 2.0, 3.0)
     assert slide(slide(Feet(1.0, 2.0), "bass", 1.5), "treble", 0.5) == Feet(1.0, 2.0, -1.0)
 
 

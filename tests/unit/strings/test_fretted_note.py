@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import math
+from typing import TYPE_CHECKING
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from banjo import FIVE_STRING
 from centwise.errors import UsageError
 from centwise.strings.bridge import contact_mm, feet_through
 from centwise.strings.fretted import (
@@ -19,8 +21,10 @@ from centwise.strings.fretted import (
     touched_mode,
 )
 from centwise.strings.geometry import cents_at_bridge, fret_cents_at_bridge, retuning_cents
-from centwise.strings.instrument import FIVE_STRING, Instrument
 from centwise.units import cents_between
+
+if TYPE_CHECKING:
+    from centwise.strings.instrument import Instrument
 
 numbers = st.sampled_from(FIVE_STRING.numbers)
 

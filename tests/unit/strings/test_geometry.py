@@ -8,6 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from banjo import FIVE_STRING
 from centwise.errors import UsageError
 from centwise.strings.geometry import (
     bridge_offset_mm,
@@ -16,7 +17,6 @@ from centwise.strings.geometry import (
     fret_distance_mm,
     travel_for,
 )
-from centwise.strings.instrument import FIVE_STRING
 from centwise.units import cents_between
 
 SCALE_MM = 666.75

@@ -6,9 +6,10 @@ import math
 
 import pytest
 
+from banjo import FIVE_STRING
 from centwise.errors import UsageError
 from centwise.strings.geometry import bridge_offset_mm, fret_distance_mm
-from centwise.strings.instrument import FIVE_STRING, instrument_named
+from centwise.strings.library import BUILT_IN
 from centwise.units import note_hz
 
 
@@ -85,9 +86,9 @@ def test_a_string_that_is_not_there_is_named(number: int) -> None:
 
 
 def test_an_instrument_that_is_not_there_is_named() -> None:
-    assert instrument_named("five-string") is FIVE_STRING
+    assert BUILT_IN.named("five-string") is FIVE_STRING
     with pytest.raises(UsageError, match="no instrument named 'kazoo': choose one of: five-string"):
-        instrument_named("kazoo")
+        BUILT_IN.named("kazoo")
 
 
 @pytest.mark.parametrize("scale_mm", [100.0, 2000.0])

@@ -11,11 +11,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 import centwise.strings
+from banjo import FIVE_STRING, alternation_factor
 from centwise.errors import InputError, UsageError
-from centwise.strings.bridge import alternation_factor, contact_mm, feet_through, foot_shares, margins_mm
+from centwise.strings.bridge import contact_mm, feet_through, foot_shares, margins_mm
 from centwise.strings.fretted import fretted_cents_over_harmonic, null_contact_mm
 from centwise.strings.geometry import bridge_offset_mm
-from centwise.strings.instrument import FIVE_STRING
 from centwise.strings.library import BUILT_IN
 from centwise.strings.names import BUILT_IN_NAMES
 from centwise.strings.reading import read_instrument
@@ -268,9 +268,11 @@ def _toml(value: object) -> str:
 
 def test_lines_are_found_where_they_can_be() -> None:
     text = 'a = 1\n[one]\n  "b" = 2\n[[two]]\nb=3\n[[ two ]]  # second\n# b = 4\nb = 5\n'
-    assert line_of(text, (), "a") == 1
-    assert line_of(text, ("one",), "b") == 3
-    assert line_of(text, ("two", 0), "b") == 5
-    assert line_of(text, ("two", 1), "b") == 8
-    assert line_of(text, ("two", 1), "c") == 6
-    assert line_of(text, ("three",), "b") is None
+    assert line_of(text, ("a",)) == 1
+    assert line_of(text, ("one", "b")) == 3
+    assert line_of(text, ("two", 0, "b")) == 5
+    assert line_of(text, ("two", 1, "b")) == 8
+    assert line_of(text, ("two", 1)) == 6
+    assert line_of(text, ("two", 1, "c")) is None
+    assert line_of(text, ("three", "b")) is None
+    assert line_of(text, ()) is None

@@ -9,21 +9,25 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from centwise.strings.instrument import FIVE_STRING
+from banjo import FIVE_STRING, partial_hz
 from centwise.strings.physics import (
     N_PER_LBF,
     STEEL_DENSITY_KG_M3,
     STEEL_MODULUS_PA,
     inharmonicity,
     linear_density_kg_m,
-    partial_hz,
-    stretch_cents,
+    pressed_cents,
     tension_n,
 )
 from centwise.units import note_hz
 
 SCALE_MM = 666.75
 TEN_THOU_MM = 0.254
+
+
+def stretch_cents(height_mm: float, spring_ratio: float, afterlength_mm: float = 0.0) -> float:
+    """Return how much pressing a string at mid length sharpens it."""
+    return pressed_cents(height_mm, SCALE_MM / 2.0, SCALE_MM / 2.0, spring_ratio, afterlength_mm)
 
 
 def test_ten_thousandths_wire_at_d4() -> None:
@@ -70,7 +74,7 @@ def test_harmonic_and_fretted_partials_coincide(m: int, open_hz: float, b: float
 @pytest.mark.parametrize(("number", "cents"), [(1, 6.60), (2, 9.32), (3, 14.75)])
 def test_pressing_sharpens_plain_strings_as_one_over_frequency_squared(number: int, cents: float) -> None:
     string = FIVE_STRING.string(number)
-    assert stretch_cents(3.2, SCALE_MM, string.spring_ratio) == pytest.approx(cents, rel=0.01)
+    assert stretch_cents(3.2, string.spring_ratio) == pytest.approx(cents, rel=0.01)
 
 
 @given(st.floats(0.2, 0.5), st.floats(0.2, 0.5))
@@ -78,12 +82,12 @@ def test_the_gauge_cancels_in_the_stretch_of_plain_wire(one_mm: float, other_mm:
     def stretch(gauge_mm: float) -> float:
         tension = tension_n(200.0, SCALE_MM, linear_density_kg_m(gauge_mm))
         spring = STEEL_MODULUS_PA * math.pi * gauge_mm**2 / 4e6 / tension
-        return stretch_cents(3.2, SCALE_MM, spring)
+        return stretch_cents(3.2, spring)
 
     assert stretch(one_mm) == pytest.approx(stretch(other_mm), rel=1e-9)
 
 
 @given(st.floats(0.5, 5.0), st.floats(0.0, 300.0))
 def test_string_beyond_the_ends_softens_the_stretch(height_mm: float, afterlength_mm: float) -> None:
-    short = stretch_cents(height_mm, SCALE_MM, 200.0)
-    assert 0.0 < stretch_cents(height_mm, SCALE_MM, 200.0, afterlength_mm) <= short
+    short = stretch_cents(height_mm, 200.0)
+    assert 0.0 < stretch_cents(height_mm, 200.0, afterlength_mm) <= short
