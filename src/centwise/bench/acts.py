@@ -1,4 +1,7 @@
-"""What a hand can do at the bench, and the words for it. The words are what is typed, sent and stored."""
+"""What a hand can do at the bench, and the words for it. The words are what is typed, sent and stored.
+
+Imports strings and below.
+"""
 
 from __future__ import annotations
 
@@ -56,6 +59,11 @@ class Move:
     way: Way
     amount_mm: float
     amount: str
+
+    @property
+    def travel_mm(self) -> float:
+        """How far the foot is asked to go, + away from the neck."""
+        return self.amount_mm if self.way == "back" else -self.amount_mm
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,4 +1,7 @@
-"""What to mind at a real instrument, for wherever the bench's acts are shown (common practice, no source)."""
+"""What to mind at a real instrument, for wherever the bench's acts are shown (common practice, no source).
+
+Imports strings and below.
+"""
 
 from __future__ import annotations
 

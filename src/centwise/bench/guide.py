@@ -1,7 +1,7 @@
 """The guided round: asks for each step and says why, then leaves more and more to the learner. It never says which way.
 
 The side that is set first is guided act by act; the other side in one sentence a step; from there on only the step's
-name is said, and the reason is there for whoever asks.
+name is said, and the reason is there for whoever asks. Imports nothing outside its package.
 """
 
 from __future__ import annotations
@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Literal
 
 from centwise.bench import order
 from centwise.bench.acts import Margins, Move, Slide
-from centwise.bench.log import Comparison, comparisons
+from centwise.bench.log import Comparison, comparisons, last_change
 
 if TYPE_CHECKING:
     from centwise.bench.machine import Bench
@@ -98,7 +98,7 @@ def _step(bench: Bench, stage: Stage) -> tuple[Step, int]:
     if not bench.in_tune:
         return "retune", bass
     compared = comparisons(bench.log, instrument)
-    changed = max((at for at, entry in enumerate(bench.log) if isinstance(entry.act, (Move, Slide))), default=-1)
+    changed = last_change(bench.log)
     fresh = {comparison.string for comparison in compared if comparison.at > changed}
     if stage == "recheck":
         missing = [string for string in (bass, treble) if string not in fresh]

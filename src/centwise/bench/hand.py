@@ -1,14 +1,14 @@
-"""The hand at the bench: it does about what was asked, never exactly."""
+"""The hand at the bench: it does about what was asked, never exactly. Imports strings and below."""
 
 from __future__ import annotations
 
 import math
 from typing import TYPE_CHECKING
 
-from centwise.bench.acts import Slide, act_text
+from centwise.bench.acts import Slide, act_text, shown_words
 from centwise.draws import Draws, Purpose
 from centwise.errors import UsageError
-from centwise.strings.bridge import Feet, contacts_mm, margins_mm, move_foot, slide
+from centwise.strings.bridge import SIDES, Feet, contacts_mm, margins_mm, move_foot, slide
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -39,8 +39,7 @@ def moved(bench: Bench, act: Move, n: int) -> tuple[Feet, float]:
     """
     _check_amount(act)
     rng = Draws(bench.plan.seed).stream(Purpose.HAND, n)
-    asked_mm = act.amount_mm if act.way == "back" else -act.amount_mm
-    done_mm = asked_mm * (1.0 + SCATTER * _scatter(float(rng.normal())))
+    done_mm = act.travel_mm * (1.0 + SCATTER * _scatter(float(rng.normal())))
     return _checked(bench, move_foot(bench.feet, act.side, done_mm), act), done_mm
 
 
@@ -55,8 +54,8 @@ def slid(bench: Bench, act: Slide, n: int) -> tuple[Feet, float]:
     far, bass, treble = (_scatter(float(value)) for value in rng.normal(size=3))
     went_mm = act.amount_mm * (1.0 + SCATTER * far)
     feet = slide(bench.feet, act.toward, went_mm)
-    for side, turn in (("bass", bass), ("treble", treble)):
-        feet = move_foot(feet, "bass" if side == "bass" else "treble", SLIDE_TURNS * went_mm * turn)
+    for side, turn in zip(SIDES, (bass, treble), strict=True):
+        feet = move_foot(feet, side, SLIDE_TURNS * went_mm * turn)
     return _checked(bench, feet, act), went_mm if act.toward == "treble" else -went_mm
 
 
@@ -68,33 +67,33 @@ def _scatter(drawn: float) -> float:
 def _check_amount(act: Move | Slide) -> None:
     if act.amount_mm < LEAST_MOVE_MM:
         raise UsageError(
-            f"{act_text(act)!r} is less than a hand can do, so nothing moves",
+            f"{shown_words(act_text(act))} is less than a hand can do, so nothing moves",
             f"ask for {LEAST_MOVE_MM:g} mm or more, such as 1/64in",
         )
 
 
 def _checked(bench: Bench, feet: Feet, act: Move | Slide) -> Feet:
     """Return the feet if they may stand there; what stands beyond an edge already may always be brought nearer."""
-    words = act_text(act)
+    words = shown_words(act_text(act))
 
     def worse(beyond_mm: Callable[[Feet], float]) -> bool:
         return beyond_mm(feet) > max(beyond_mm(bench.feet), 0.0)
 
     if worse(lambda stand: _off_head_mm(bench.setting, stand)):
         raise UsageError(
-            f"{words!r} would take the bridge off the head, so it stays where it is", "ask for less, such as 1/16in"
+            f"{words} would take the bridge off the head, so it stays where it is", "ask for less, such as 1/16in"
         )
     if worse(lambda stand: _turned_mm(bench.setting, stand) - MOST_TURNED_MM):
         raise UsageError(
-            f"{words!r} would turn the bridge until it falls, so it stays where it is", "ask for less, such as 1/16in"
+            f"{words} would turn the bridge until it falls, so it stays where it is", "ask for less, such as 1/16in"
         )
     if worse(lambda stand: _on_neck_mm(bench.setting, stand)):
         raise UsageError(
-            f"{words!r} would take the bridge onto the neck, so it stays where it is", "ask for less, such as 1/16in"
+            f"{words} would take the bridge onto the neck, so it stays where it is", "ask for less, such as 1/16in"
         )
     if isinstance(act, Slide) and worse(lambda stand: _off_board_mm(bench.setting, stand)):
         raise UsageError(
-            f"{words!r} would take a string off the fingerboard, so the bridge stays where it is",
+            f"{words} would take a string off the fingerboard, so the bridge stays where it is",
             "ask for less, such as 0.5mm",
         )
     return feet

@@ -1,4 +1,4 @@
-"""What was done at the bench, act by act, and the comparisons and judgements it shows."""
+"""What was done at the bench, act by act, and the comparisons and judgements it shows. Imports strings and below."""
 
 from __future__ import annotations
 
@@ -79,3 +79,8 @@ def comparisons(log: Sequence[Entry], instrument: Instrument) -> tuple[Compariso
         if isinstance(act, Chime) or before is None:
             mine[act.string] = entry
     return tuple(found)
+
+
+def last_change(log: Sequence[Entry]) -> int:
+    """Return the place in a log of the last move or slide, -1 where there was none."""
+    return max((at for at, entry in enumerate(log) if isinstance(entry.act, (Move, Slide))), default=-1)

@@ -1,7 +1,7 @@
 """The bench as a state machine: act in, new state and effects out.
 
 Everything drawn follows from the plan's seed and the act's number, so replaying stored acts rebuilds the very state
-that was left. There is no undo: a foot that was moved back does not stand where it stood.
+that was left. There is no undo: a foot that was moved back does not stand where it stood. Imports strings and below.
 """
 
 from __future__ import annotations

@@ -1,12 +1,16 @@
-"""The order of the trade: which of its points a rehearsal kept, each with its reason (common practice, no source)."""
+"""The order of the trade: which of its points a rehearsal kept, each with its reason (common practice, no source).
+
+Imports strings and below.
+"""
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
 from centwise.bench.acts import Margins, Move, Slide
+from centwise.bench.log import last_change
 from centwise.model import OrderPoint
-from centwise.strings.bridge import margins_mm
+from centwise.strings.bridge import LONGEST_MOVE_MM, margins_mm
 from centwise.strings.geometry import cents_at_bridge
 from centwise.units import MM_PER_INCH
 
@@ -17,8 +21,6 @@ if TYPE_CHECKING:
     from centwise.strings.bridge import Feet
     from centwise.strings.instrument import Instrument
 
-ONE_MOVE_MM = MM_PER_INCH / 8
-"""A bridge is moved 1/16 in at a time, 1/8 in at most (common practice, no source)."""
 RECHECK_MM = MM_PER_INCH / 32
 """The longest move that still counts as touching up what centring turned (judgement): a slide turns each foot by a
 tenth of its way."""
@@ -56,7 +58,7 @@ def reason_of(point: str, instrument: Instrument) -> str:
     text = REASONS[point].format(
         bass=_ordinal(instrument.bass_string),
         treble=_ordinal(instrument.treble_string),
-        eighth=cents_at_bridge(-ONE_MOVE_MM, instrument.scale_mm),
+        eighth=cents_at_bridge(-LONGEST_MOVE_MM, instrument.scale_mm),
     )
     return f"{text[:1].upper()}{text[1:]}."
 
@@ -78,41 +80,33 @@ def order_points(
         log: what was done.
         compared: the comparisons in it.
     """
-    bass, treble = instrument.bass_string, instrument.treble_string
-    foot_moves = [at for at, entry in enumerate(log) if isinstance(entry.act, Move)]
+    bass, treble = instrument.side_strings
+    foot_moves = {at: entry.act for at, entry in enumerate(log) if isinstance(entry.act, Move)}
     slides = [at for at, entry in enumerate(log) if isinstance(entry.act, Slide)]
     looks = [at for at, entry in enumerate(log) if isinstance(entry.act, (Slide, Margins))]
-    treble_moves = [at for at in foot_moves if _side(log[at]) == "treble"]
+    treble_moves = [at for at, move in foot_moves.items() if move.side == "treble"]
     of_bass = [comparison.at for comparison in compared if comparison.string == bass]
     of_treble = [comparison.at for comparison in compared if comparison.string == treble]
     first_treble = min([*of_treble, *treble_moves], default=None)
     last_treble = max(treble_moves, default=first_treble)
     again = [at for at in of_bass if last_treble is not None and at > last_treble]
     both_heard = [at for at in of_bass if first_treble is not None and at > first_treble]
-    last_change = max([*foot_moves, *slides], default=-1)
+    changed = last_change(log)
     kept = {
         MUTED: bool(compared) and all(comparison.muted for comparison in compared),
         RETUNED: bool(compared) and all(comparison.in_tune for comparison in compared),
         BASS_FIRST: bool(of_bass) and all(of_bass[0] < at for at in (*foot_moves, *of_treble)),
         TREBLE_NEXT: bool(of_treble) and _by_own_string(log, compared, {"bass": bass, "treble": treble}),
         BASS_AGAIN: bool(again),
-        SMALL_MOVES: all(_asked_mm(entry) <= ONE_MOVE_MM * 1.001 for entry in log if isinstance(entry.act, Move)),
+        SMALL_MOVES: all(move.amount_mm <= LONGEST_MOVE_MM * 1.001 for move in foot_moves.values()),
         CENTRED_LAST: bool(both_heard)
         and any(at > both_heard[0] for at in looks)
         and looks_even(instrument, feet)
         and all(at > both_heard[0] for at in slides[:1])
-        and all(_asked_mm(log[at]) <= RECHECK_MM * 1.001 for at in foot_moves if slides and at > slides[0]),
-        RECHECKED: any(at > last_change for at in of_bass) and any(at > last_change for at in of_treble),
+        and all(move.amount_mm <= RECHECK_MM * 1.001 for at, move in foot_moves.items() if slides and at > slides[0]),
+        RECHECKED: any(at > changed for at in of_bass) and any(at > changed for at in of_treble),
     }
     return tuple(OrderPoint(point, kept[point], reason_of(point, instrument)) for point in REASONS)
-
-
-def _side(entry: Entry) -> str:
-    return entry.act.side if isinstance(entry.act, Move) else ""
-
-
-def _asked_mm(entry: Entry) -> float:
-    return entry.act.amount_mm if isinstance(entry.act, Move) else 0.0
 
 
 def _by_own_string(log: Sequence[Entry], compared: Sequence[Comparison], own: dict[str, int]) -> bool:

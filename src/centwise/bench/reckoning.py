@@ -1,4 +1,7 @@
-"""The reckoning at the mark: what is left, what was heard right or wrong, and what was the ear and what the hand."""
+"""The reckoning at the mark: what is left, what was heard right or wrong, and what was the ear and what the hand.
+
+Imports strings and below.
+"""
 
 from __future__ import annotations
 
@@ -7,7 +10,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from centwise.bench.acts import Mark, Move, Slide
-from centwise.bench.log import Comparison, Entry, comparisons
+from centwise.bench.log import Comparison, Entry, comparisons, last_change
 from centwise.bench.order import order_points
 from centwise.model import GOOD_ENOUGH_CENTS, BenchJudgement, BenchResult, BenchShare, judgement_of
 from centwise.strings.bridge import SIDES, Feet, contact_mm, move_foot
@@ -44,7 +47,7 @@ def reckon(setting: Setting, feet: Feet, log: Sequence[Entry]) -> BenchResult:
         comparisons=len(compared),
         judgements=judgements(setting, log, compared),
         order=order_points(instrument, feet, log, compared),
-        shares=tuple(_share(setting, feet, log, compared, number) for number in _outer(setting)),
+        shares=tuple(_share(setting, feet, log, compared, number) for number in instrument.side_strings),
         hand_percent=_hand_percent(log),
     )
 
@@ -72,18 +75,13 @@ def judgements(setting: Setting, log: Sequence[Entry], compared: Sequence[Compar
             truth = fresh[-1].truth_cents
             found.append(BenchJudgement(entry.n, fresh[-1].string, heard, truth, heard == judgement_of(truth)))
         elif isinstance(act, Mark):
-            for number in _outer(setting):
+            for number in setting.instrument.side_strings:
                 for comparison in [found_one for found_one in fresh if found_one.string == number][-1:]:
                     truth = comparison.truth_cents
                     found.append(BenchJudgement(entry.n, number, "unison", truth, abs(truth) <= GOOD_ENOUGH_CENTS))
         if isinstance(act, (Move, Slide)):
             since = at
     return tuple(found)
-
-
-def _outer(setting: Setting) -> tuple[int, ...]:
-    """Return the strings the bridge is set by."""
-    return tuple(dict.fromkeys((setting.instrument.bass_string, setting.instrument.treble_string)))
 
 
 def _share(
@@ -94,11 +92,10 @@ def _share(
     for side in SIDES:
         for entry in reversed(log):
             if isinstance(entry.act, Move) and entry.act.side == side:
-                asked_mm = entry.act.amount_mm if entry.act.way == "back" else -entry.act.amount_mm
-                as_asked = move_foot(as_asked, side, asked_mm - entry.done_mm)
+                as_asked = move_foot(as_asked, side, entry.act.travel_mm - entry.done_mm)
                 break
     left, ear = setting.cents(number, feet), setting.cents(number, as_asked)
-    changed = max((at for at, entry in enumerate(log) if isinstance(entry.act, (Move, Slide))), default=-1)
+    changed = last_change(log)
     return BenchShare(
         string=number,
         left_cents=left,

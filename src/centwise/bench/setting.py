@@ -1,7 +1,7 @@
 """What a rehearsal is about and nobody at the bench can see: the right place, the knock, and each string's own way.
 
 Everything here follows from the plan's seed. The right place is where the outer two full-length strings, by which a
-bridge is set, have harmonic and octave note in unison.
+bridge is set, have harmonic and octave note in unison. Imports numpy, strings and below.
 """
 
 from __future__ import annotations
@@ -97,9 +97,9 @@ def draw_setting(plan: BenchPlan, instrument: Instrument) -> Setting:
     hard = plan.difficulty == "hard"
     short = {spec.number for spec in instrument.strings if spec.start_fret > 0}
     rise = {number: HIGH_NUT_MM if hard and number in short else 0.0 for number in instrument.numbers}
-    outer = (instrument.bass_string, instrument.treble_string)
     right = feet_through(
-        instrument, {number: null_contact_mm(instrument, number, quirk_cents=quirk[number]) for number in outer}
+        instrument,
+        {number: null_contact_mm(instrument, number, quirk_cents=quirk[number]) for number in instrument.side_strings},
     )
     knock = _knock(plan.difficulty, rng)
     return Setting(

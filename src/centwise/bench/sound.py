@@ -1,4 +1,7 @@
-"""From a sound decided at the bench to samples: every string at the pitch it is really at, so unmuted ones beat."""
+"""From a sound decided at the bench to samples: every string at the pitch it is really at, so unmuted ones beat.
+
+Imports tones and below.
+"""
 
 from __future__ import annotations
 

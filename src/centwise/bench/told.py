@@ -1,7 +1,11 @@
-"""What is said at the bench, in whole sentences: each act, why something is so, and the reckoning."""
+"""What is said at the bench, in whole sentences: each act, why something is so, and the reckoning.
+
+Imports strings and below.
+"""
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING
 
 from centwise.bench.acts import (
@@ -19,8 +23,8 @@ from centwise.bench.acts import (
 )
 from centwise.bench.guide import advice
 from centwise.model import GOOD_ENOUGH_CENTS, SIGNS, judgement_of
-from centwise.strings.fretted import frets_above_nut, touched_mode
-from centwise.units import cents_between, counted, note_hz
+from centwise.strings.fretted import fretted_hz, touched_mode
+from centwise.units import CENTS_PER_OCTAVE, cents_between, counted
 
 if TYPE_CHECKING:
     from centwise.bench.machine import Bench
@@ -108,16 +112,9 @@ def touched_sentence(instrument: Instrument, act: Chime) -> str:
     mode = touched_mode(instrument, act.string, fret)
     if mode is None or mode == 2:
         return ""
-    frets = frets_above_nut(instrument, string, fret)
     rung_hz = mode * string.open_hz
-    fretted_hz = note_hz_above(string.open_hz, frets)
-    apart = cents_between(rung_hz, fretted_hz)
-    octaves = round(apart / 1200.0)
-    rest = apart - 1200.0 * octaves
+    distance = _above_text(cents_between(rung_hz, fretted_hz(instrument, act.string, 0.0, fret=fret)))
     starts = f"String {act.string} begins at fret {string.start_fret}, so over" if string.start_fret else "Over"
-    size = {1: "an octave", 2: "two octaves"}.get(octaves, f"{octaves} octaves")
-    sense = "above" if rest >= 0 else "short of that above"
-    distance = f"{size} and {rest:.3f} cents above" if rest >= 0 else f"{size} less {-rest:.3f} cents {sense}"
     return (
         f"{starts} fret {fret} the finger touches a {_ORDINALS[mode]} of its length, not the half: it rings "
         f"{rung_hz:.1f} Hz, {distance} the note fretted there. It is no octave to compare with: "
@@ -126,9 +123,15 @@ def touched_sentence(instrument: Instrument, act: Chime) -> str:
     )
 
 
-def note_hz_above(open_hz: float, frets: int) -> float:
-    """Return the note so many frets above an open string in twelve-tone equal temperament."""
-    return open_hz * note_hz(69 + frets) / note_hz(69)
+def _above_text(cents: float) -> str:
+    """Say how far above a note another lies: `an octave and 1.955 cents above`, `0.4 cents below`."""
+    # Up to a semitone short of one still counts as an octave less something.
+    octaves = math.floor((cents + 100.0) / CENTS_PER_OCTAVE)
+    rest = cents - CENTS_PER_OCTAVE * octaves
+    if not octaves:
+        return f"{abs(rest):.3f} cents {'above' if rest >= 0 else 'below'}"
+    size = {1: "an octave", 2: "two octaves"}.get(octaves, f"{octaves} octaves")
+    return f"{size} {'and' if rest >= 0 else 'less'} {abs(rest):.3f} cents above"
 
 
 _ORDINALS = {3: "third", 4: "fourth", 5: "fifth", 6: "sixth"}
@@ -149,7 +152,7 @@ def reckoning_sentences(result: BenchResult, instrument: Instrument) -> tuple[st
 
 def outcome_sentence(result: BenchResult, instrument: Instrument) -> str:
     """Say whether the bridge stands: both outer strings within what counts as set."""
-    outer = dict.fromkeys((instrument.bass_string, instrument.treble_string))
+    outer = instrument.side_strings
     each = " and ".join(f"string {number} {error_text(result.cents[number])}" for number in outer)
     well = all(abs(result.cents[number]) <= GOOD_ENOUGH_CENTS for number in outer)
     verdict = "The bridge is set" if well else "The bridge is not set yet"
@@ -183,8 +186,7 @@ def _along(offset_mm: float) -> str:
 
 def left_sentences(result: BenchResult, instrument: Instrument) -> tuple[str, ...]:
     """Say what the other strings are left with, and what the bridge must leave on them wherever it stands."""
-    outer = {instrument.bass_string, instrument.treble_string}
-    others = [number for number in sorted(result.cents, reverse=True) if number not in outer]
+    others = [number for number in sorted(result.cents, reverse=True) if number not in instrument.side_strings]
     kind = instrument.bridge.kind
     return tuple(
         f"String {number} is left {error_text(result.cents[number])}; in its right place this {kind} bridge leaves it "

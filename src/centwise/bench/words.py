@@ -1,4 +1,4 @@
-"""What comes out of the bench's state machine. Frozen records only."""
+"""What comes out of the bench's state machine. Frozen records only. Imports strings and below."""
 
 from __future__ import annotations
 

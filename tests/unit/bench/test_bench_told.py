@@ -71,6 +71,21 @@ def test_what_a_touch_elsewhere_rings(act: Chime, part: str) -> None:
     assert (f"a {part} of its length" in said) == bool(part)
 
 
+@pytest.mark.parametrize(
+    ("act", "distance"),
+    [
+        # A third over fret 7, two thirds over 19: 3 times the open string beside notes 7 and 19 semitones above it.
+        # Two fifths over fret 9, three over fret 16: 5 times it beside notes 9 and 16 semitones above it (derived).
+        (Chime(4, 7), "an octave and 1.955 cents above"),
+        (Chime(4, 9), "an octave and 686.314 cents above"),
+        (Chime(4, 16), "an octave less 13.686 cents above"),
+        (Chime(4, 19), "1.955 cents above"),
+    ],
+)
+def test_how_far_a_touch_elsewhere_rings_above_the_note_fretted_there(act: Chime, distance: str) -> None:
+    assert f" Hz, {distance} the note fretted there." in touched_sentence(found().setting.instrument, act)
+
+
 def reckoned(*words: str, thresholds: dict[int, float | None] | None = None, **changes: str) -> tuple[str, ...]:
     bench = do(found(**changes), *words, "mark")
     result = with_thresholds(reckon(bench.setting, bench.feet, bench.log), thresholds or {})
