@@ -6,7 +6,7 @@ from functools import cache
 from typing import TYPE_CHECKING
 
 from centwise.chain import estimate, tones
-from centwise.strings.instrument import instrument_named
+from centwise.strings.library import BUILT_IN
 
 if TYPE_CHECKING:
     from centwise.chain.line import CheckLine
@@ -17,12 +17,12 @@ _check_tones, _check_estimate = tones.check_tones, estimate.check_estimate
 
 @cache
 def _tones_of(name: str, seed: int) -> CheckLine:
-    return _check_tones(instrument_named(name), seed)
+    return _check_tones(BUILT_IN.named(name), seed)
 
 
 def tones_once(instrument: Instrument, seed: int) -> CheckLine:
     """Check the tones of an instrument of the package as it comes."""
-    assert instrument == instrument_named(instrument.name)
+    assert instrument == BUILT_IN.named(instrument.name)
     return _tones_of(instrument.name, seed)
 
 

@@ -11,12 +11,11 @@ from itertools import cycle, islice
 from typing import TYPE_CHECKING
 
 from centwise.errors import CentwiseError, InputError, StoreError, UsageError
-from centwise.model import GOOD_ENOUGH_CENTS, BlockPlan, Condition, Listener, Order, Rule, Voice
+from centwise.model import GOOD_ENOUGH_CENTS, SURE_ERRORS, BlockPlan, Condition, Listener, Order, Rule, Voice
 from centwise.practice import next_string, sides_of
 from centwise.strings.geometry import check_scale_mm
 from centwise.strings.library import BUILT_IN
 from centwise.strings.names import DEFAULT_NAME
-from centwise.takes.telling import SURE
 from centwise.units import number_text
 
 if TYPE_CHECKING:
@@ -44,7 +43,7 @@ class BlockRequest:
     With a `take`, a recording of the listener's own, its pairs are judged as they are, or `shifted` by a track.
     """
 
-    instrument: str = "five-string"
+    instrument: str = DEFAULT_NAME
     string: int | None = None
     trials: int | None = None
     assess: bool = False
@@ -308,7 +307,7 @@ def plan_block(
 
 def _check_sure(take: OwnTake) -> None:
     """Refuse pairs of which the meter itself cannot tell flat from sharp: no ear can be held against that."""
-    doubt_cents = SURE * take.error_cents
+    doubt_cents = SURE_ERRORS * take.error_cents
     if doubt_cents > GOOD_ENOUGH_CENTS:
         raise InputError(
             f"the meter reads a pair of {take.path.name} within {doubt_cents:.1f} cents only, too uncertain to hold an "

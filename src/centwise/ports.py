@@ -1,4 +1,4 @@
-"""What the core asks of the world outside: player, recorder, store and clock. Protocols only.
+"""What the core asks of the world outside: protocols of player, recorder, store and clock, and the store's records.
 
 Adapters live in audio and store; bootstrap alone builds them; tests bring their own. Imports strings and below.
 """

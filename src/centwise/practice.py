@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
 from centwise.model import GOOD_ENOUGH_CENTS
+from centwise.strings.names import DEFAULT_NAME
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -36,7 +37,7 @@ class Sides:
 
 
 BASS_STRING, TREBLE_STRING = 4, 1
-FIVE_STRING = Sides("five-string", BASS_STRING, TREBLE_STRING)
+FIVE_STRING = Sides(DEFAULT_NAME, BASS_STRING, TREBLE_STRING)
 
 AWAY_DAYS = 14
 """After so long it is worth seeing first where the ear stands (a judgement)."""
@@ -128,7 +129,7 @@ def _string(blocks: Sequence[BlockSummary], sides: Sides) -> tuple[int, Reason]:
         for string, one, other in ((sides.bass, bass, treble), (sides.treble, treble, bass)):
             if _clearly_above(one, other) and recent.count(string) < MOST_IN_A_ROW:
                 return string, "coarser"
-    return sides.other(recent[-1]) if recent[-1] == sides.bass else sides.bass, "turn"
+    return sides.other(recent[-1]), "turn"
 
 
 def _last_on(blocks: Sequence[BlockSummary], string: int) -> BlockSummary | None:

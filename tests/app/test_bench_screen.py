@@ -17,7 +17,7 @@ from centwise.bench_planning import BenchRequest
 from centwise.model import Listener
 from centwise.planning import BlockRequest
 from centwise.settings.load import Settings
-from centwise.strings.instrument import instrument_named
+from centwise.strings.library import BUILT_IN
 from centwise.tui.app import CentwiseApp
 from centwise.tui.bench_board import ACTIONS, BenchBoard, BenchPicture
 from centwise.tui.bench_choice_screen import BenchChoiceScreen
@@ -276,7 +276,7 @@ async def test_the_choice_before_the_bench_and_its_cautions(world: FakeWorld) ->
         await until(pilot, lambda: "at the bench" in screen_text(app))
         text = " ".join(screen_text(app).split())
         assert "Straight bridge, guided step by step. Easy" in text
-        for caution in cautions_for(instrument_named("five-string")):
+        for caution in cautions_for(BUILT_IN.named("five-string")):
             assert caution in text
         assert app.screen.max_scroll_y == 0
         await pilot.press("d", "b", "g")
@@ -295,7 +295,7 @@ async def test_another_instrument_has_its_own_bridge_and_pull(world: FakeWorld, 
         await until(pilot, lambda: "at the bench" in screen_text(app))
         text = " ".join(screen_text(app).split())
         assert "Compensated bridge" in text
-        for caution in cautions_for(instrument_named(name)):
+        for caution in cautions_for(BUILT_IN.named(name)):
             assert caution in text
         await pilot.press("b")
         await until(pilot, lambda: "Straight bridge" in screen_text(app))

@@ -20,11 +20,11 @@ import pytest
 import soundfile
 from performance_table import Row, figure
 
+from banjo import FIVE_STRING
 from centwise.draws import Draws, Purpose
 from centwise.model import Condition, PairSound, PairSpec
 from centwise.pitch.intake import Intake
 from centwise.pitch.measure import measure_take
-from centwise.strings.instrument import FIVE_STRING
 from centwise.tones.pair import render_pair
 
 if TYPE_CHECKING:

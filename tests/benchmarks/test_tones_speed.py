@@ -13,8 +13,8 @@ import numpy as np
 import pytest
 from yardstick import FRAMES, LOOP, RATE_HZ, TABLE, best_s, sine_loop
 
+from banjo import FIVE_STRING
 from centwise.model import Condition, PairSpec
-from centwise.strings.instrument import FIVE_STRING
 from centwise.tones.kernel import damped_bank
 from centwise.tones.pair import render_pair, render_pairs
 from centwise.tones.single import render_single

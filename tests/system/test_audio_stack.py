@@ -15,6 +15,7 @@ import pytest
 from alsa_device import STOCK, alsa_plugin_missing, play_into_file
 from pitch_meter import cents_apart
 
+from banjo import FIVE_STRING
 from centwise.audio.miniaudio_player import MiniaudioPlayer
 from centwise.audio.open import open_player
 from centwise.audio.sound_file import write_sound
@@ -22,7 +23,6 @@ from centwise.bootstrap import SystemClock
 from centwise.draws import Draws, Purpose
 from centwise.errors import DeviceError
 from centwise.model import Condition, PairSound, PairSpec, Sound
-from centwise.strings.instrument import FIVE_STRING
 from centwise.tones.pair import render_pair
 
 if TYPE_CHECKING:

@@ -18,12 +18,12 @@ import numpy as np
 import pytest
 from scipy.interpolate import CubicSpline
 
+from banjo import FIVE_STRING
 from centwise.audio.open import open_player, open_recorder, open_sided_player
 from centwise.bootstrap import SystemClock
 from centwise.chain.ears import ear_tone
 from centwise.chain.loop import CENTS, check_loop
 from centwise.model import Sound
-from centwise.strings.instrument import FIVE_STRING
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

@@ -20,12 +20,12 @@ import pytest
 import soundfile
 from scipy.signal import resample_poly
 
+from banjo import FIVE_STRING
 from centwise.model import TONES
 from centwise.pitch.intake import Intake
 from centwise.pitch.measure import measure_apart, measure_take
 from centwise.pitch.quality import judge_note
 from centwise.pitch.records import RefusedNoteError
-from centwise.strings.instrument import FIVE_STRING
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

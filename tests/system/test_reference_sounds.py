@@ -13,7 +13,7 @@ from pitch_meter import cents_apart
 
 from centwise.draws import Draws, Purpose
 from centwise.model import TONES, Condition, PairSpec
-from centwise.strings.instrument import instrument_named
+from centwise.strings.library import BUILT_IN
 from centwise.tones.pair import render_pair
 
 SOUNDS = Path(__file__).parents[2] / "sounds"
@@ -44,7 +44,7 @@ def test_the_same_seed_gives_the_same_pair_on_this_machine(pair: dict[str, Any])
     spec = PairSpec(n=1, condition=Condition(string=pair["string"]), offset_cents=pair["asked_cents"], first="harmonic")
     rendered = render_pair(
         spec,
-        instrument_named("five-string"),
+        BUILT_IN.named("five-string"),
         rate_hz=pair["rate"],
         rng=Draws(pair["seed"]).stream(Purpose.TONES, 1),
     )

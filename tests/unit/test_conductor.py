@@ -8,12 +8,12 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import pytest
 
+from banjo import FIVE_STRING
 from centwise.conductor import Hole, Sitting
 from centwise.draws import Draws, Purpose
 from centwise.drill.words import Feedback, Noted
 from centwise.errors import DeviceError, InputError, StoreError
 from centwise.model import JUDGEMENTS, PairSpec
-from centwise.strings.instrument import FIVE_STRING
 from centwise.tones.pair import render_pair, tone_alone
 from fakes import FakeWorld, MemoryStore, RecordingPlayer, block_plan
 

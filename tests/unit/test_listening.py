@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from banjo import FIVE_STRING
 from centwise.listening import (
     ADVICE,
     DEVICE_KEY,
@@ -15,7 +16,6 @@ from centwise.listening import (
     sound_level_tone,
     stored_level_db,
 )
-from centwise.strings.instrument import FIVE_STRING
 from centwise.strings.library import BUILT_IN
 from fakes import MemoryStore, RecordingPlayer
 

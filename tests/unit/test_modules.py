@@ -14,9 +14,14 @@ import centwise
 ROOT = Path(centwise.__file__).parent
 MODULES = sorted(ROOT.rglob("*.py"))
 MOST_LINES = 400
-SAYS = re.compile(r"\b[Ii]mports? (?:(?P<top>[a-z_]+) and below|nothing of centwise|anything below)")
+SAYS = re.compile(
+    r"\b[Ii]mports? (?:[A-Za-z0-9]+(?:,| and) )*"
+    r"(?:(?P<top>[a-z_]+) and below|nothing of centwise|nothing outside its package|anything below)"
+)
 UNITS = sorted(path for path in ROOT.iterdir() if path.suffix == ".py" or (path / "__init__.py").exists())
 UNITS = [path for path in UNITS if path.name not in {"__init__.py", "__main__.py"}]
+PACKAGES = ("bench", "chain", "drill", "ear", "lessons", "pitch", "settings", "strings", "takes", "tones")
+PARTS = [path for name in PACKAGES for path in sorted((ROOT / name).rglob("*.py")) if path.name != "__init__.py"]
 
 
 def places() -> dict[str, int]:
@@ -50,13 +55,31 @@ def test_a_module_says_what_it_is_for_and_keeps_small(path: Path) -> None:
 @pytest.mark.parametrize("path", UNITS, ids=lambda path: path.stem)
 def test_what_is_said_of_imports_is_true(path: Path) -> None:
     files = [path] if path.suffix else sorted(path.rglob("*.py"))
-    said = ast.get_docstring(ast.parse((path if path.suffix else path / "__init__.py").read_text(encoding="utf-8")))
-    found = SAYS.search(" ".join((said or "").split()))
+    found = said_of_imports(path if path.suffix else path / "__init__.py")
     assert found, "it says what it may import: `Imports NAME and below`, a layer's name"
+    held_to(found, path.stem, set().union(*map(imported, files)))
+
+
+@pytest.mark.parametrize("path", PARTS, ids=lambda path: path.relative_to(ROOT).as_posix())
+def test_what_a_part_of_a_package_says_of_imports_is_true(path: Path) -> None:
+    found = said_of_imports(path)
+    assert found, "it says what it may import: `Imports NAME and below`, or that it imports nothing of centwise"
+    held_to(found, path.relative_to(ROOT).parts[0], imported(path))
+
+
+def said_of_imports(path: Path) -> re.Match[str] | None:
+    """Return what a module's docstring says of its imports."""
+    said = ast.get_docstring(ast.parse(path.read_text(encoding="utf-8")))
+    return SAYS.search(" ".join((said or "").split()))
+
+
+def held_to(found: re.Match[str], unit: str, modules: set[str]) -> None:
+    """Hold what is said of imports against those there are; a part of a package may import its fellows."""
     deep = places()
-    others = set().union(*map(imported, files)) & deep.keys() - {path.stem}
+    others = modules & deep.keys() - {unit}
     if "nothing" in found[0]:
         assert others == set()
+        assert "of centwise" not in found[0] or unit not in modules
     elif found["top"] is not None:
-        assert deep[found["top"]] > deep[path.stem]
+        assert deep[found["top"]] > deep[unit]
         assert min(map(deep.__getitem__, others), default=99) >= deep[found["top"]]

@@ -13,11 +13,11 @@ from centwise.errors import DeviceError, InputError, StoreError, UsageError
 from centwise.model import BenchAct, BlockResult, Listener
 from centwise.ports import BlockSummary
 from centwise.rehearsal import Answer, Rehearsal
-from centwise.strings.instrument import instrument_named
+from centwise.strings.library import BUILT_IN
 from fakes import START, FakeWorld, block_plan
 
 ADA = Listener("listener-1", "Ada")
-FIVE_STRING = instrument_named("five-string")
+FIVE_STRING = BUILT_IN.named("five-string")
 
 
 @pytest.fixture

@@ -1,4 +1,4 @@
 """The listening chain, checked part by part: tones, players, device, ears, loop, store, estimate.
 
-Imports progress and below.
+Imports progress_text and below.
 """

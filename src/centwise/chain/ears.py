@@ -1,7 +1,7 @@
 """A quiet test tone to the left, to the right and to both, and where somebody heard it.
 
 It asks whether the sound reaches either ear through this chain. It is no hearing test: the levels at the ear are not
-known, and a worry about hearing belongs to an audiologist.
+known, and a worry about hearing belongs to an audiologist. Imports numpy, pitch and below.
 """
 
 from __future__ import annotations
@@ -14,6 +14,7 @@ from centwise.chain.line import CheckLine, by_error, not_checked
 from centwise.draws import Draws, Purpose
 from centwise.errors import DeviceError
 from centwise.model import Sound
+from centwise.pitch.loop import ramped
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -57,8 +58,7 @@ def ear_tone(rate_hz: int) -> Sound:
     """Return the tone: it rises and falls within a tenth of a second each, and begins and ends with nothing."""
     times_s = np.arange(round(TONE_S * rate_hz)) / rate_hz
     tone = sum(share * np.sin(2.0 * np.pi * hz * times_s) for hz, share in PARTIALS)
-    ramp = np.sin(0.5 * np.pi * np.clip(np.minimum(times_s, times_s[-1] - times_s) / RAMP_S, 0.0, 1.0)) ** 2
-    shaped = ramp * tone
+    shaped = ramped(times_s, RAMP_S) * tone
     return Sound((10.0 ** (PEAK_DBFS / 20.0) * shaped / np.max(np.abs(shaped))).astype(np.float32), rate_hz, "ear-tone")
 
 

@@ -1,4 +1,7 @@
-"""The estimate on simulated listeners: a small run, the same each time, held to what the study promises."""
+"""The estimate on simulated listeners: a small run, the same each time, held to what the study promises.
+
+Imports ear and below.
+"""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What a check of one part says: passed, failed, or not checked and why. Loads no numpy."""
+"""What a check of one part says: passed, failed, or not checked and why. Loads no numpy. Imports errors and below."""
 
 from __future__ import annotations
 

@@ -3,6 +3,7 @@
 What it can tell of a clock is how the player's stands beside the recorder's: one card that does both by one clock shows
 nothing, however wrong that clock is. Nor does it matter to the drill: an error of the clock moves both tones of a pair
 alike. What matters is that a pair arrives with the cents that were asked, so one is sent along and measured.
+Imports numpy, pitch and below.
 """
 
 from __future__ import annotations
@@ -16,18 +17,18 @@ import numpy as np
 from centwise.chain.line import CheckLine, by_error, not_checked
 from centwise.draws import Draws, Purpose
 from centwise.errors import CentwiseError, DeviceError, InputError
-from centwise.model import Condition, PairSpec, Sound
-from centwise.pitch.intake import Intake
+from centwise.model import SURE_ERRORS, Condition, PairSpec, Sound, uses_device
+from centwise.pitch.intake import taken_in
 from centwise.pitch.loop import loop_sound, read_loop
 from centwise.pitch.measure import measure_take
 from centwise.tones.pair import render_pair
+from centwise.units import ratio_from_cents
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
     from centwise.model import Samples
     from centwise.pitch.loop import LoopReading, LoopSound
-    from centwise.pitch.records import Measurement
     from centwise.ports import Clock, Player, Recorder
     from centwise.strings.instrument import Instrument
 
@@ -40,7 +41,6 @@ READ_S = 0.05
 CENTS = 5.0
 NEAR_HZ = 600.0
 """The pair that is sent is of the string whose octave lies nearest: little speakers sound it well (judgement)."""
-SURE = 1.645
 MOST_CLOCK_CENTS = 1.0
 """Crystals stay within 100 ppm of each other, 0.17 cents (common practice, no source); six times as much is no crystal
 but a wrong rate (judgement)."""
@@ -93,7 +93,7 @@ def check_loop(
     except DeviceError as error:
         return (not_checked("loop", TITLE, error.what, error.to_do),)
     try:
-        if player.name.startswith(("silent", "file:")):
+        if not uses_device(player.name):
             return (not_checked("loop", TITLE, f"the player {player.name} sounds nothing", "choose another player"),)
         number = _string(instrument)
         spec = PairSpec(1, Condition(instrument.name, number), CENTS, "harmonic")
@@ -165,7 +165,7 @@ def judge(take: LoopTake, sound: LoopSound, level_db: float, instrument: Instrum
         reading = read_loop(take.heard, sound, take.quiet_frames)
     except InputError as error:
         return (by_error("loop", TITLE, "failed", error),)
-    stretch = 2.0 ** (-reading.clock_cents / 1200.0)
+    stretch = ratio_from_cents(-reading.clock_cents)
     begin, end = (
         max(0, round(reading.first_frame + frame * stretch)) for frame in (sound.along_frame, sound.last_frame)
     )
@@ -181,16 +181,16 @@ def _string(instrument: Instrument) -> int:
 
 
 def _has_gaps(reading: LoopReading) -> bool:
-    return abs(reading.slip_frames) > MOST_SLIP_FRAMES + SURE * reading.slip_error_frames
+    return abs(reading.slip_frames) > MOST_SLIP_FRAMES + SURE_ERRORS * reading.slip_error_frames
 
 
 def _clock_line(reading: LoopReading, rate_hz: int) -> CheckLine:
     slipped = _has_gaps(reading)
-    far = abs(reading.clock_cents) - SURE * reading.clock_error_cents > MOST_CLOCK_CENTS
+    far = abs(reading.clock_cents) - SURE_ERRORS * reading.clock_error_cents > MOST_CLOCK_CENTS
     amount = (
         f"the output runs {_beside(reading)} the input: "
-        f"{_amount(reading.clock_cents, SURE * reading.clock_error_cents, 4)} cents, "
-        f"{_amount(reading.clock_ppm, SURE * reading.clock_error_ppm, 2)} ppm, 90 % sure"
+        f"{_amount(reading.clock_cents, SURE_ERRORS * reading.clock_error_cents, 4)} cents, "
+        f"{_amount(reading.clock_ppm, SURE_ERRORS * reading.clock_error_ppm, 2)} ppm, 90 % sure"
     )
     wanders = reading.wander_cents > MOST_WANDER_CENTS
     to_do = ""
@@ -265,14 +265,13 @@ def _level_line(reading: LoopReading, take: LoopTake, rate_hz: int, level_db: fl
 def _pair_line(heard: Samples, reading: LoopReading, rate_hz: int, instrument: Instrument) -> CheckLine:
     if _has_gaps(reading):
         return not_checked("loop", PAIR_TITLE, "the sound came back with gaps", "mend those first")
-    intake = Intake(rate_hz, 1, "the pair that came back")
     try:
-        intake.add(heard)
-        found: Measurement = measure_take(intake.finish(), instrument, _string(instrument))
+        recording = taken_in(heard, rate_hz, "the pair that came back")
+        found = measure_take(recording, instrument, _string(instrument))
     except InputError as error:
         return not_checked("loop", PAIR_TITLE, error.what, error.to_do)
     off = found.cents - CENTS
-    sure = SURE * found.std_error_cents
+    sure = SURE_ERRORS * found.std_error_cents
     holds = abs(off) <= MOST_PAIR_CENTS + sure
     finding = f"sent at {CENTS:+g} cents, it comes back at {_amount(found.cents, sure, 3)} cents"
     figures = {
@@ -297,7 +296,7 @@ def _pair_line(heard: Samples, reading: LoopReading, rate_hz: int, instrument: I
 
 def _beside(reading: LoopReading) -> str:
     """Say which is the faster, where that can be told."""
-    if abs(reading.clock_cents) <= SURE * reading.clock_error_cents:
+    if abs(reading.clock_cents) <= SURE_ERRORS * reading.clock_error_cents:
         return "alike with"
     return f"{'fast' if reading.clock_cents > 0 else 'slow'} beside"
 

@@ -1,4 +1,7 @@
-"""Which players load on this machine, and why another does not. Nothing is sounded."""
+"""Which players load on this machine, and why another does not. Nothing is sounded.
+
+Imports nothing outside its package.
+"""
 
 from __future__ import annotations
 

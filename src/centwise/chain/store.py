@@ -1,4 +1,4 @@
-"""The store: whether it is whole and can be written, and how much room its disk has."""
+"""The store: whether it is whole and can be written, and how much room its disk has. Imports store and below."""
 
 from __future__ import annotations
 

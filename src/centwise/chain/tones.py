@@ -1,7 +1,7 @@
 """Tones as asked: every string at every usual rate, rendered, then measured by two methods that know nothing of it.
 
 `pitch` reads the difference of a pair as it would from a recording; the phase fit here reads each tone by itself, so
-that the pitch is held as well as the difference.
+that the pitch is held as well as the difference. Imports numpy, pitch and below.
 """
 
 from __future__ import annotations
@@ -14,11 +14,10 @@ import numpy as np
 from centwise.chain.line import CheckLine
 from centwise.draws import Draws, Purpose
 from centwise.errors import InputError
-from centwise.model import Condition, PairSpec
-from centwise.pitch.intake import Intake
+from centwise.model import CEILING_DBFS, Condition, PairSpec
+from centwise.pitch.intake import taken_in
 from centwise.pitch.measure import measure_take
 from centwise.tones.pair import render_pair
-from centwise.tones.pluck import PEAK_DBFS
 from centwise.units import cents_between
 
 if TYPE_CHECKING:
@@ -59,19 +58,19 @@ def check_tones(instrument: Instrument, seed: int) -> CheckLine:
                 try:
                     read_cents = read_pair(samples, rate_hz, where, instrument)
                 except InputError as error:
-                    return CheckLine("tones", TITLE, "failed", f"{error.what}", "install centwise anew")
+                    return CheckLine("tones", TITLE, "failed", error.what, "install centwise anew")
                 worst_pair = max(worst_pair, abs(read_cents - offset_cents))
                 for span in (pair.harmonic, pair.fretted):
                     found_hz = phase_fit_hz(samples, rate_hz, span)
                     worst_pitch = max(worst_pitch, abs(cents_between(found_hz, span.frequency_hz)))
                 loudest_dbfs = max(loudest_dbfs, pair.peak_dbfs)
                 pairs += 1
-    holds = max(worst_pair, worst_pitch) <= TOLERANCE_CENTS and loudest_dbfs <= PEAK_DBFS
+    holds = max(worst_pair, worst_pitch) <= TOLERANCE_CENTS and loudest_dbfs <= CEILING_DBFS
     finding = (
         f"{pairs} pairs of {len(instrument.strings)} strings of the {instrument.title} at "
         f"{len(RATES_HZ)} rates from {RATES_HZ[0] / 1000:g} to "
         f"{RATES_HZ[-1] / 1000:g} kHz, worst error {worst_pair:.5f} cents between the tones and {worst_pitch:.5f} "
-        f"cents in their pitch (limit {TOLERANCE_CENTS:g}), loudest {loudest_dbfs:.1f} dBFS (limit {PEAK_DBFS:g})"
+        f"cents in their pitch (limit {TOLERANCE_CENTS:g}), loudest {loudest_dbfs:.1f} dBFS (limit {CEILING_DBFS:g})"
     )
     return CheckLine(
         "tones",
@@ -98,9 +97,7 @@ def read_pair(samples: Samples, rate_hz: int, name: str, instrument: Instrument)
     Raises:
         InputError: it cannot be measured.
     """
-    intake = Intake(rate_hz, 1, name)
-    intake.add(samples)
-    return measure_take(intake.finish(), instrument).cents
+    return measure_take(taken_in(samples, rate_hz, name), instrument).cents
 
 
 def phase_fit_hz(samples: Samples, rate_hz: int, span: ToneSpan) -> float:

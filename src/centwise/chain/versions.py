@@ -1,4 +1,7 @@
-"""What the chain is made of: versions of the program, of Python, of the libraries and of the system."""
+"""What the chain is made of: versions of the program, of Python, of the libraries and of the system.
+
+Imports soundfile and nothing of centwise.
+"""
 
 from __future__ import annotations
 

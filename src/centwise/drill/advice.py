@@ -1,7 +1,7 @@
 """What the learner is told, in whole sentences: about one pair, about a block, and what to do next.
 
 The bands for a threshold are a judgement for one tone after the other at 290 to 590 Hz; they stand in
-docs/how-it-works.md and are shown as a judgement there.
+docs/how-it-works.md and are shown as a judgement there. Imports strings and below.
 """
 
 from __future__ import annotations
@@ -10,7 +10,8 @@ import math
 from typing import TYPE_CHECKING
 
 from centwise.drill.verdict import verdict_of
-from centwise.model import GOOD_ENOUGH_CENTS, BlockResult, Travel, judgement_of
+from centwise.model import GOOD_ENOUGH_CENTS, SURE_ERRORS, BlockResult, Travel, judgement_of
+from centwise.strings.bridge import LONGEST_MOVE_MM
 from centwise.units import MM_PER_INCH, counted, inches_64ths_text
 
 if TYPE_CHECKING:
@@ -27,11 +28,9 @@ CHECK_THE_TASK_CENTS = 60.0
 an interval that reaches beyond this counts too (a judgement; how often it does: docs/how-it-works.md)."""
 CAUTIOUS_WINDOW = 1.5
 """A unison window beyond this many sigma: hears it and will not say so."""
-ONE_MOVE_MM = MM_PER_INCH / 8
-"""A bridge is moved 1/16 in at a time, 1/8 in at most (common practice, no source)."""
+PER_SIGMA = 0.6745
+"""Threshold over sigma; `ear.normal` has it to the last figure, and loads numpy."""
 NO_SOUND = "Take a block with sound: pairs that make none say nothing about your ear."
-
-
 SWAPPED = (
     "Flat and sharp seem to have changed places, as they often do at first: flat means that the fretted note is the "
     "lower one, sharp that it is the higher one."
@@ -65,12 +64,16 @@ def verdict_text(trial: Trial) -> str:
 
 def feedback_sentence(feedback: Feedback) -> str:
     """Say all there is about one pair in two or three sentences, for the ear of a screen reader too."""
-    bridge = (
-        "The bridge stands right: leave it."
-        if feedback.travel.direction == "leave"
-        else f"The bridge would go {bridge_text(feedback)}."
+    return (
+        f"{verdict_text(feedback.trial)} The fretted note was {truth_text(feedback.trial)}. {bridge_sentence(feedback)}"
     )
-    return f"{verdict_text(feedback.trial)} The fretted note was {truth_text(feedback.trial)}. {bridge}"
+
+
+def bridge_sentence(feedback: Feedback) -> str:
+    """Say what the bridge would want in a whole sentence."""
+    if feedback.travel.direction == "leave":
+        return "The bridge stands right: leave it."
+    return f"The bridge would go {bridge_text(feedback)}."
 
 
 def bridge_text(feedback: Feedback) -> str:
@@ -78,7 +81,7 @@ def bridge_text(feedback: Feedback) -> str:
     travel = feedback.travel
     if travel.direction != "leave" and abs(feedback.trial.offset_cents) <= GOOD_ENOUGH_CENTS:
         return f"{travel.direction} {_mm(travel.travel_mm)}: near enough to leave"
-    if travel.travel_mm > ONE_MOVE_MM:
+    if travel.travel_mm > LONGEST_MOVE_MM:
         return f"{travel_text(travel)}, in small moves"
     return travel_text(travel)
 
@@ -241,15 +244,15 @@ def _too_wide(threshold_cents: float, high_cents: float) -> bool:
 
 
 def _too_cautious(result: BlockResult) -> bool:
-    sigma = (result.threshold_cents or math.inf) / 0.6745
+    sigma = (result.threshold_cents or math.inf) / PER_SIGMA
     return (result.unison_window_cents or 0.0) > CAUTIOUS_WINDOW * sigma
 
 
 def _matters(cents: float | None, low_cents: float | None, high_cents: float | None) -> bool:
-    """Whether a lean matters: beyond two standard errors, the 90 % interval being 2 x 1.645 of them wide."""
+    """Whether a lean matters: beyond two standard errors, which its 90 % interval tells."""
     if cents is None or low_cents is None or high_cents is None:
         return False
-    standard_error = (high_cents - low_cents) / (2 * 1.645)
+    standard_error = (high_cents - low_cents) / (2 * SURE_ERRORS)
     return abs(cents) > max(2 * standard_error, 0.5)
 
 

@@ -1,7 +1,7 @@
 """The block as a state machine: event in, new state and effects out.
 
 Everything drawn follows from the plan's seed and the answers, trial by trial, so replaying stored answers rebuilds the
-very state that was left.
+very state that was left. Imports ear and below.
 """
 
 from __future__ import annotations

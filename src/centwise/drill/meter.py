@@ -1,12 +1,15 @@
-"""Ear against meter: what is told where the truth is a measurement, and what its error means, in whole sentences."""
+"""Ear against meter: what is told where the truth is a measurement, and what its error means, in whole sentences.
+
+Imports model and below.
+"""
 
 from __future__ import annotations
 
 import math
 from typing import TYPE_CHECKING
 
-from centwise.drill.advice import bridge_text
-from centwise.model import GOOD_ENOUGH_CENTS, SIGNS
+from centwise.drill.advice import PER_SIGMA, bridge_sentence, bridge_text
+from centwise.model import GOOD_ENOUGH_CENTS, SIGNS, SURE_ERRORS
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -14,17 +17,13 @@ if TYPE_CHECKING:
     from centwise.drill.words import Feedback
     from centwise.model import BlockPlan, BlockResult, Trial
 
-SURE = 1.645
-"""Standard errors on either side that hold the value nine times in ten."""
-PER_SIGMA = 0.6745
-"""Threshold over sigma, as everywhere."""
 MOST_TOLD = 10
 
 
 def reading_text(trial: Trial, error_cents: float) -> str:
     """Say what the meter reads: `sharp by 5.2 ± 0.1 cents`, `unison within 0.2 cents`. No error below 0.01 is told."""
     if trial.truth == "unison":
-        return f"unison within {_figure(max(SURE * error_cents, 0.1))} cents"
+        return f"unison within {_figure(max(SURE_ERRORS * error_cents, 0.1))} cents"
     places = 1 if error_cents >= 0.095 else 2
     return f"{trial.truth} by {abs(trial.offset_cents):.{places}f} ± {_figure(max(error_cents, 0.01))} cents"
 
@@ -33,12 +32,7 @@ def meter_sentence(feedback: Feedback) -> str:
     """Say all there is about one recorded pair, once it was judged."""
     trial, error_cents = feedback.trial, feedback.error_cents or 0.0
     agrees = "Ear and meter agree." if trial.correct else f"You said {trial.answer}."
-    bridge = (
-        "The bridge stands right: leave it."
-        if feedback.travel.direction == "leave"
-        else f"The bridge would go {bridge_text(feedback)}."
-    )
-    return f"The meter reads {reading_text(trial, error_cents)}. {agrees} {bridge}"
+    return f"The meter reads {reading_text(trial, error_cents)}. {agrees} {bridge_sentence(feedback)}"
 
 
 def meter_text(feedback: Feedback) -> str:
@@ -72,7 +66,7 @@ def against_sentences(plan: BlockPlan, trials: Sequence[Trial]) -> tuple[str, ..
         said.append(f"{count} within {GOOD_ENOUGH_CENTS:g} cents of unison, which is good enough to leave.")
     said.append(
         f"The meter's readings have a standard error of {_figure(error_cents)} cents: what it calls unison lies within "
-        f"{_figure(max(SURE * error_cents, 0.1))} cents of it, 90 % sure."
+        f"{_figure(max(SURE_ERRORS * error_cents, 0.1))} cents of it, 90 % sure."
     )
     return tuple(said)
 

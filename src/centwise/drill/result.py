@@ -1,4 +1,7 @@
-"""What a block's answers say: the threshold with its interval, bias and unison window, and the same in travel."""
+"""What a block's answers say: the threshold with its interval, bias and unison window, and the same in travel.
+
+Imports ear and below.
+"""
 
 from __future__ import annotations
 
@@ -7,6 +10,7 @@ from typing import TYPE_CHECKING
 
 from centwise.drill.verdict import doubt_of
 from centwise.ear.estimate import estimate_trials
+from centwise.ear.trials import FEWEST_TRIALS
 from centwise.errors import UsageError
 from centwise.model import BlockPlan, BlockResult, Trial
 from centwise.strings.geometry import bridge_offset_mm
@@ -17,9 +21,6 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from centwise.ear.summary import Estimate
-
-FEWEST_TRIALS = 5
-"""Below this nothing is said about the ear."""
 
 
 def string_length_mm(plan: BlockPlan) -> float:

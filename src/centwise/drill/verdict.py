@@ -1,4 +1,7 @@
-"""What a block's figures are worth: whether they may be taken for the ear's, and if not, why."""
+"""What a block's figures are worth: whether they may be taken for the ear's, and if not, why.
+
+Imports model and below.
+"""
 
 from __future__ import annotations
 
@@ -23,8 +26,6 @@ CONFUSED_EACH = 2
 CONFUSED_SIZE_CENTS = 30.0
 """So many differences of that size heard the wrong way round, each way at least so often, are no accident (a
 judgement)."""
-
-
 ONE_ANSWER_TRIALS = 10
 ONE_ANSWER_SHARE = 0.95
 """So many pairs, nearly all of them given one and the same answer, tell nothing of what was heard (a judgement)."""

@@ -1,4 +1,4 @@
-"""What goes into the drill's state machine and what comes out of it. Frozen records only."""
+"""What goes into the drill's state machine and what comes out of it. Frozen records only. Imports model and below."""
 
 from __future__ import annotations
 

@@ -4,7 +4,7 @@ J. M. Bland and D. G. Altman 1986, The Lancet 327:307-310: the mean difference a
 hold 95 % of the differences. Here the differences are of log2 thresholds, one assessment and the next, so the limits
 are ratios. Of few differences neither mean nor deviation is known: the limits are a prediction interval, Student's t
 with n - 1 degrees of freedom times sqrt(1 + 1/n) deviations, which comes to 1.96 for many (recalled; the arithmetic is
-held against scipy by a test).
+held against scipy by a test). Imports errors and below.
 """
 
 from __future__ import annotations
@@ -30,13 +30,11 @@ class Agreement:
     """The next assessment over the last, as ratios of thresholds.
 
     Attributes:
-        middle_ratio: what the next one comes to on average; below 1 the ear becomes finer.
         low_ratio: 95 % of them lie above this.
         high_ratio: and below this.
         assessments: how many it rests on.
     """
 
-    middle_ratio: float
     low_ratio: float
     high_ratio: float
     assessments: int
@@ -58,4 +56,4 @@ def limits_of_agreement(thresholds_cents: Sequence[float]) -> Agreement | None:
         return None
     steps = [math.log2(after / before) for before, after in itertools.pairwise(thresholds_cents)]
     middle, half = fmean(steps), t_95_two_sided(len(steps) - 1) * math.sqrt(1.0 + 1.0 / len(steps)) * stdev(steps)
-    return Agreement(2.0**middle, 2.0 ** (middle - half), 2.0 ** (middle + half), len(thresholds_cents))
+    return Agreement(2.0 ** (middle - half), 2.0 ** (middle + half), len(thresholds_cents))

@@ -2,6 +2,7 @@
 
 Source: H. Cramér 1946, Mathematical Methods of Statistics, chapter 32 (recalled): no unbiased estimate varies less
 than the inverse of the Fisher information. Window, bias and lapse rate count as unknown with sigma.
+Imports numpy and nothing outside its package.
 """
 
 from __future__ import annotations

@@ -1,4 +1,7 @@
-"""The psychometric curve with its band: how often each answer comes at each offset, by all that the answers say."""
+"""The psychometric curve with its band: how often each answer comes at each offset, by all that the answers say.
+
+Imports numpy, model and below.
+"""
 
 from __future__ import annotations
 

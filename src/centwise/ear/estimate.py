@@ -1,8 +1,10 @@
-"""The number: the posterior of a whole block's answers, order of the two tones and all."""
+"""The number: the posterior of a whole block's answers, order of the two tones and all.
+
+Imports numpy, model and below.
+"""
 
 from __future__ import annotations
 
-from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -17,7 +19,6 @@ if TYPE_CHECKING:
 
     from numpy.typing import ArrayLike, NDArray
 
-    from centwise.ear.prior import Prior
     from centwise.model import Judgement, Tone
 
     Array = NDArray[np.float64]
@@ -32,10 +33,8 @@ def estimate_trials(
     offsets_cents: ArrayLike,
     answers: Sequence[Judgement],
     firsts: Sequence[Tone],
-    *,
-    prior: Prior | None = None,
 ) -> Estimate:
-    """Return what a block's answers say of the ear.
+    """Return what a block's answers say of the ear, by a stranger's prior.
 
     When both orders occur, the constant error is split into the timbre shift (`bias_cents`, its sign follows the
     tones) and the time-order error (`order_error_cents`, its sign follows the positions), so that the latter does not
@@ -45,16 +44,11 @@ def estimate_trials(
         offsets_cents: signed cents of the fretted note over the harmonic, shape (n,), n at least 5.
         answers: "flat", "unison" or "sharp", n of them.
         firsts: the tone heard first, "harmonic" or "fretted", n of them.
-        prior: what earlier sessions say of the threshold, None for a stranger.
 
     Raises:
         InputError: wrong shapes, unknown words, NaN or fewer than 5 trials.
     """
-    tally = tallied(offsets_cents, answers, firsts)
-    grid = standard_grid()
-    if prior is not None:
-        grid = replace(grid, sigma_weights=prior.weights(grid.sigma_cents))
-    return estimate_tally(grid, tally)
+    return estimate_tally(standard_grid(), tallied(offsets_cents, answers, firsts))
 
 
 def estimate_tally(grid: Grid, tally: Tally) -> Estimate:

@@ -1,4 +1,7 @@
-"""Maximum likelihood by Fisher scoring, for many sets of counts at once. The lapse rate is given, not fitted."""
+"""Maximum likelihood by Fisher scoring, for many sets of counts at once. The lapse rate is given, not fitted.
+
+Imports numpy and nothing outside its package.
+"""
 
 from __future__ import annotations
 

@@ -1,7 +1,7 @@
 """The lattice on which the posterior lives: sigma, unison window, bias and lapse rate, and the offsets to choose from.
 
 Window and bias are counted in sigmas, so one table of chances serves every size of ear. Built when first asked for,
-never at import.
+never at import. Imports numpy, model and below.
 """
 
 from __future__ import annotations

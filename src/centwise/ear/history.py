@@ -8,7 +8,7 @@ statsmodels by tests. One history is one listener in one condition: the caller s
 
 The walk's steps are larger in the first blocks, where an ear learns most: untrained listeners come near musicians'
 pitch thresholds, six times finer, within four to eight hours of practice (C. Micheyl, K. Delhommeau, X. Perrot and
-A. J. Oxenham 2006, Hearing Research 219, 36-47).
+A. J. Oxenham 2006, Hearing Research 219, 36-47). Imports errors and below.
 """
 
 from __future__ import annotations
@@ -135,12 +135,11 @@ class History:
             half = Z_95_TWO_SIDED * math.sqrt(1.0 / certainty + own**2 + OCTAVES_PER_ROOT_DAY**2 * gone)
         return 2.0 ** (middle - half), 2.0 ** (middle + half)
 
-    def improvement_chance(self, since_days: float, by_octaves: float = 0.0) -> float | None:
+    def improvement_chance(self, since_days: float) -> float | None:
         """Return the probability that the ear has really become finer since a day.
 
         Args:
             since_days: compared is the level on the first compared session's day at or after this one.
-            by_octaves: by how much finer at least; 0, by anything.
 
         Returns:
             A probability, or None where there are no two compared sessions from that day on.
@@ -153,7 +152,7 @@ class History:
         # The two levels are seen by the same sessions and share their errors: their covariance is the gains' product.
         shared = math.prod(self._gains[start:]) * now[1]
         spread = math.sqrt(max(then[1] + now[1] - 2.0 * shared, 0.0))
-        ahead = then[0] - now[0] - by_octaves
+        ahead = then[0] - now[0]
         return 0.5 * math.erfc(-ahead / (spread * math.sqrt(2.0))) if spread > 0.0 else float(ahead > 0.0)
 
     def _gone(self, days: float) -> float:

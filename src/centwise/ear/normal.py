@@ -2,7 +2,7 @@
 
 Source: J. F. Hart et al., Computer Approximations (1968), algorithm 5666, as given by G. West, "Better approximations
 to cumulative normal functions", Wilmott Magazine, May 2005, 70-76. Coefficients recalled; tests hold the function
-against scipy.stats.norm.
+against scipy.stats.norm. Imports numpy and nothing of centwise.
 """
 
 from __future__ import annotations

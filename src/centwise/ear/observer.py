@@ -3,7 +3,7 @@
 The heard difference is normal about the offset plus a constant bias; below minus the window it is called flat, above
 plus the window sharp, between them unison; with the lapse rate one of the three answers comes at random. For one
 offset this is the 2-AC protocol (R. H. B. Christensen, H.-S. Lee and P. B. Brockhoff 2012, Food Quality and
-Preference), over offsets an ordered probit.
+Preference), over offsets an ordered probit. Imports numpy, errors and below.
 """
 
 from __future__ import annotations

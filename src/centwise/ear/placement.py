@@ -1,6 +1,7 @@
 """Where to ask next, by what the answers so far make of the listener. Works on many blocks at once.
 
 The balanced rule asks where an answer tells most about log sigma, among offsets that keep the listener comfortable.
+Imports numpy and nothing outside its package.
 """
 
 from __future__ import annotations

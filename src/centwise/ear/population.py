@@ -1,7 +1,7 @@
 """Many simulated listeners at once, through the rules that drill a real one.
 
 Listener i of a study with seed s draws what a block of seed s + i would draw, trial by trial, so any of them can be
-replayed through `Track` alone; a test holds the two equal to the last choice.
+replayed through `Track` alone; a test holds the two equal to the last choice. Imports numpy, draws and below.
 """
 
 from __future__ import annotations

@@ -1,4 +1,7 @@
-"""What is believed of a listener's threshold before a block: nothing for a stranger, the last estimate afterwards."""
+"""What is believed of a listener's threshold before a block: nothing for a stranger, the last estimate afterwards.
+
+Imports numpy, errors and below.
+"""
 
 from __future__ import annotations
 

@@ -1,4 +1,7 @@
-"""A listener made of numbers: answers by the observer's chances, with drift, lapses, caution and bias as asked."""
+"""A listener made of numbers: answers by the observer's chances, with drift, lapses, caution and bias as asked.
+
+Imports numpy, model and below.
+"""
 
 from __future__ import annotations
 

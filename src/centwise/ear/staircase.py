@@ -3,7 +3,7 @@
 Source: C. Kaernbach 2001, "Adaptive threshold estimation with unforced-choice tasks", Perception & Psychophysics 63,
 1377-1388: right -1, wrong p/(1-p), unsure (p - 1/n)/(1-p) steps, for the target p among n alternatives; with p = .75
 and two directions -1, +3, +1. A step is one place on the ladder of sizes, a quarter octave. Catch
-trials have no direction to be right about and leave the level alone.
+trials have no direction to be right about and leave the level alone. Imports numpy, model and below.
 """
 
 from __future__ import annotations

@@ -1,7 +1,7 @@
 """Student's t for whole degrees of freedom, where its distribution is a finite sum.
 
 M. Abramowitz and I. A. Stegun 1972, Handbook of Mathematical Functions, 26.7.3 and 26.7.4 (recalled; held against scipy
-by a test).
+by a test). Imports nothing of centwise.
 """
 
 from __future__ import annotations

@@ -1,4 +1,7 @@
-"""What a posterior says: one figure and a 90 % interval for sigma and bias, and one for the unison window."""
+"""What a posterior says: one figure and a 90 % interval for sigma and bias, and one for the unison window.
+
+Imports numpy and nothing outside its package.
+"""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The public fit: a threshold from offsets and answers, wherever they come from."""
+"""The public fit: a threshold from offsets and answers, wherever they come from. Imports numpy, draws and below."""
 
 from __future__ import annotations
 

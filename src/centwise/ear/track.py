@@ -1,7 +1,7 @@
 """One block's placement of trials: what has been asked and answered, and what to ask next.
 
 Two rules on one interface. `weighted` is the published staircase; `balanced` asks by the posterior. Both keep the
-posterior, for the number never comes from the track.
+posterior, for the number never comes from the track. Imports numpy, model and below.
 """
 
 from __future__ import annotations
@@ -46,14 +46,6 @@ class Track:
     answers: tuple[Judgement, ...] = ()
     independent: bool = False
     _weights: NDArray[np.float64] = field(default_factory=lambda: standard_grid().prior(), repr=False, compare=False)
-
-    @property
-    def level_cents(self) -> float:
-        """Where the track stands, without a sign: the staircase's level, or the size last asked."""
-        if self.rule == "weighted":
-            return float(standard_grid().sizes_cents[self._place()])
-        asked = [abs(offset) for offset in self.offsets_cents if offset]
-        return asked[-1] if asked else float(standard_grid().sizes_cents[self.start])
 
     @property
     def interval_octaves(self) -> float:

@@ -1,4 +1,7 @@
-"""Simulated listeners through the drill's own logic: true and estimated thresholds side by side."""
+"""Simulated listeners through the drill's own logic: true and estimated thresholds side by side.
+
+Imports numpy, draws and below.
+"""
 
 from __future__ import annotations
 
@@ -11,20 +14,21 @@ from centwise.draws import Draws, Purpose
 from centwise.ear.estimate import estimate_tally
 from centwise.ear.grid import standard_grid
 from centwise.ear.normal import Z_75
-from centwise.ear.population import Blocks, Population, simulate_blocks
-from centwise.ear.trials import tallied
+from centwise.ear.population import Population, simulate_blocks
+from centwise.ear.trials import FEWEST_TRIALS, tallied
 from centwise.errors import UsageError
 from centwise.model import JUDGEMENTS
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from centwise.ear.population import Blocks
     from centwise.model import Rule
 
     Array = NDArray[np.float64]
 
 MOST_LISTENERS = 100_000
-FEWEST_TRIALS, MOST_TRIALS = 5, 1000
+MOST_TRIALS = 1000
 LEAST_SIGMA_CENTS, MOST_SIGMA_CENTS = 1.0, 40.0
 LEAST_COVERAGE = 0.87
 """Share of 90 % intervals that must hold the truth, from listeners as different as these (the study's own bar)."""
@@ -125,7 +129,7 @@ def run_listeners(
             f"{trials} pairs are too few or too many for a simulated block", f"ask for {FEWEST_TRIALS} to {MOST_TRIALS}"
         )
     people = _people(listeners, trials, Draws(seed).stream(Purpose.POPULATION), traits or Traits())
-    blocks: Blocks = simulate_blocks(people, trials, rule, seed=seed)
+    blocks = simulate_blocks(people, trials, rule, seed=seed)
     low, middle, high = _estimates(blocks)
     half_way = people.sigma_cents * 2.0 ** (people.drift_octaves * (trials - 1) / 2.0)
     return TrialRun(Z_75 * half_way, middle, low, high, blocks.right.mean(axis=0))

@@ -1,4 +1,7 @@
-"""Answers counted by what was asked: checked once, here, so that every estimate names the same culprits."""
+"""Answers counted by what was asked: checked once, here, so that every estimate names the same culprits.
+
+Imports numpy, model and below.
+"""
 
 from __future__ import annotations
 

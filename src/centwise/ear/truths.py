@@ -1,7 +1,7 @@
 """Which answer will be the right one next: flat, unison or sharp, drawn so that nothing can be learnt from the row.
 
 About one pair in five is a catch trial (unison), never two in a row; sides are drawn evenly; no truth comes more than
-four times running. Everything works on many blocks at once.
+four times running. Everything works on many blocks at once. Imports numpy and nothing of centwise.
 """
 
 from __future__ import annotations

@@ -1,6 +1,6 @@
 """Catching one note out of what a microphone hands over: wait until it sounds, let it ring, stop.
 
-No clock: time is counted in samples.
+No clock: time is counted in samples. Imports numpy and nothing of centwise.
 """
 
 from __future__ import annotations

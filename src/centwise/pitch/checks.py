@@ -1,4 +1,7 @@
-"""Which string a take is of, and whether its notes are what they should be: each refusal with its reason."""
+"""Which string a take is of, and whether its notes are what they should be: each refusal with its reason.
+
+Imports numpy, strings and below.
+"""
 
 from __future__ import annotations
 
@@ -30,7 +33,8 @@ MOST_GLIDE_CENTS = 2.4
 """A note whose first quarter and second half lie further apart than this is refused (judgement; the recorded notes of a
 real instrument stay within 2.2, and one of them that begins 8 cents sharp reaches 2.5 to 5.7, however long it takes to
 settle, 0.15 to 1.5 s; measured)."""
-SURE = 3.0
+GLIDE_NOISE = 3.0
+"""So many standard errors of a glide are noise's doing; what is more is a glide."""
 OWN_SHARE = 0.94
 LEAST_FOREIGN = 3
 """Other strings ring along when so many foreign peaks leave less than this share of the spectrum to the note itself
@@ -118,7 +122,7 @@ def check_steady(note: Note) -> None:
             "mute every other string and record again",
         )
     glide, error = glide_cents(note)
-    if abs(glide) > max(MOST_GLIDE_CENTS, SURE * error):
+    if abs(glide) > max(MOST_GLIDE_CENTS, GLIDE_NOISE * error):
         raise RefusedNoteError(
             "glides",
             f"the {note.tone} note {_where(note)} glides {'up' if glide > 0 else 'down'} by {abs(glide):.1f} cents",

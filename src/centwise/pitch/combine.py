@@ -3,7 +3,7 @@
 Values count by the inverse of their own variance. Where they scatter more than that explains (chi-square at 99.9 %),
 the excess is a variance of its own, common to all, found where the weighted squares come to their expectation (R. C.
 Paule and J. Mandel, J. Res. NBS 87, 1982; recalled), and values far out count less (P. J. Huber, Ann. Math. Stat. 35,
-1964; recalled).
+1964; recalled). Imports numpy and nothing outside its package.
 """
 
 from __future__ import annotations

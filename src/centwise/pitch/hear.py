@@ -1,4 +1,7 @@
-"""The notes of a recording, each with its pitch and its partials, or the reason why it cannot be measured."""
+"""The notes of a recording, each with its pitch and its partials, or the reason why it cannot be measured.
+
+Imports numpy and nothing outside its package.
+"""
 
 from __future__ import annotations
 
@@ -77,8 +80,8 @@ def _pitched(recording: Recording, span: NoteSpan) -> tuple[Peaks, float] | None
     if end_s - span.start_s - SETTLE_S < LEAST_SPECTRUM_S:
         return None
     peaks = find_peaks(_cut(recording, span.start_s + SETTLE_S, end_s), recording.rate_hz)
-    pitch = find_pitch(peaks)
-    return None if pitch is None else (peaks, pitch.frequency_hz)
+    pitch_hz = find_pitch(peaks)
+    return None if pitch_hz is None else (peaks, pitch_hz)
 
 
 def _follow(recording: Recording, span: NoteSpan, peaks: Peaks, pitch_hz: float) -> HeardNote:

@@ -1,6 +1,7 @@
 """A recording taken in block by block: brought down to a working rate, its clipping noted, its channels made one.
 
 Ten minutes of stereo at 96 kHz hold 115 million samples; what is kept of them is two float32 channels near 16 kHz.
+Imports numpy, errors and below.
 """
 
 from __future__ import annotations
@@ -128,7 +129,7 @@ class Intake:
 
     def _decimate(self, channels: NDArray[np.float32]) -> None:
         if self._factor == 1:
-            self._parts.append(channels[:, : channels.shape[1]])
+            self._parts.append(channels)
             return
         self._kept = np.concatenate((self._kept, channels), axis=1)
         factor, spans = self._factor, self._taps.size // self._factor
@@ -153,6 +154,22 @@ class Intake:
             full = np.flatnonzero(size >= FULL_SCALE)
             self._clipped.append((self._frames + full[_flat(full, channel, run)]) / self._rate_hz)
             top.add(channel, size, self._frames, run)
+
+
+def taken_in(samples: NDArray[np.float32], rate_hz: int, name: str) -> Recording:
+    """Return a sound of one channel that is held in memory as a recording.
+
+    Args:
+        samples: float32, shape (frames,).
+        rate_hz: as for `Intake`.
+        name: how to speak of it in a sentence.
+
+    Raises:
+        InputError: it cannot be measured: another rate, too long, nothing in it, or what is no number.
+    """
+    intake = Intake(rate_hz, 1, name, len(samples))
+    intake.add(samples)
+    return intake.finish()
 
 
 class _OwnTop:

@@ -2,7 +2,7 @@
 
 Between two chirps a steady tone and whatever else is to be sent. The tone's phase gives the clock of the player beside
 that of the recorder; the chirps give the delay, and their distance, read independently, tells whether frames were lost
-or put in on the way.
+or put in on the way. Imports numpy, units and below.
 """
 
 from __future__ import annotations
@@ -15,6 +15,7 @@ import numpy as np
 
 from centwise.errors import InputError
 from centwise.pitch.combine import pool
+from centwise.pitch.intake import FULL_SCALE
 from centwise.pitch.partials import PartialFit, fit_partials
 from centwise.units import cents_between, ratio_from_cents
 
@@ -41,7 +42,6 @@ CHIRP_OVER_NOISE = 8.0
 """A chirp's match stands so many times over the matches' root mean square; noise alone reaches 3.9 (measured)."""
 NEAR = 0.12
 """How far from its place the second chirp is looked for, as a share: 44.1 for 48 kHz moves it by 8.8 %."""
-CLIPPED = 0.985
 LEAST_NOISE = 1e-7
 
 
@@ -79,7 +79,7 @@ class LoopReading:
     @property
     def clipped(self) -> bool:
         """Whether something stood at full scale."""
-        return self.peak >= CLIPPED
+        return self.peak >= FULL_SCALE
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,7 +108,7 @@ def loop_sound(rate_hz: int, along: Samples | None = None) -> LoopSound:
     """
     chirp, gap = _chirp(rate_hz), np.zeros(round(GAP_S * rate_hz))
     times_s = np.arange(round(TONE_S * rate_hz)) / rate_hz
-    tone = 10.0 ** (TONE_PEAK_DBFS / 20.0) * _ramped(times_s) * np.sin(2.0 * np.pi * TONE_HZ * times_s)
+    tone = 10.0 ** (TONE_PEAK_DBFS / 20.0) * ramped(times_s, RAMP_S) * np.sin(2.0 * np.pi * TONE_HZ * times_s)
     end = np.zeros(round(END_S * rate_hz))
     sent = np.zeros(0) if along is None else along.astype(np.float64)
     parts = (chirp, gap, tone, gap, sent, gap, chirp, end)
@@ -166,8 +166,14 @@ def _chirp(rate_hz: int) -> Array:
     return np.asarray(10.0 ** (CHIRP_PEAK_DBFS / 20.0) * np.hanning(times_s.size) * swept, dtype=np.float64)
 
 
-def _ramped(times_s: Array) -> Array:
-    inside = np.minimum(times_s, times_s[-1] - times_s) / RAMP_S
+def ramped(times_s: Array, ramp_s: float) -> Array:
+    """Return an envelope that rises from nothing in `ramp_s` seconds and falls to nothing in as many.
+
+    Args:
+        times_s: shape (frames,), rising from 0.
+        ramp_s: above 0.
+    """
+    inside = np.minimum(times_s, times_s[-1] - times_s) / ramp_s
     return np.asarray(np.sin(0.5 * np.pi * np.clip(inside, 0.0, 1.0)) ** 2, dtype=np.float64)
 
 

@@ -1,4 +1,7 @@
-"""The measurement: notes told apart, partials compared one by one, partials and plucks combined."""
+"""The measurement: notes told apart, partials compared one by one, partials and plucks combined.
+
+Imports numpy, strings and below.
+"""
 
 from __future__ import annotations
 
@@ -8,7 +11,7 @@ import numpy as np
 
 from centwise.errors import InputError
 from centwise.model import TONES, Judgement, Tone, judgement_of
-from centwise.pitch.checks import check_fretted, check_muted, check_steady, glide_cents, recognise
+from centwise.pitch.checks import GLIDE_NOISE, check_fretted, check_muted, check_steady, glide_cents, recognise
 from centwise.pitch.combine import Pooled, pool
 from centwise.pitch.hear import HeardNote, hear_notes
 from centwise.pitch.quantiles import NORMAL_95
@@ -27,8 +30,6 @@ if TYPE_CHECKING:
 
 UNISON_CENTS = 0.1
 """What counts as unison: 0.04 mm of bridge, a tenth of what a hand can place (judgement)."""
-GLIDE_NOISE = 3.0
-"""So many standard errors of a glide are noise's doing; what is more is a glide."""
 GLIDE_READS = 2.5
 """So many times its glide is the error of a gliding note: +-1.645 of it hold how much too high it is read (measured on
 recorded notes; 0.4 to 1.2 times the glide where it settles in 0.15 to 0.3 s, 1 to 2 in 0.6 s, 1.5 to 3.8 in 1 s)."""
@@ -62,8 +63,7 @@ def measure_take(recording: Recording, instrument: Instrument, string: int | Non
             "so one has no partner",
             "record harmonic and fretted note by turns, or give --harmonic and --fretted a file each",
         )
-    order: tuple[Tone, Tone] = ("harmonic", "fretted")
-    tones = [order[place % 2] for place in range(len(heard))]
+    tones = [TONES[place % 2] for place in range(len(heard))]
     return _measured(
         list(zip(tones, heard, [recording.name] * len(heard), strict=True)), instrument, string, paired=True
     )

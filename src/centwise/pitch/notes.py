@@ -1,4 +1,7 @@
-"""Where notes begin and end in a recording: by the sudden rise of its level."""
+"""Where notes begin and end in a recording: by the sudden rise of its level.
+
+Imports numpy and nothing outside its package.
+"""
 
 from __future__ import annotations
 
@@ -43,7 +46,6 @@ class NoteSpan:
 
     start_s: float
     end_s: float
-    peak_db: float
 
 
 def find_notes(recording: Recording) -> tuple[NoteSpan, ...]:
@@ -77,7 +79,7 @@ def find_notes(recording: Recording) -> tuple[NoteSpan, ...]:
         faded = np.flatnonzero(level_db[start + PEAK_HOPS : stop] < peak_db - FADED_DB)
         if faded.size:
             stop = start + PEAK_HOPS + int(faded[0])
-        spans.append(NoteSpan(start * HOP_S, min(stop * HOP_S, recording.duration_s), peak_db))
+        spans.append(NoteSpan(start * HOP_S, min(stop * HOP_S, recording.duration_s)))
     return tuple(spans)
 
 

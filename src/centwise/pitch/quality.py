@@ -1,4 +1,4 @@
-"""Whether one recorded note is fit to be measured, judged as soon as it was played."""
+"""Whether one recorded note is fit to be measured, judged as soon as it was played. Imports strings and below."""
 
 from __future__ import annotations
 

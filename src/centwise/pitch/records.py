@@ -1,4 +1,4 @@
-"""What a measurement holds: frozen records."""
+"""What a measurement holds: frozen records. Imports model and below."""
 
 from __future__ import annotations
 

@@ -1,4 +1,7 @@
-"""The peaks of a note's spectrum, the pitch they belong to, and what in them belongs to no partial of it."""
+"""The peaks of a note's spectrum, the pitch they belong to, and what in them belongs to no partial of it.
+
+Imports numpy, units and below.
+"""
 
 from __future__ import annotations
 
@@ -39,15 +42,7 @@ class Peaks:
     amplitude: Array
 
 
-@dataclass(frozen=True, slots=True)
-class Pitch:
-    """A pitch and the share of the peaks' amplitude that lies on its multiples."""
-
-    frequency_hz: float
-    explained: float
-
-
-def find_peaks(samples: NDArray[np.float32], rate_hz: float, lowest_hz: float = LOWEST_HZ) -> Peaks:
+def find_peaks(samples: NDArray[np.float32], rate_hz: float) -> Peaks:
     """Return the peaks of a stretch of sound, shape (frames,), that stand over its noise."""
     size = 1 << int(np.ceil(np.log2(max(len(samples), 2)))) + 1
     size_power = np.abs(np.fft.rfft((samples - samples.mean()) * np.hanning(len(samples)), size)) ** 2
@@ -55,7 +50,7 @@ def find_peaks(samples: NDArray[np.float32], rate_hz: float, lowest_hz: float = 
     step_hz = rate_hz / size
     inner = power_db[1:-1]
     places = np.flatnonzero((inner > power_db[:-2]) & (inner >= power_db[2:])) + 1
-    band = (places * step_hz >= lowest_hz) & (places * step_hz < 0.4 * rate_hz)
+    band = (places * step_hz >= LOWEST_HZ) & (places * step_hz < 0.4 * rate_hz)
     places = places[band]
     if places.size == 0:
         return Peaks(np.zeros(0), np.zeros(0))
@@ -70,8 +65,8 @@ def find_peaks(samples: NDArray[np.float32], rate_hz: float, lowest_hz: float = 
     return Peaks((places + offset) * step_hz, 10.0 ** (top / 20.0))
 
 
-def find_pitch(peaks: Peaks) -> Pitch | None:
-    """Return the highest pitch whose multiples explain the peaks, or None where no pitch does."""
+def find_pitch(peaks: Peaks) -> float | None:
+    """Return the highest pitch in hertz whose multiples explain the peaks, or None where no pitch does."""
     if peaks.amplitude.size == 0:
         return None
     strongest = peaks.frequency_hz[:DIVISORS]
@@ -87,7 +82,7 @@ def find_pitch(peaks: Peaks) -> Pitch | None:
     # Of several readings of one pitch take the best.
     close = good & (tried > chosen * 0.97)
     best = int(np.argmax(np.where(close, shares, 0.0)))
-    return Pitch(_refined(peaks, float(tried[best])), float(shares[best]))
+    return _refined(peaks, float(tried[best]))
 
 
 def explained_share(peaks: Peaks, pitch_hz: float) -> float:
@@ -96,10 +91,10 @@ def explained_share(peaks: Peaks, pitch_hz: float) -> float:
     return float(peaks.amplitude[on].sum() / peaks.amplitude.sum())
 
 
-def on_multiple(frequency_hz: Array, pitch_hz: float, near_cents: float = NEAR_CENTS) -> NDArray[np.bool_]:
+def on_multiple(frequency_hz: Array, pitch_hz: float) -> NDArray[np.bool_]:
     """Return which frequencies lie near a multiple of a pitch."""
     number = np.maximum(np.round(frequency_hz / pitch_hz), 1.0)
-    return np.asarray(np.abs(1200.0 * np.log2(frequency_hz / (number * pitch_hz))) < near_cents)
+    return np.asarray(np.abs(1200.0 * np.log2(frequency_hz / (number * pitch_hz))) < NEAR_CENTS)
 
 
 def nearest_peak_hz(peaks: Peaks, near_hz: float) -> float | None:

@@ -1,4 +1,7 @@
-"""The instruments a user has described: TOML files in a folder beside the settings, besides those of the package."""
+"""The instruments a user has described: TOML files in a folder beside the settings, besides those of the package.
+
+Imports strings and below.
+"""
 
 from __future__ import annotations
 

@@ -1,6 +1,6 @@
 """The settings of one run: from the command line's --data, the environment, the settings file, and the platform.
 
-Nothing is made on disk here, and platformdirs is loaded only when it is asked.
+Nothing is made on disk here, and platformdirs is loaded only when it is asked. Imports platformdirs, strings and below.
 """
 
 from __future__ import annotations

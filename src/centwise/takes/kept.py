@@ -1,4 +1,4 @@
-"""The takes kept beside the answers, newest first."""
+"""The takes kept beside the answers, newest first. Imports errors and below."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Takes read back for measuring: a sound file, two of them, or a folder with its manifest."""
+"""Takes read back for measuring: a sound file, two of them, or a folder with its manifest. Imports audio and below."""
 
 from __future__ import annotations
 

@@ -1,7 +1,7 @@
 """Recording takes: asks for harmonic and fretted note by turns, catches each, keeps it, and says whether it will do.
 
 The session is a row of happenings that a front end walks through at its own pace; between two of them the microphone
-goes on listening. A note is on disk before anything is told about it.
+goes on listening. A note is on disk before anything is told about it. Imports numpy, pitch and below.
 """
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ import numpy as np
 from centwise.errors import DeviceError, InputError
 from centwise.model import TONES, Tone
 from centwise.pitch.catching import Catcher
-from centwise.pitch.intake import Intake, Recording
+from centwise.pitch.intake import Recording, taken_in
 from centwise.pitch.measure import measure_pairs
 from centwise.pitch.quality import NoteQuality, judge_note
 
@@ -187,7 +187,9 @@ class RecordingSession:
         samples = catcher.note()
         note = self._keep(samples, asked)
         yield Kept(self._folder.path / note.file)
-        recording = _taken_in(samples, self._recorder.rate_hz, note.file)
+        # As the folder keeps them: what a microphone gives that is no number becomes silence or full scale.
+        finite = np.nan_to_num(samples, nan=0.0, posinf=1.0, neginf=-1.0)
+        recording = taken_in(finite, self._recorder.rate_hz, note.file)
         harmonic_hz = self._harmonic_hz.get(asked.take)
         quality = judge_note(recording, asked.tone, self._instrument, self._folder.takes.string, harmonic_hz)
         if quality.good and lost_s > MOST_GAP_S:
@@ -209,9 +211,3 @@ class RecordingSession:
 
     def _keep(self, samples: Samples, asked: Asked) -> KeptNote:
         return self._folder.add(samples, asked.take, asked.tone, self._clock.now())
-
-
-def _taken_in(samples: Samples, rate_hz: int, name: str) -> Recording:
-    intake = Intake(rate_hz, 1, name, len(samples))
-    intake.add(np.nan_to_num(samples, nan=0.0, posinf=1.0, neginf=-1.0))
-    return intake.finish()

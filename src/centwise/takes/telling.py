@@ -1,14 +1,14 @@
 """What was measured, and whether a note will do, in whole sentences: for the terminal, the app and a screen reader.
 
-Loads no numpy by itself.
+Loads no numpy by itself. Imports drill and below.
 """
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from centwise.model import GOOD_ENOUGH_CENTS
-from centwise.units import counted
+from centwise.model import GOOD_ENOUGH_CENTS, SURE_ERRORS
+from centwise.units import MM_PER_INCH, counted
 
 if TYPE_CHECKING:
     from centwise.model import Direction, Tone
@@ -16,11 +16,8 @@ if TYPE_CHECKING:
     from centwise.pitch.records import Measurement
     from centwise.strings.instrument import StringSpec
 
-SURE = 1.645
-"""Standard errors on either side that hold the value nine times in ten."""
-ONE_MOVE_MM = 25.4 / 16
+SMALL_MOVE_MM = MM_PER_INCH / 16
 """A bridge is moved 1/16 in at a time (common practice, no source)."""
-
 
 _FLAWS = {
     "silent": "Nothing was heard. Pluck after the count; if you did, see that the microphone is on and the right one",
@@ -114,7 +111,7 @@ def measured_sentences(found: Measurement, spec: StringSpec, scale_mm: float, *,
 
 def sure_enough(found: Measurement) -> bool:
     """Return whether a bridge may be moved by a reading: 1.645 of its error stay within what is good enough."""
-    return SURE * found.std_error_cents <= GOOD_ENOUGH_CENTS
+    return SURE_ERRORS * found.std_error_cents <= GOOD_ENOUGH_CENTS
 
 
 def good_enough(found: Measurement) -> bool:
@@ -130,23 +127,23 @@ def _bridge_sentences(found: Measurement, spec: StringSpec) -> list[str]:
         return ["The bridge stands right for this string: leave it."]
     sixty_fourths = nearest_64ths(travel_mm)
     nearest = inches_64ths_text(sixty_fourths) if sixty_fourths else "less than 1/64 in"
-    error_64ths = error_mm / 25.4 * 64.0
+    error_64ths = error_mm / MM_PER_INCH * 64.0
     error_text = f"{error_mm:.2f}" if error_mm >= 0.005 else "less than 0.01"
     error_64ths_text = f"{error_64ths:.1f}" if error_64ths >= 0.05 else "less than 0.1"
     length = (
         f"{direction} {travel_mm:.2f} ± {error_text} mm "
-        f"({nearest}: {travel_mm / 25.4 * 64.0:.1f} ± {error_64ths_text} sixty-fourths)"
+        f"({nearest}: {travel_mm / MM_PER_INCH * 64.0:.1f} ± {error_64ths_text} sixty-fourths)"
     )
     good_mm = GOOD_ENOUGH_CENTS * travel_mm / abs(found.cents)
     good = f"within {GOOD_ENOUGH_CENTS:g} cents ({good_mm:.1f} mm)"
-    reaches = abs(abs(found.cents) - GOOD_ENOUGH_CENTS) < SURE * found.std_error_cents
+    reaches = abs(abs(found.cents) - GOOD_ENOUGH_CENTS) < SURE_ERRORS * found.std_error_cents
     if good_enough(found):
         said = [
             f"That is {good}: good enough to leave{', as far as this measurement can tell' if reaches else ''}.",
             f"Exact would be {length}.",
         ]
     else:
-        small = " in small moves, 1/16 in at most at a time" if travel_mm > ONE_MOVE_MM else " in one small move"
+        small = " in small moves, 1/16 in at most at a time" if travel_mm > SMALL_MOVE_MM else " in one small move"
         said = [
             (
                 f"That is not {good}{', though the error reaches there' if reaches else ''}: "

@@ -1,11 +1,11 @@
 """A take made ready to be heard: its own pairs as they were played, and its notes shifted to any offset.
 
 What the shifts are worth is not assumed: pairs are made, measured, and the difference counts into the error.
+Imports numpy, audio and below.
 """
 
 from __future__ import annotations
 
-import hashlib
 import math
 from dataclasses import dataclass
 from pathlib import Path
@@ -15,14 +15,14 @@ import numpy as np
 
 from centwise.audio.sound_file import open_sound
 from centwise.draws import Draws, Purpose
-from centwise.errors import InputError, reason_of
+from centwise.errors import InputError
 from centwise.model import Condition, PairSpec
-from centwise.pitch.intake import Intake, one_channel
+from centwise.pitch.intake import one_channel, taken_in
 from centwise.pitch.measure import UNISON_CENTS, glide_apart_cents, measure_pairs, measure_take
 from centwise.pitch.quantiles import NORMAL_95
 from centwise.strings.library import BUILT_IN
 from centwise.strings.names import DEFAULT_NAME
-from centwise.takes.folder import MANIFEST, is_take_folder, read_takes
+from centwise.takes.folder import MANIFEST, file_sha256, is_take_folder, read_takes
 from centwise.takes.opening import recorded_pairs, recording_of
 from centwise.tones.recorded import RecordedNote, RecordedVoice
 
@@ -102,9 +102,8 @@ class OwnVoice:
         for number, asked_cents in enumerate(VERIFIED_CENTS):
             spec = PairSpec(number + 1, Condition(voice="shifted"), asked_cents, "harmonic")
             pair = self._voice.render_pairs([spec], Draws(0).stream(Purpose.TONES, number))[0]
-            intake = Intake(pair.sound.rate_hz, 1, "a shifted pair", len(pair.sound.samples))
-            intake.add(pair.sound.samples)
-            read = measure_take(intake.finish(), self._instrument, string)
+            recording = taken_in(pair.sound.samples, pair.sound.rate_hz, "a shifted pair")
+            read = measure_take(recording, self._instrument, string)
             worst = max(worst, abs(read.cents - asked_cents))
         if worst > WORST_SHIFT_CENTS:
             raise InputError(
@@ -140,10 +139,10 @@ def open_take(
         chosen = instruments.named(instrument if asked else takes.instrument)
         pairs = recorded_pairs(path, takes)
         found = measure_pairs(pairs, chosen, takes.string if string is None else string)
-        return _own(path, _sha256(path / MANIFEST), chosen, found, takes.scale_mm)
+        return _own(path, file_sha256(path / MANIFEST), chosen, found, takes.scale_mm)
     chosen = instruments.named(instrument)
     found = measure_take(recording_of(path), chosen, string)
-    return _own(path, _sha256(path), chosen, found, None)
+    return _own(path, file_sha256(path), chosen, found, None)
 
 
 def _own(path: Path, sha256: str, instrument: Instrument, found: Measurement, scale_mm: float | None) -> OwnTake:
@@ -210,14 +209,3 @@ def _cut(path: Path, rows: Sequence[PluckRow]) -> list[RecordedNote]:
             )
         )
     return notes
-
-
-def _sha256(path: Path) -> str:
-    digest = hashlib.sha256()
-    try:
-        with path.open("rb") as file:
-            while block := file.read(1 << 20):
-                digest.update(block)
-    except OSError as error:
-        raise InputError(f"{path} cannot be read ({reason_of(error)})", "check its permissions") from error
-    return digest.hexdigest()

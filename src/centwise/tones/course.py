@@ -2,6 +2,7 @@
 
 Two sinusoids of one frequency make one, so the pair is told by its sum: some partials come out stronger and some weaker
 than one string's, as the delay will have it. A course out of tune with itself, which beats, is not modelled.
+Imports numpy and nothing outside its package.
 """
 
 from __future__ import annotations

@@ -2,6 +2,7 @@
 
 With time t = b K + j (block b of K frames, place j in it), exp(s t) = exp(s b K) exp(s j): two small tables and one
 product instead of a sine for every partial and frame. The frequencies are exact, unlike those of a delay line.
+Imports numpy and nothing of centwise.
 """
 
 from __future__ import annotations

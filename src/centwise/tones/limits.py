@@ -1,4 +1,4 @@
-"""The ranges tones can be rendered in, each refusal naming the value."""
+"""The ranges tones can be rendered in, each refusal naming the value. Imports model and below."""
 
 from __future__ import annotations
 

@@ -2,7 +2,7 @@
 
 BS.1770 prints its two filters for 48 kHz only. Here they are designed afresh for each rate from the analogue corner
 frequencies, gains and Q that give the printed coefficients at 48 kHz (values in common use, recalled; the tests hold
-the design against the printed table).
+the design against the printed table). Imports numpy and nothing of centwise.
 """
 
 from __future__ import annotations

@@ -1,4 +1,7 @@
-"""A table of decaying modes: what a voice, the body and the other strings hand to the kernel."""
+"""A table of decaying modes: what a voice, the body and the other strings hand to the kernel.
+
+Imports numpy and nothing outside its package.
+"""
 
 from __future__ import annotations
 

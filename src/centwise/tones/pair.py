@@ -1,11 +1,14 @@
-"""A pair to judge: the harmonic and the note fretted at its place, one after the other."""
+"""A pair to judge: the harmonic and the note fretted at its place, one after the other.
+
+Imports numpy, strings and below.
+"""
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
 from centwise.model import TONES, PairSound, Sound, Tone
-from centwise.tones.layout import PRE_ROLL_S, TAIL_S, lay_out, peak_dbfs, span_of
+from centwise.tones.layout import PRE_ROLL_S, TAIL_S, lay_out_pair
 from centwise.tones.limits import check_likeness, check_offset_cents, check_rate_hz
 from centwise.tones.pluck import TONE_S, Plucked, first_partial_hz, headroom_gain, pluck, render
 from centwise.tones.touch import Touch, draw_touch
@@ -84,21 +87,9 @@ def render_pairs(
         plucked = decided[spec.condition]
         gain = headroom_gain(*plucked.values())
         offsets: dict[Tone, float] = {"harmonic": 0.0, "fretted": spec.offset_cents}
-        order: tuple[Tone, Tone] = ("harmonic", "fretted") if spec.first == "harmonic" else ("fretted", "harmonic")
-        samples = lay_out([tone_samples(tone, spec.condition, offsets[tone], gain) for tone in order], rate_hz)
-        spans = {
-            tone: span_of(number, frames, rate_hz, first_partial_hz(plucked[tone], offsets[tone]))
-            for number, tone in enumerate(order)
-        }
-        pairs.append(
-            PairSound(
-                sound=Sound(samples, rate_hz, f"pair-{spec.n:04d}"),
-                harmonic=spans["harmonic"],
-                fretted=spans["fretted"],
-                first=spec.first,
-                peak_dbfs=peak_dbfs(samples),
-            )
-        )
+        tones = {tone: tone_samples(tone, spec.condition, offsets[tone], gain) for tone in TONES}
+        frequencies_hz = {tone: first_partial_hz(plucked[tone], offsets[tone]) for tone in TONES}
+        pairs.append(lay_out_pair(spec, tones, frequencies_hz, rate_hz))
     return tuple(pairs)
 
 

@@ -1,4 +1,7 @@
-"""One tone, from attack to the end of its fade: the string, its onset, the body, the pick, the other strings."""
+"""One tone, from attack to the end of its fade: the string, its onset, the body, the pick, the other strings.
+
+Imports numpy, strings and below.
+"""
 
 from __future__ import annotations
 
@@ -9,6 +12,7 @@ import numpy as np
 
 from centwise.model import CEILING_DBFS
 from centwise.tones.course import both_strings
+from centwise.tones.layout import rise
 from centwise.tones.loudness import OFFSET_LKFS
 from centwise.tones.sympathy import sympathetic_modes
 from centwise.tones.touch import PICK_S, Touch
@@ -22,8 +26,6 @@ if TYPE_CHECKING:
     from centwise.strings.instrument import Instrument, StringSpec
     from centwise.tones.modes import Modes
 
-PEAK_DBFS = CEILING_DBFS
-"""No tone goes above this, whatever was drawn."""
 TONE_S = 1.4
 """Length of a tone in a pair, and the window its loudness is matched over. Thresholds fall with the root of the
 duration (Micheyl, Xiao and Oxenham 2012), and after this a banjo's tone has all but died away."""
@@ -103,7 +105,7 @@ def headroom_gain(*tones: Plucked) -> float:
 
     It follows from a bound on the sum of the modes, not from the samples, which would depend on the offset.
     """
-    ceiling = float(10.0 ** (PEAK_DBFS / 20.0))
+    ceiling = float(10.0 ** (CEILING_DBFS / 20.0))
     return min(1.0, ceiling / max(tone.peak for tone in tones))
 
 
@@ -124,19 +126,14 @@ def render(plucked: Plucked, *, offset_cents: float, gain: float, frames: int, r
     samples[: plucked.pick.size] += plucked.pick
     samples *= plucked.gain * gain
     fade_in, fade_out = round(FADE_IN_S * rate_hz), round(FADE_OUT_S * rate_hz)
-    samples[:fade_in] *= _rise(fade_in)
-    samples[-fade_out:] *= _rise(fade_out)[::-1]
+    samples[:fade_in] *= rise(fade_in)
+    samples[-fade_out:] *= rise(fade_out)[::-1]
     return samples
-
-
-def _rise(frames: int) -> NDArray[np.float64]:
-    """Return a raised cosine from exactly zero toward one."""
-    return np.asarray(0.5 - 0.5 * np.cos(np.pi * np.arange(frames) / frames), dtype=np.float64)
 
 
 def _pick_noise(touch: Touch, rate_hz: int) -> NDArray[np.float64]:
     """Return the noise of the pick letting go, falling to nothing in 4 ms, without a mean."""
     frames = round(PICK_S * rate_hz)
-    envelope = _rise(frames)[::-1]
+    envelope = rise(frames)[::-1]
     noise = touch.pick[:frames]
     return np.asarray(envelope * (noise - envelope @ noise / envelope.sum()) / 2.0, dtype=np.float64)

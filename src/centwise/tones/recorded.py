@@ -2,7 +2,7 @@
 
 Both notes of a pair are read through the same filter, moved by a common draw, matched in loudness and roved; length,
 attack, loudness and how the note dies away are those of the unshifted note. Under all lies one noise as loud as the
-recordings' own. So nothing but pitch depends on the offset.
+recordings' own. So nothing but pitch depends on the offset. Imports numpy, model and below.
 """
 
 from __future__ import annotations
@@ -13,11 +13,11 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from centwise.errors import InputError
-from centwise.model import MAX_OFFSET_CENTS, TONES, PairSound, Sound, Tone
-from centwise.tones.layout import lay_out, peak_dbfs, span_of
+from centwise.model import CEILING_DBFS, MAX_OFFSET_CENTS, TONES, Tone
+from centwise.tones.layout import heard_order, lay_out_pair, rise
 from centwise.tones.limits import check_offset_cents, check_rate_hz
 from centwise.tones.loudness import k_weighted_loudness
-from centwise.tones.pluck import FADE_OUT_S, LOUDNESS_LKFS, PEAK_DBFS, TONE_S
+from centwise.tones.pluck import FADE_OUT_S, LOUDNESS_LKFS, TONE_S
 from centwise.tones.resample import Reader
 from centwise.tones.touch import ROVE_DB
 from centwise.units import ratio_from_cents
@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from centwise.model import PairSpec
+    from centwise.model import PairSound, PairSpec
 
     Array = NDArray[np.float64]
 
@@ -156,27 +156,14 @@ class RecordedVoice:
         gains = {tone: chosen[tone].gain * 10.0 ** (gains_db[tone] / 20.0) for tone in TONES}
         # As with rendered pairs, the gain follows from what does not depend on the offset.
         loudest = max(gains[tone] * chosen[tone].peak for tone in TONES) + BED_SIGMAS * self._bed
-        common = min(1.0, 10.0 ** ((PEAK_DBFS - PEAK_ROOM_DB) / 20.0) / loudest)
-        order: tuple[Tone, Tone] = ("harmonic", "fretted") if spec.first == "harmonic" else ("fretted", "harmonic")
+        common = min(1.0, 10.0 ** ((CEILING_DBFS - PEAK_ROOM_DB) / 20.0) / loudest)
         fade = _fades(self._frames, self._rate_hz)
         tones = {
             tone: common * fade * (gains[tone] * sounds[tone] + bed[place * self._frames : (place + 1) * self._frames])
-            for place, tone in enumerate(order)
+            for place, tone in enumerate(heard_order(spec.first))
         }
-        samples = lay_out([tones[tone] for tone in order], self._rate_hz)
-        spans = {
-            tone: span_of(
-                place, self._frames, self._rate_hz, chosen[tone].note.frequency_hz * ratio_from_cents(shifts[tone])
-            )
-            for place, tone in enumerate(order)
-        }
-        return PairSound(
-            sound=Sound(samples, self._rate_hz, f"pair-{spec.n:04d}"),
-            harmonic=spans["harmonic"],
-            fretted=spans["fretted"],
-            first=spec.first,
-            peak_dbfs=peak_dbfs(samples),
-        )
+        frequencies_hz = {tone: chosen[tone].note.frequency_hz * ratio_from_cents(shifts[tone]) for tone in TONES}
+        return lay_out_pair(spec, tones, frequencies_hz, self._rate_hz)
 
 
 class _Source:
@@ -242,9 +229,9 @@ def _true_peak(sound: Array) -> float:
 
 def _fades(frames: int, rate_hz: int) -> Array:
     fade = np.ones(frames)
-    rise, fall = round(FADE_IN_S * rate_hz), round(FADE_OUT_S * rate_hz)
-    fade[:rise] = 0.5 - 0.5 * np.cos(np.pi * np.arange(rise) / rise)
-    fade[-fall:] = (0.5 - 0.5 * np.cos(np.pi * np.arange(fall) / fall))[::-1]
+    fade_in, fade_out = round(FADE_IN_S * rate_hz), round(FADE_OUT_S * rate_hz)
+    fade[:fade_in] = rise(fade_in)
+    fade[-fade_out:] = rise(fade_out)[::-1]
     return fade
 
 

@@ -3,7 +3,7 @@
 A windowed sinc, its taps taken from a table of phases with straight lines between them (J. O. Smith, Digital Audio
 Resampling Home Page, section on the implementation; recalled). The place of every output sample is computed by itself,
 never added up, so the ratio is exact to the last bits of a double. The filter is fixed when the reader is made: it is
-the same for every shift, so that it cannot tell one from another.
+the same for every shift, so that it cannot tell one from another. Imports numpy, errors and below.
 """
 
 from __future__ import annotations
@@ -45,8 +45,6 @@ class Reader:
         width = TRANSITION * band
         # Kaiser's design formulas (1974; recalled), as in the intake of recordings.
         self.half = math.ceil((STOP_DB - 7.95) / (14.36 * width) / 2.0)
-        self.pass_band = band - width
-        """What is passed as it is, in cycles a sample."""
         self._table = _table(band - width / 2.0, self.half)
 
     def read(self, samples: NDArray[np.floating], places: Array) -> Array:
@@ -61,7 +59,8 @@ class Reader:
         """
         first = np.floor(places).astype(np.intp)
         phase = (places - first) * PHASES
-        row = phase.astype(np.intp)
+        # A place a hair below a whole one lies, as far as doubles tell, a whole sample above the one before.
+        row = np.minimum(phase.astype(np.intp), PHASES - 1)
         share = (phase - row)[:, None]
         # Where one looks beyond either end there is silence.
         low = int(min(first.min(initial=0), 0)) - self.half

@@ -1,4 +1,7 @@
-"""One tone by itself: a harmonic, the note fretted at its place, or an open string."""
+"""One tone by itself: a harmonic, the note fretted at its place, or an open string.
+
+Imports numpy, strings and below.
+"""
 
 from __future__ import annotations
 

@@ -3,6 +3,7 @@
 Each open partial of another string is driven through the bridge by every partial of the plucked tone, the more the
 closer they lie, and a little by the knock of the pluck itself. It swells while it is driven, then rings at its own
 pitch: the 3rd string's third partial, 587.99 Hz, lies 1.955 cents over D5 and beats with it 0.66 times a second.
+Imports numpy, strings and below.
 """
 
 from __future__ import annotations

@@ -1,6 +1,7 @@
 """How one pluck turned out: where, how loud, with which phases. Drawn afresh for every tone.
 
 The number of draws is the same for every string, rate, voice and offset, so nothing drawn can tell any of them.
+Imports numpy and nothing of centwise.
 """
 
 from __future__ import annotations

@@ -3,6 +3,7 @@
 The numbers are those that gave a prototype the envelope and the centroid of recorded banjo tones (measured on it), or
 were tuned here until every string met them (marked so). Everything is decided at the pitch of the octave itself; an
 offset only moves the finished modes, so amplitudes, decays and their number never depend on it.
+Imports numpy, strings and below.
 """
 
 from __future__ import annotations

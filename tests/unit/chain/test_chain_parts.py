@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pytest
 
+from banjo import FIVE_STRING
 from centwise.chain.estimate import check_estimate
 from centwise.chain.line import CheckLine, any_failed, not_checked
 from centwise.chain.players import check_players
@@ -22,8 +23,7 @@ from centwise.chain.versions import versions
 from centwise.ear.trial_run import run_listeners
 from centwise.model import Listener
 from centwise.store.sqlite import FILE_NAME, SqliteStore
-from centwise.strings.instrument import FIVE_STRING, instrument_named
-from centwise.strings.library import BUILT_IN_NAMES
+from centwise.strings.library import BUILT_IN, BUILT_IN_NAMES
 from centwise.tones import pair as pairs
 from centwise.tones.pair import render_pair
 from chain_once import estimate_once, tones_once
@@ -56,7 +56,7 @@ def test_tones_are_as_asked_at_every_string_and_rate() -> None:
 @pytest.mark.parametrize("name", BUILT_IN_NAMES[1:])
 def test_every_instrument_has_its_tones_as_asked(name: str, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("centwise.chain.tones.RATES_HZ", (22_050, 96_000))
-    line = check_tones(instrument_named(name), seed=2)
+    line = check_tones(BUILT_IN.named(name), seed=2)
     assert line.status == "passed"
     assert line.figures["instrument"] == name
     assert max(line.figures["worst_pair_error_cents"], line.figures["worst_pitch_error_cents"]) < 0.002

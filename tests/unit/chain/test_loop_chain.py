@@ -10,11 +10,11 @@ import pytest
 from scipy.interpolate import CubicSpline
 from scipy.signal import fftconvolve
 
+from banjo import FIVE_STRING
 from centwise.audio.silent_player import SilentPlayer
 from centwise.chain.device import check_device
 from centwise.chain.loop import CENTS, check_loop
 from centwise.errors import DeviceError
-from centwise.strings.instrument import FIVE_STRING
 from fakes import ManualClock, RecordingPlayer, ScriptedRecorder
 
 if TYPE_CHECKING:

@@ -26,9 +26,9 @@ if TYPE_CHECKING:
 
 from datetime import UTC, datetime
 
+from banjo import FIVE_STRING
 from centwise.pitch.intake import Intake
 from centwise.pitch.quality import judge_note
-from centwise.strings.instrument import FIVE_STRING
 
 OWN_CENTS = (5.0, -3.0, 0.02)
 """Made from sines by the test: sharp, flat, and not to be told from unison."""

@@ -27,6 +27,7 @@ from centwise.drill.words import (
     PractiseDirections,
     Swapped,
 )
+from centwise.ear.grid import standard_grid
 from centwise.errors import UsageError
 from centwise.model import JUDGEMENTS, MAX_OFFSET_CENTS, ORDERS, RULES, direction_of
 from fakes import START, block_plan
@@ -288,7 +289,7 @@ def test_the_staircase_starts_at_two_to_four_times_the_last_threshold(
     threshold: float | None, least: float, most: float
 ) -> None:
     drill = machine.begin(block_plan(rule="weighted", prior_threshold_cents=threshold, prior_sd_octaves=0.5))
-    assert least <= drill.track.level_cents <= most
+    assert least <= standard_grid().sizes_cents[drill.track.start] <= most
 
 
 @pytest.mark.parametrize("changes", [{"trials": 0}, {"trials": -3}, {"warm_up": -1}])

@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 
 from centwise.ear.agreement import limits_of_agreement
+from centwise.ear.grid import standard_grid
 from centwise.ear.history import Session, history_of
 from centwise.ear.observer import response_probabilities
 from centwise.ear.prior import Prior, prior_from
@@ -272,8 +273,9 @@ def test_the_ends_of_the_ranges_belong_to_them() -> None:
     assert response_probabilities(0.0, 5.0, 0.0, 0.0, 1.0) == pytest.approx([1 / 3, 1 / 3, 1 / 3])
     assert response_probabilities(0.0, 1e-300, 0.0, 0.0, 0.0) == pytest.approx([0.5, 0.0, 0.5])
     assert tallied([-1200.0, 1200, np.float32(5), np.int64(3), 0], ANSWERS).trials == 5
-    assert begin_track("balanced", start_cents=100.0).level_cents == pytest.approx(100.0, rel=0.1)
-    assert begin_track("weighted", start_cents=1e-3).level_cents > 0.0
+    sizes_cents = standard_grid().sizes_cents
+    assert sizes_cents[begin_track("balanced", start_cents=100.0).start] == pytest.approx(100.0, rel=0.1)
+    assert sizes_cents[begin_track("weighted", start_cents=1e-3).start] > 0.0
     assert begin_track("balanced").answered(-100.0, "flat").offsets_cents == (-100.0,)
     assert begin_track("balanced").answered(100, "sharp").answers == ("sharp",)
     Traits(window_low=0.0, window_high=5.0, bias_sd=5.0, lapse_high=0.5, drift_octaves=4.0)

@@ -1,14 +1,17 @@
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
 from centwise.draws import Draws, Purpose
-from centwise.ear.estimate import estimate_trials
+from centwise.ear.estimate import estimate_tally, estimate_trials
 from centwise.ear.grid import standard_grid
 from centwise.ear.prior import Prior, prior_from
 from centwise.ear.simulated import SimulatedListener
 from centwise.ear.track import begin_track
+from centwise.ear.trials import tallied
 from centwise.errors import InputError
 from centwise.model import Judgement, Tone
 
@@ -86,11 +89,13 @@ def test_a_time_order_error_is_told_from_a_timbre_shift() -> None:
 
 
 def test_a_prior_pulls_a_short_block_and_hardly_a_long_one() -> None:
-    listener = SimulatedListener(8.0, 6.0)
+    listener, grid = SimulatedListener(8.0, 6.0), standard_grid()
     for count, most, least in ((10, 4.0, 1.1), (300, 1.15, 0.99)):
-        offsets, answers, firsts = trials_of(listener, count, 6)
-        fine = estimate_trials(offsets, answers, firsts, prior=Prior(2.0))
-        coarse = estimate_trials(offsets, answers, firsts, prior=Prior(20.0))
+        tally = tallied(*trials_of(listener, count, 6))
+        fine, coarse = (
+            estimate_tally(replace(grid, sigma_weights=Prior(cents).weights(grid.sigma_cents)), tally)
+            for cents in (2.0, 20.0)
+        )
         assert least <= coarse.threshold_cents / fine.threshold_cents < most
 
 

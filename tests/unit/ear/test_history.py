@@ -60,8 +60,8 @@ def test_the_smoother_is_least_squares(seed: int) -> None:
     assert history.level_sd_octaves == pytest.approx(spread[-1])
     for start in (0, 3):
         variance = covariance[start, start] + covariance[-1, -1] - 2 * covariance[start, -1]
-        expected = stats.norm.cdf((mean[start] - mean[-1] - 0.1) / np.sqrt(variance))
-        found = history.improvement_chance(sessions[start + 1].days, by_octaves=0.1)
+        expected = stats.norm.cdf((mean[start] - mean[-1]) / np.sqrt(variance))
+        found = history.improvement_chance(sessions[start + 1].days)
         assert found == pytest.approx(expected, abs=1e-9)
 
 
@@ -139,7 +139,6 @@ def test_the_chance_of_improvement() -> None:
     assert falling(0.0).improvement_chance(0.0) == pytest.approx(0.5)
     assert falling(0.25).improvement_chance(0.0) > 0.97
     assert falling(-0.25).improvement_chance(0.0) < 0.03
-    assert falling(0.25).improvement_chance(0.0, by_octaves=2.0) < 0.5
     assert falling(0.25).improvement_chance(42.0) < falling(0.25).improvement_chance(0.0)
     assert falling(0.25).improvement_chance(56.0) is None
     assert falling(0.25).improvement_chance(99.0) is None

@@ -9,9 +9,9 @@ import numpy as np
 import pytest
 from takes import note, recording
 
+from banjo import FIVE_STRING
 from centwise.errors import InputError
 from centwise.pitch.measure import measure_take
-from centwise.strings.instrument import FIVE_STRING
 
 
 def any_sound(rng: np.random.Generator) -> np.ndarray:

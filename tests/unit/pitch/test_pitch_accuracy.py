@@ -10,11 +10,11 @@ import sys
 import numpy as np
 import pytest
 
+from banjo import FIVE_STRING
 from centwise.draws import Draws, Purpose
 from centwise.model import TONES, Condition, PairSpec
 from centwise.pitch.intake import Intake
 from centwise.pitch.measure import measure_take
-from centwise.strings.instrument import FIVE_STRING
 from centwise.tones.pair import render_pair
 from centwise.tones.touch import draw_touch
 from centwise.tones.voice import string_modes, voice_of

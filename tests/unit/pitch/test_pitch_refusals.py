@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 from takes import D5_HZ, moved, note, recording, silence, take
 
+from banjo import FIVE_STRING
 from centwise.errors import InputError
 from centwise.pitch.checks import check_fretted, check_muted, check_steady, glide_cents, recognise
 from centwise.pitch.hear import hear_notes
@@ -17,7 +18,6 @@ from centwise.pitch.measure import measure_take, the_note
 from centwise.pitch.partials import PartialFit
 from centwise.pitch.quality import NoteQuality, judge_note
 from centwise.pitch.records import Note, RefusedNoteError
-from centwise.strings.instrument import FIVE_STRING
 from centwise.units import cents_between
 
 if TYPE_CHECKING:

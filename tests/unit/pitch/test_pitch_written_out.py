@@ -9,6 +9,7 @@ import pytest
 from scipy import stats
 from takes import D5_HZ, moved, note, recording, take
 
+from banjo import FIVE_STRING
 from centwise.errors import InputError
 from centwise.pitch.catching import Catcher
 from centwise.pitch.combine import pool
@@ -16,11 +17,10 @@ from centwise.pitch.intake import Intake, Recording, one_channel
 from centwise.pitch.loop import LoopReading, loop_sound, read_loop
 from centwise.pitch.measure import _compared, measure_apart, measure_pairs, measure_take
 from centwise.pitch.notes import find_notes
-from centwise.pitch.partials import PartialFit, fit_partials, window_correlation
+from centwise.pitch.partials import PartialFit, _window_correlation, fit_partials
 from centwise.pitch.quantiles import chi_square_999, student_95
 from centwise.pitch.records import Note
 from centwise.pitch.spectrum import Peaks, explained_share, find_peaks, find_pitch, nearest_peak_hz, on_multiple
-from centwise.strings.instrument import FIVE_STRING
 
 RATE_HZ = 16_000.0
 
@@ -97,26 +97,20 @@ def peaks_at(*pairs: tuple[float, float]) -> Peaks:
 
 
 def test_the_pitch_is_the_highest_whose_multiples_hold_what_is_heard() -> None:
-    found = find_pitch(peaks_at((400.0, 1.0), (200.0, 0.8), (600.0, 0.5)))
-    assert found is not None
-    assert (found.frequency_hz, found.explained) == pytest.approx((200.0, 1.0))
+    assert find_pitch(peaks_at((400.0, 1.0), (200.0, 0.8), (600.0, 0.5))) == pytest.approx(200.0)
     # An octave above is taken when what is left over is less than a fifth of what the best explains.
     for odd, pitch_hz in ((0.2, 400.0), (0.3, 200.0)):
-        found = find_pitch(peaks_at((400.0, 1.0), (200.0, odd)))
-        assert found is not None
-        assert found.frequency_hz == pytest.approx(pitch_hz)
+        assert find_pitch(peaks_at((400.0, 1.0), (200.0, odd))) == pytest.approx(pitch_hz)
     # Nothing that explains less than 65 % is a pitch.
     strangers = ((71.0, 1.0), (83.0, 1.0), (97.0, 1.0))
     assert find_pitch(peaks_at(*strangers)) is None
     assert find_pitch(peaks_at()) is None
     # Looked for from 65 to 1500 Hz, among the first eight divisors of the strongest.
-    assert find_pitch(peaks_at((1501.0, 1.0), (3002.0, 0.1))).frequency_hz == pytest.approx(750.5)  # type: ignore[union-attr]
-    assert find_pitch(peaks_at((1499.0, 1.0), (2998.0, 0.1))).frequency_hz == pytest.approx(1499.0)  # type: ignore[union-attr]
+    assert find_pitch(peaks_at((1501.0, 1.0), (3002.0, 0.1))) == pytest.approx(750.5)
+    assert find_pitch(peaks_at((1499.0, 1.0), (2998.0, 0.1))) == pytest.approx(1499.0)
     assert find_pitch(peaks_at((64.0, 1.0))) is None
     assert find_pitch(peaks_at((66.0, 1.0))) is not None
-    eighth = find_pitch(peaks_at((800.0, 1.0), (700.0, 1.0), (1100.0, 1.0)))
-    assert eighth is not None
-    assert eighth.frequency_hz == pytest.approx(100.0, abs=0.1)
+    assert find_pitch(peaks_at((800.0, 1.0), (700.0, 1.0), (1100.0, 1.0))) == pytest.approx(100.0, abs=0.1)
 
 
 def test_a_pitch_is_refined_by_its_first_four_partials() -> None:
@@ -125,13 +119,12 @@ def test_a_pitch_is_refined_by_its_first_four_partials() -> None:
         peaks_at((moved(300.0, 12.0), 3.0), (moved(600.0, -6.0), 2.0), (1200.0, 1.0), (moved(1800.0, 40.0), 0.5))
     )
     assert found is not None
-    assert 1200.0 * math.log2(found.frequency_hz / 300.0) == pytest.approx(24.0 / 6.0, abs=1e-6)
+    assert 1200.0 * math.log2(found / 300.0) == pytest.approx(24.0 / 6.0, abs=1e-6)
 
 
 def test_what_lies_on_a_multiple() -> None:
     hz = np.array([moved(600.0, 44.9), moved(600.0, 45.1), moved(200.0, -44.9), moved(200.0, -45.1), 50.0, 1000.0])
     assert on_multiple(hz, 200.0).tolist() == [True, False, True, False, False, True]
-    assert on_multiple(np.array([moved(200.0, 10.0)]), 200.0, 9.0).tolist() == [False]
     heard = peaks_at((200.0, 0.5), (401.0, 0.3), (570.0, 0.2))
     assert explained_share(heard, 200.0) == pytest.approx(0.8)
     near = peaks_at((moved(500.0, 20.0), 0.2), (moved(500.0, -30.0), 0.3), (moved(500.0, 46.0), 9.0))
@@ -157,7 +150,6 @@ def test_peaks_come_largest_first_with_their_places_and_sizes() -> None:
     # A constant is no peak; what lies below 65 Hz or above two fifths of the rate is none either.
     outer = tones((300.0, 0.5), (55.0, 0.5), (6500.0, 0.5), (6300.0, 0.5)) + np.float32(0.5)
     assert sorted(main_peaks(find_peaks(outer, RATE_HZ), 0.5)) == [300.0, 6300.0]
-    assert sorted(main_peaks(find_peaks(outer, RATE_HZ, 40.0), 0.5)) == [55.0, 300.0, 6300.0]
     # Nor what is 45 dB below the largest.
     deep = find_peaks(tones((300.0, 0.5), (900.0, 0.5 * 10 ** (-44 / 20)), (1500.0, 0.5 * 10 ** (-46 / 20))), RATE_HZ)
     assert {900.0, 1500.0} & set(main_peaks(deep, 0.0)) == {900.0}
@@ -191,8 +183,6 @@ def test_notes_begin_with_their_attack_and_end_55_db_down_or_before_the_next() -
     assert spans[0].end_s == pytest.approx(0.5 + fade_s, abs=0.015)
     assert spans[1].end_s == pytest.approx(spans[2].start_s - 0.02, abs=1e-9)
     assert spans[2].end_s == pytest.approx(spans[2].start_s + 4.0, abs=1e-9)
-    # Levels are those of a difference, equal to the tone's own at 1 kHz.
-    assert spans[0].peak_db == pytest.approx(20.0 * math.log10(0.3 / math.sqrt(2.0)), abs=0.5)
     # A note that is still ringing ends with the recording.
     short = find_notes(recorded(np.concatenate((still(0.3), dying(0.7, 1.0)))))
     assert short[0].end_s == pytest.approx(1.0)
@@ -480,8 +470,7 @@ def test_the_correlation_of_hann_windows_a_quarter_apart() -> None:
     apart = np.array([0.0, 0.25, 0.5, 0.75])
     angle = 2.0 * np.pi * apart
     derived = ((1.0 - apart) * (1.0 + 0.5 * np.cos(angle)) + 0.75 * np.sin(angle) / np.pi) / 1.5
-    assert window_correlation() == pytest.approx(derived, abs=1e-4)
-    assert window_correlation(2) == pytest.approx(derived[[0, 2]], abs=1e-4)
+    assert _window_correlation() == pytest.approx(derived, abs=1e-4)
 
 
 def test_a_fit_says_what_it_saw() -> None:

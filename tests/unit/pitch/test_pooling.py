@@ -7,7 +7,7 @@ import pytest
 from scipy import stats
 
 from centwise.pitch.combine import pool
-from centwise.pitch.partials import window_correlation
+from centwise.pitch.partials import _window_correlation
 from centwise.pitch.quantiles import chi_square_999, student_95
 
 
@@ -85,4 +85,4 @@ def test_neighbouring_windows_are_correlated_as_white_noise_says() -> None:
     window = np.hanning(641)[:-1]
     frames = np.stack([noise[:, lag * 160 : lag * 160 + 640] @ window for lag in range(4)])
     measured = (frames @ frames[0]) / (frames[0] @ frames[0])
-    np.testing.assert_allclose(window_correlation(), measured, atol=0.05)
+    np.testing.assert_allclose(_window_correlation(), measured, atol=0.05)

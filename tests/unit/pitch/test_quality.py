@@ -8,12 +8,12 @@ import numpy as np
 import pytest
 from takes import D5_HZ, RATE_HZ, moved, note, recording, take
 
+from banjo import FIVE_STRING
 from centwise.errors import UsageError
 from centwise.model import TONES, Tone
 from centwise.pitch.measure import measure_pairs, the_note
 from centwise.pitch.quality import NoteQuality, judge_note
 from centwise.pitch.records import RefusedNoteError
-from centwise.strings.instrument import FIVE_STRING
 from centwise.tones.single import render_single
 
 if TYPE_CHECKING:

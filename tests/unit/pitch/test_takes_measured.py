@@ -16,12 +16,12 @@ from hypothesis import strategies as st
 from scipy.signal import resample_poly
 from takes import D5_HZ, RATE_HZ, glided, moved, note, recording, silence, take
 
+from banjo import FIVE_STRING
 from centwise.draws import Draws, Purpose
 from centwise.errors import InputError, UsageError
 from centwise.model import Condition, PairSpec
 from centwise.pitch.measure import measure_apart, measure_take
 from centwise.pitch.records import RefusedNoteError
-from centwise.strings.instrument import FIVE_STRING
 from centwise.tones.pair import render_pair
 
 STRINGS = {1: 587.3295, 2: 493.8833, 3: 391.9954, 4: 293.6648, 5: 783.9909}

@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pytest
 
+from banjo import FIVE_STRING
 from centwise.errors import ElsewhereError, StoreError, UsageError
 from centwise.model import DEFAULT_SCALE_MM, BlockPlan, BlockResult, Condition, Listener, Trial
 from centwise.ports import StoredBlock
@@ -25,7 +26,6 @@ from centwise.store.names import MAX_NAME_LENGTH, cleaned_name
 from centwise.store.rows import PLAN_COLUMNS, RESULT_COLUMNS, TRIAL_COLUMNS
 from centwise.store.sqlite import FILE_NAME, SqliteStore
 from centwise.store.upkeep import summarise_blocks
-from centwise.strings.instrument import FIVE_STRING
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

@@ -9,8 +9,8 @@ import numpy as np
 import pytest
 import soundfile
 
+from banjo import FIVE_STRING
 from centwise.errors import DeviceError, InputError
-from centwise.strings.instrument import FIVE_STRING
 from centwise.takes.folder import TakeFolder, TakeSet, checked_file, read_takes
 from centwise.takes.session import COUNT, MOST_TRIES, Asked, Counting, Heard, Judged, Kept, PluckNow, RecordingSession
 from microphones import RATE_HZ, Player, noise, pluck

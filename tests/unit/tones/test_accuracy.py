@@ -11,8 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from tone_measures import STRINGS, fft_peak_hz, phase_fit_hz, single, tone_of
 
-from centwise.strings.instrument import FIVE_STRING
-from centwise.strings.physics import partial_hz
+from banjo import FIVE_STRING, partial_hz
 from centwise.units import cents_between
 
 if TYPE_CHECKING:

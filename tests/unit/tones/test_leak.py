@@ -16,8 +16,8 @@ import pytest
 from scipy.stats import binomtest, mannwhitneyu
 from tone_measures import cut, hann, partial_levels_db
 
+from banjo import FIVE_STRING
 from centwise.model import Condition, PairSpec
-from centwise.strings.instrument import FIVE_STRING
 from centwise.tones.loudness import k_weighted_loudness
 from centwise.tones.pair import render_pair
 

@@ -10,8 +10,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from tone_measures import STRINGS, cut, single, tone_of
 
+from banjo import FIVE_STRING
 from centwise.model import Condition, PairSpec
-from centwise.strings.instrument import FIVE_STRING
 from centwise.tones.pair import render_pair
 
 if TYPE_CHECKING:

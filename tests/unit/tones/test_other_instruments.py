@@ -16,11 +16,10 @@ from hypothesis import strategies as st
 from scipy.stats import mannwhitneyu
 from tone_measures import cut, fft_peak_hz, partial_level_db, phase_fit_hz, tone_of
 
+from banjo import FIVE_STRING, partial_hz
 from centwise.model import Condition, PairSpec
-from centwise.strings.instrument import FIVE_STRING
 from centwise.strings.library import BUILT_IN
 from centwise.strings.names import BUILT_IN_NAMES
-from centwise.strings.physics import partial_hz
 from centwise.tones.course import SECOND_SHARE, both_strings
 from centwise.tones.loudness import k_weighted_loudness
 from centwise.tones.pair import render_pair

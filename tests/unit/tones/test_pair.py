@@ -8,9 +8,9 @@ import numpy as np
 import pytest
 from tone_measures import STRINGS, cut, single
 
+from banjo import FIVE_STRING
 from centwise.errors import UsageError
 from centwise.model import Condition, PairSpec
-from centwise.strings.instrument import FIVE_STRING
 from centwise.tones.pair import render_pair, render_pairs, tone_alone
 from centwise.tones.touch import draw_touch
 

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from tone_measures import STRINGS, level_db, partial_level_db, phase_fit_hz, single, tone_of
 
-from centwise.strings.instrument import FIVE_STRING
+from banjo import FIVE_STRING
 from centwise.tones.sympathy import sympathetic_modes
 from centwise.tones.touch import draw_touch
 from centwise.tones.voice import FRETTED_VOICE, string_modes

@@ -13,8 +13,7 @@ import numpy as np
 import pytest
 from tone_measures import STRINGS, centroid_hz, level_db, partial_level_db, single, tone_of
 
-from centwise.strings.instrument import FIVE_STRING
-from centwise.strings.physics import partial_hz
+from banjo import FIVE_STRING, partial_hz
 from centwise.tones.touch import draw_touch
 from centwise.tones.voice import FRETTED_VOICE, HARMONIC_VOICE, sounding_numbers, voice_of
 

@@ -16,9 +16,9 @@ import pytest
 from scipy.integrate import trapezoid
 from scipy.signal import bilinear, freqz
 
+from banjo import FIVE_STRING
 from centwise.errors import UsageError
 from centwise.model import Condition, PairSpec
-from centwise.strings.instrument import FIVE_STRING, StringSpec
 from centwise.tones.course import both_strings
 from centwise.tones.kernel import damped_bank
 from centwise.tones.layout import lay_out, peak_dbfs, span_of
@@ -41,6 +41,7 @@ from centwise.tones.voice import (
 
 if TYPE_CHECKING:
     from centwise.model import ToneKind
+    from centwise.strings.instrument import StringSpec
     from centwise.tones.modes import Modes
 
 RATE_HZ = 44_100

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from centwise.strings.instrument import FIVE_STRING
+from banjo import FIVE_STRING
 from centwise.tones.single import SingleSound, render_single
 
 if TYPE_CHECKING:
