@@ -66,8 +66,8 @@ def condition_text(condition: Condition) -> str:
         parts.append("other strings ringing")
     if condition.likeness:
         parts.append(f"likeness {condition.likeness:g}")
-    if _VOICES.get(condition.voice, condition.voice):
-        parts.append(_VOICES.get(condition.voice, condition.voice))
+    if voice := _VOICES.get(condition.voice, condition.voice):
+        parts.append(voice)
     return ", ".join(parts)
 
 

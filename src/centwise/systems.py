@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import os
 import re
+import stat
 import sys
 import time
 from contextlib import contextmanager, suppress
@@ -16,7 +17,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from centwise.errors import InputError
+from centwise.errors import InputError, reason_of
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
@@ -27,6 +28,8 @@ _DEVICES = r"(CON|PRN|AUX|NUL|CONIN\$|CONOUT\$|(COM|LPT)[0-9\u00b9\u00b2\u00b3])
 _NEVER = r'[<>:"|?*\\\x00-\x1f]'
 """Names and characters that no file has there (Microsoft, "Naming Files, Paths, and Namespaces"): a colon would write
 into a hidden stream of another file, and `nul.wav` would be written to nobody."""
+PRIVATE_FILE, PRIVATE_FOLDER = 0o600, 0o700
+"""Rights of what holds people's names: its owner's alone. Windows has no such rights and passes over them."""
 TRIES, PAUSE_S = 6, 0.1
 """How often, and how long apart, a file is put in place: a scanner that looks into it holds it for moments (our
 judgement; common practice, no source)."""
@@ -78,6 +81,52 @@ def put_in_place(
         # Gone already where all went well; where a signal struck, nothing half done is left.
         with suppress(OSError):
             part.unlink()
+
+
+def new_private_file(path: Path) -> None:
+    """Make an empty file that its owner alone may read and write; one that is there already is left as it is.
+
+    Raises:
+        OSError: it cannot be made.
+    """
+    with suppress(FileExistsError):
+        os.close(os.open(path, os.O_CREAT | os.O_EXCL | os.O_RDWR, PRIVATE_FILE))
+
+
+def keep_private(path: Path, *, platform: str = sys.platform) -> None:
+    """Let nobody look into a file or folder who may not write to it; whom its owner lets write keeps all rights.
+
+    Nothing happens where it is missing or somebody else's, or on Windows, where a user's own folder is theirs alone.
+    """
+    if platform == WINDOWS:
+        return
+    with suppress(OSError):
+        mode = stat.S_IMODE(path.stat().st_mode)
+        kept = mode
+        for may_write, every in ((stat.S_IWGRP, stat.S_IRWXG), (stat.S_IWOTH, stat.S_IRWXO)):
+            if not mode & may_write:
+                kept &= ~every
+        if kept != mode:
+            path.chmod(kept)
+
+
+@contextmanager
+def written_whole(path: Path) -> Iterator[Path]:
+    """Do as `put_in_place`, and tell in one sentence what kept a file from being written.
+
+    Raises:
+        InputError: it cannot be written; then nothing is left behind and an earlier file is as it was.
+    """
+    try:
+        with put_in_place(path) as part:
+            yield part
+    except OSError as error:
+        raise unwritten(path, error) from error
+
+
+def unwritten(path: Path, error: OSError) -> InputError:
+    """Return the error for a file that cannot be written."""
+    return InputError(f"{path} cannot be written ({reason_of(error)})", "choose a folder you may write to")
 
 
 def _replace(part: Path, path: Path, platform: str, sleep: Callable[[float], object]) -> None:

@@ -18,7 +18,7 @@ from centwise.audio.level import gain_from_db
 from centwise.audio.ogg import with_serial
 from centwise.audio.samples import check_samples, whole_numbers
 from centwise.errors import InputError, UsageError, reason_of
-from centwise.systems import check_file_name, put_in_place
+from centwise.systems import check_file_name, unwritten, written_whole
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -87,7 +87,7 @@ def write_new_sound(path: Path, samples: Samples, rate_hz: int) -> bytes:
     except FileExistsError as error:
         raise InputError(f"{path} is there already", "name another folder: takes are never overwritten") from error
     except OSError as error:
-        raise _unwritten(path, error) from error
+        raise unwritten(path, error) from error
     try:
         _put(path, content, durably=True)
     except BaseException:
@@ -222,15 +222,8 @@ def _vorbis(path: Path, samples: Samples, rate_hz: int) -> bytes:
 
 
 def _put(path: Path, content: bytes, *, durably: bool = False) -> None:
-    try:
-        with put_in_place(path) as part, part.open("wb") as file:
-            file.write(content)
-            if durably:
-                file.flush()
-                os.fsync(file.fileno())
-    except OSError as error:
-        raise _unwritten(path, error) from error
-
-
-def _unwritten(path: Path, error: OSError) -> InputError:
-    return InputError(f"{path} cannot be written ({reason_of(error)})", "choose a folder you may write to")
+    with written_whole(path) as part, part.open("wb") as file:
+        file.write(content)
+        if durably:
+            file.flush()
+            os.fsync(file.fileno())

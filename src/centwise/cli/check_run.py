@@ -148,13 +148,14 @@ class ChainRun:
 def _level_db(settings: Settings) -> float:
     """Return the listening level that is kept, or the quiet one to start with; no store is made for it."""
     from centwise.audio.level import START_DB  # noqa: PLC0415  start-up path
+    from centwise.bootstrap import open_store  # noqa: PLC0415
     from centwise.listening import stored_level_db  # noqa: PLC0415
-    from centwise.store.sqlite import FILE_NAME, SqliteStore  # noqa: PLC0415
+    from centwise.store.sqlite import FILE_NAME  # noqa: PLC0415
 
     try:
         if not (settings.data_dir / FILE_NAME).exists():
             return START_DB
-        store = SqliteStore.open(settings.data_dir)
+        store = open_store(settings)
     except (StoreError, OSError):
         # Told on its own line; the level falls back to the quiet one.
         return START_DB

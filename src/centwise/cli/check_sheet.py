@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from centwise.bootstrap import open_store
 from centwise.chain.baseline import baselines_of
 from centwise.chain.versions import versions
+from centwise.cli.people import known_listener
 from centwise.errors import StoreError, UsageError, reason_of
 from centwise.report.page import check_page_file, write_page
 from centwise.report.sheet import SheetListener, sheet_html
-from centwise.store.sqlite import FILE_NAME, SqliteStore
+from centwise.store.sqlite import FILE_NAME
 
 if TYPE_CHECKING:
     from datetime import datetime
@@ -50,17 +52,15 @@ def baseline_for(settings: Settings, name: str | None, now: datetime) -> SheetLi
             )
         return SheetListener(None, reason="There is no store yet, so no listener has a baseline.")
     try:
-        store = SqliteStore.open(settings.data_dir)
+        store = open_store(settings)
     except StoreError as error:
         # The store has a line of its own on the sheet.
         return SheetListener(None, reason=f"The store could not be read: {error.what}.")
     try:
         known = store.listeners()
-        found = store.listener_named(name) if name is not None else (known[0] if known else None)
-        if found is None:
-            if name is not None:
-                raise UsageError(f"nobody named {name!r} is known here", "check the name, or leave --listener out")
+        if name is None and not known:
             return SheetListener(None, reason="No listener is known yet.")
+        found = known[0] if name is None else known_listener(store, name)
         baselines = baselines_of(store, found, now)
         reason = "" if baselines else "No block has been heard to its end yet: take an assessment first."
         return SheetListener(found, baselines, reason)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import unicodedata
 from typing import TYPE_CHECKING
 
-from centwise.cli.output import shown
+from centwise.harmless import harmless
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -24,7 +24,7 @@ def width_of(text: str) -> int:
 
 def fitted(text: str, width: int, *, right: bool = False) -> str:
     """Return a text as wide as asked, harmless on a terminal, cut with an ellipsis or filled with blanks."""
-    text = shown(text)
+    text = harmless(text)
     if width_of(text) > width:
         kept, used = "", 0
         for ch in text:
@@ -41,7 +41,7 @@ def table(
     head: Sequence[str], rows: Sequence[Sequence[str]], *, right: Sequence[int] = (), widest: int = 40
 ) -> list[str]:
     """Return lines of a table: each column as wide as its longest entry, 40 at most; `right` names those set right."""
-    widths = [min(max(width_of(shown(row[k])) for row in (head, *rows)), widest) for k in range(len(head))]
+    widths = [min(max(width_of(harmless(row[k])) for row in (head, *rows)), widest) for k in range(len(head))]
     return [
         GAP.join(
             fitted(cell, width, right=k in right) for k, (cell, width) in enumerate(zip(row, widths, strict=True))

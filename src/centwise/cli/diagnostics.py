@@ -11,8 +11,8 @@ from typing import TYPE_CHECKING, TextIO
 import click
 
 from centwise.cli import letters
-from centwise.cli.output import shown
 from centwise.errors import NOTHING_HALF_DONE, CentwiseError, StoppedError, reason_of
+from centwise.harmless import harmless
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -39,7 +39,7 @@ def tell(sentence: str) -> None:
 def narrate(sentence: str) -> None:
     """Write one line to stderr, where people read it while stdout belongs to a program."""
     try:
-        sys.stderr.write(f"{shown(sentence)}\n")
+        sys.stderr.write(f"{harmless(sentence)}\n")
         sys.stderr.flush()
     except (OSError, ValueError):
         return

@@ -189,8 +189,6 @@ def command(
 
 def _check_resume() -> None:
     """Refuse whatever would make another block of the one that is gone on with."""
-    from click.core import ParameterSource  # noqa: PLC0415  start-up path
-
     context = click.get_current_context()
     for name in BLOCK_SAYS:
         if context.get_parameter_source(name) == ParameterSource.COMMANDLINE:
@@ -205,9 +203,7 @@ def _lesson(words: str, settings: Settings) -> Lesson:
         UsageError: it does.
         InputError: there is no such lesson, or something in it is wrong.
     """
-    from click.core import ParameterSource  # noqa: PLC0415  start-up path
-
-    from centwise.lessons.finding import lesson_named  # noqa: PLC0415
+    from centwise.lessons.finding import lesson_named  # noqa: PLC0415  start-up path
     from centwise.settings.instruments import OwnInstruments  # noqa: PLC0415
 
     context = click.get_current_context()

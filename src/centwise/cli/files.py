@@ -5,8 +5,8 @@ from __future__ import annotations
 from contextlib import contextmanager
 from typing import TYPE_CHECKING
 
-from centwise.errors import InputError, reason_of
-from centwise.systems import put_in_place
+from centwise.errors import InputError
+from centwise.systems import written_whole
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -28,9 +28,5 @@ def whole_file(path: Path, *, encoding: str, newline: str) -> Iterator[TextIO]:
     """
     if not path.name:
         raise InputError(f"{str(path)!r} names no file", "name one, such as all.jsonl")
-    try:
-        with put_in_place(path) as part, part.open("w", encoding=encoding, newline=newline) as out:
-            yield out
-    except OSError as error:
-        reason = reason_of(error)
-        raise InputError(f"{path} cannot be written ({reason})", "choose a folder you may write to") from error
+    with written_whole(path) as part, part.open("w", encoding=encoding, newline=newline) as out:
+        yield out

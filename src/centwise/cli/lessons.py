@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import click
 
 from centwise.cli.options import data_option, json_option, own_instruments, settings_for
-from centwise.cli.output import emit, lesson_record, say, shown, stand_record
+from centwise.cli.output import emit, lesson_record, say, stand_record
 from centwise.errors import UsageError
 
 if TYPE_CHECKING:
@@ -83,7 +83,7 @@ def _tell(lesson: Lesson, stand: Standpoint | None) -> None:
     for sentence in outline_sentences(lesson):
         say(f"  {sentence}")
     if stand is not None:
-        say(f"  {shown(next_block_sentence(stand))}")
+        say(f"  {next_block_sentence(stand)}")
 
 
 def _stands(settings: Settings, name: str | None, lessons: tuple[Lesson, ...]) -> list[Standpoint | None]:
@@ -92,12 +92,10 @@ def _stands(settings: Settings, name: str | None, lessons: tuple[Lesson, ...]) -
         return [None] * len(lessons)
     from contextlib import closing  # noqa: PLC0415  start-up path
 
+    from centwise.bootstrap import open_store  # noqa: PLC0415
+    from centwise.cli.people import known_listener  # noqa: PLC0415
     from centwise.lessons.lesson import standpoint  # noqa: PLC0415
-    from centwise.store.sqlite import SqliteStore  # noqa: PLC0415
 
-    with closing(SqliteStore.open(settings.data_dir)) as store:
-        who = store.listener_named(name)
-        if who is None:
-            raise UsageError(f"there is no listener {name!r}", "give the name of one who has taken a block")
-        blocks = store.summaries(who.id)
+    with closing(open_store(settings)) as store:
+        blocks = store.summaries(known_listener(store, name).id)
     return [standpoint(lesson, blocks) for lesson in lessons]

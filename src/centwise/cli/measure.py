@@ -13,6 +13,7 @@ from centwise.cli.output import emit, say
 from centwise.cli.waiting import waiting
 from centwise.errors import UsageError
 from centwise.takes.telling import detail_sentences, good_enough, measured_sentences, plain, sure_enough, travel
+from centwise.units import nearest_64ths
 
 if TYPE_CHECKING:
     from centwise.pitch.records import Measurement
@@ -31,7 +32,7 @@ if TYPE_CHECKING:
     "--picture",
     type=click.Path(path_type=Path),
     metavar="FILE",
-    help="Draw the partials of both notes in cents over time (.png, .svg or .pdf; needs matplotlib).",
+    help="Draw the partials of both notes in cents over time (.png, .svg or .pdf).",
 )
 @json_option
 def command(
@@ -67,7 +68,7 @@ def command(
     if string is not None:
         chosen.string(string)
     if picture is not None:
-        from centwise.cli.picture import check_picture, draw_picture  # noqa: PLC0415  an extra, rarely asked for
+        from centwise.cli.picture import check_picture, draw_picture  # noqa: PLC0415  start-up path
 
         check_picture(picture)
     with waiting("the recording is being measured"):
@@ -99,7 +100,7 @@ def record(found: Measurement, spec: StringSpec, scale_mm: float) -> dict[str, A
         "sure_enough": sure,
         "travel_mm": round(travel_mm, 6) if sure else None,
         "travel_std_error_mm": round(error_mm, 6),
-        "travel_64ths_in": round(travel_mm / 25.4 * 64.0) if sure else None,
+        "travel_64ths_in": nearest_64ths(travel_mm) if sure else None,
         "direction": direction if sure else None,
         "harmonic_hz": round(found.harmonic_hz, 6),
         "fretted_hz": round(found.fretted_hz, 6),

@@ -22,8 +22,9 @@ EVERY = 100
 
 def run_mend(settings: Settings, *, as_json: bool) -> int:
     """Mend the store of these settings and tell what was done."""
+    from centwise.bootstrap import open_store  # noqa: PLC0415  start-up path
     from centwise.mending import mend  # noqa: PLC0415  loads numpy
-    from centwise.store.sqlite import FILE_NAME, SqliteStore  # noqa: PLC0415  start-up path
+    from centwise.store.sqlite import FILE_NAME  # noqa: PLC0415
 
     shows = not as_json and sys.stderr is not None and sys.stderr.isatty()
 
@@ -36,7 +37,7 @@ def run_mend(settings: Settings, *, as_json: bool) -> int:
         salvaged = _salvaged(settings.data_dir / FILE_NAME)
     if salvaged is not None and not as_json:
         say(f"{salvaged.sentence[:1].upper()}{salvaged.sentence[1:]}")
-    store = SqliteStore.open(settings.data_dir)
+    store = open_store(settings)
     try:
         mended = mend(store, progress)
     finally:

@@ -18,8 +18,8 @@ if TYPE_CHECKING:
 
 
 def say(sentence: str = "") -> None:
-    """Write one line and flush it: a screen reader or a pipe gets it at once."""
-    sys.stdout.write(f"{shown(sentence)}\n")
+    """Write one line, harmless on a terminal, and flush it: a screen reader or a pipe gets it at once."""
+    sys.stdout.write(f"{harmless(sentence)}\n")
     sys.stdout.flush()
 
 
@@ -30,11 +30,6 @@ def emit(record: Mapping[str, Any]) -> None:
     """
     sys.stdout.write(f"{json.dumps(record, allow_nan=False)}\n")
     sys.stdout.flush()
-
-
-def shown(text: str) -> str:
-    """Return the text without what could steer a terminal or turn the writing round: names are anybody's."""
-    return harmless(text)
 
 
 def result_record(result: BlockResult, verdict: Verdict) -> dict[str, Any]:

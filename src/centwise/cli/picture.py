@@ -6,10 +6,10 @@ import io
 import math
 from typing import TYPE_CHECKING
 
-from centwise.errors import InputError, UsageError, reason_of
+from centwise.errors import UsageError
 from centwise.model import GOOD_ENOUGH_CENTS
-from centwise.systems import check_file_name, put_in_place
-from centwise.takes.telling import sure_enough
+from centwise.systems import check_file_name, written_whole
+from centwise.takes.telling import amount_text, sure_enough
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -33,18 +33,12 @@ def check_picture(path: Path) -> None:
     """Refuse a picture that could not be drawn, before anything is measured.
 
     Raises:
-        UsageError: its name has another suffix, or matplotlib is not installed.
+        UsageError: its name has another suffix.
         InputError: no file can have that name.
     """
     check_file_name(path)
     if path.suffix.lower() not in SUFFIXES:
         raise UsageError(f"{path.name!r} does not say a kind of picture", f"end its name in {', '.join(SUFFIXES)}")
-    try:
-        import matplotlib as mpl  # noqa: F401, PLC0415  loaded only for pictures
-    except ImportError:
-        raise UsageError(
-            "--picture needs matplotlib, which is not installed", "install it with pip install matplotlib"
-        ) from None
 
 
 def draw_picture(found: Measurement, path: Path) -> None:
@@ -72,8 +66,7 @@ def draw_picture(found: Measurement, path: Path) -> None:
             axes.plot(since_s, cents, line, color=colour, alpha=strength, linewidth=1.2, label=label)
     axes.axhspan(-GOOD_ENOUGH_CENTS, GOOD_ENOUGH_CENTS, color="0.92", zorder=0, label="good enough, ±2 cents")
     error = found.std_error_cents
-    amount = f"{found.cents:+.2f} ± {error:.2f}" if error >= 0.005 else f"{found.cents:+.3f} ± {error:.1g}"
-    axes.axhline(found.cents, color="0.2", linewidth=0.9, label=f"measured, {amount} cents")
+    axes.axhline(found.cents, color="0.2", linewidth=0.9, label=f"measured, {amount_text(found)}")
     axes.axhspan(found.cents - error, found.cents + error, color="0.7", alpha=0.6, zorder=0.5)
     reach = max(2.0 * GOOD_ENOUGH_CENTS, 1.5 * abs(found.cents), 6.0 * found.partial_scatter_cents)
     axes.set_ylim(-reach, reach)
@@ -86,12 +79,8 @@ def draw_picture(found: Measurement, path: Path) -> None:
             handle.set_alpha(1.0)
     buffer = io.BytesIO()
     figure.savefig(buffer, format=path.suffix[1:].lower(), dpi=150)
-    try:
-        with put_in_place(path) as part:
-            part.write_bytes(buffer.getvalue())
-    except OSError as error_there:
-        reason = reason_of(error_there)
-        raise InputError(f"{path} cannot be written ({reason})", "choose a folder you may write to") from error_there
+    with written_whole(path) as part:
+        part.write_bytes(buffer.getvalue())
 
 
 def partial_track(

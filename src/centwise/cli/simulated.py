@@ -6,9 +6,7 @@ import sys
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-import click
-
-from centwise.cli.diagnostics import ExitCode
+from centwise.cli.diagnostics import ExitCode, narrate
 from centwise.cli.output import emit, say
 from centwise.model import RULES
 
@@ -51,7 +49,7 @@ def run_simulated(request: SimulatedRequest, seed: int | None, *, as_json: bool)
     )
     drawn = new_seed() if seed is None else seed
     if not as_json and sys.stderr is not None and sys.stderr.isatty():
-        click.echo(f"Drilling {listeners} simulated listeners ...", err=True)
+        narrate(f"Drilling {listeners} simulated listeners ...")
     run = run_listeners(listeners, trials, seed=drawn, rule=rule, traits=traits)
     # Three standard errors below the bar: a small run must not fail by chance.
     slack = 3.0 * (LEAST_COVERAGE * (1.0 - LEAST_COVERAGE) / listeners) ** 0.5

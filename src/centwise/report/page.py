@@ -9,9 +9,9 @@ from __future__ import annotations
 import os
 from typing import TYPE_CHECKING
 
-from centwise.errors import InputError, UsageError, reason_of
+from centwise.errors import InputError, UsageError
 from centwise.harmless import harmless
-from centwise.systems import check_file_name, local_time, put_in_place
+from centwise.systems import check_file_name, local_time, written_whole
 
 if TYPE_CHECKING:
     from datetime import datetime
@@ -69,12 +69,8 @@ def write_page(path: Path, html: str) -> None:
     Raises:
         InputError: it cannot be written; then nothing is left behind and an earlier page is as it was.
     """
-    try:
-        with put_in_place(path) as part, part.open("w", encoding="utf-8", newline="\n") as out:
-            out.write(html)
-    except OSError as error:
-        reason = reason_of(error)
-        raise InputError(f"{path} cannot be written ({reason})", "choose a folder you may write to") from error
+    with written_whole(path) as part:
+        part.write_text(html, encoding="utf-8", newline="\n")
 
 
 def moment_text(instant: datetime) -> str:

@@ -6,7 +6,6 @@ matplotlib is loaded here and in `figures` alone.
 from __future__ import annotations
 
 import io
-import logging
 import re
 from typing import TYPE_CHECKING, Any
 
@@ -55,8 +54,6 @@ _STYLE = {
 
 def new_figure(**options: Any) -> Figure:  # noqa: ANN401  matplotlib's own
     """Return an empty figure of matplotlib's, with these options of its own."""
-    # It looks through all fonts when it runs for the first time, and on a slow machine would say so on our stderr.
-    logging.getLogger("matplotlib.font_manager").setLevel(logging.ERROR)
     from matplotlib.figure import Figure  # noqa: PLC0415  loaded when a picture is made
 
     return Figure(**options)

@@ -80,7 +80,6 @@ def measured_sentences(found: Measurement, spec: StringSpec, scale_mm: float, *,
     counts = f"{counted(harmonics, 'harmonic')} and {counted(len(found.plucks) - harmonics, 'fretted note')}"
     turns = ", taken by turns with the harmonic first," if found.paired else ""
     known = "" if told else ", known by its pitch"
-    error, cents = found.std_error_cents, found.cents
     said = [
         (
             f"String {spec.number} ({spec.note}){known}, scale {scale_text(scale_mm)}: {counts}{turns} measured by "
@@ -88,7 +87,7 @@ def measured_sentences(found: Measurement, spec: StringSpec, scale_mm: float, *,
         ),
         f"Harmonic {found.harmonic_hz:.3f} Hz, fretted note {found.fretted_hz:.3f} Hz.",
     ]
-    amount = f"{plain(cents, _places(error)):+.{_places(error)}f} ± {_figure(error)} cents"
+    amount = amount_text(found)
     sure = sure_enough(found)
     if not sure:
         said.append(
@@ -107,6 +106,12 @@ def measured_sentences(found: Measurement, spec: StringSpec, scale_mm: float, *,
         said.append(f"Plucks scatter by {found.pluck_scatter_cents:.2f} cents; the error counts that in.")
     said.append("Each ± is one standard error; 1.645 times as much holds the true value nine times in ten.")
     return said
+
+
+def amount_text(found: Measurement) -> str:
+    """Write what was read with its standard error, to as many places as that bears: `-8.02 ± 0.04 cents`."""
+    error = found.std_error_cents
+    return f"{plain(found.cents, _places(error)):+.{_places(error)}f} ± {_figure(error)} cents"
 
 
 def sure_enough(found: Measurement) -> bool:

@@ -171,7 +171,7 @@ def test_the_sheet_takes_the_last_listener_or_the_named_one(centwise: CommandLin
     assert "<bdi>Ada</bdi>" in html
     assert "String 4, the others muted, harmonic first" in html
     centwise.refuses(
-        "check", "--sheet", str(sheet), "--listener", "Cy", "--only", "players", code=2, words="nobody named 'Cy'"
+        "check", "--sheet", str(sheet), "--listener", "Cy", "--only", "players", code=2, words="no listener named 'Cy'"
     )
 
 

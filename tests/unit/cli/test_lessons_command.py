@@ -63,7 +63,7 @@ def test_where_a_listener_stands(centwise: CommandLine, tmp_path: Path) -> None:
     assert centwise("lessons", "--test", file, "--listener", "ada") == 0
     # The silent player's blocks are nobody's.
     assert "Lesson Short, step 1 of 1: block 1 of 1 on string 1." in centwise.out
-    centwise.refuses("lessons", "--listener", "Nobody", code=2, words="no listener 'Nobody'")
+    centwise.refuses("lessons", "--listener", "Nobody", code=2, words="no listener named 'Nobody'")
 
 
 def test_a_drill_follows_its_lesson_from_block_to_block(centwise: CommandLine, tmp_path: Path) -> None:
