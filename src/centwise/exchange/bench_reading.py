@@ -9,6 +9,7 @@ from centwise.draws import MAX_SEED
 from centwise.exchange import values
 from centwise.exchange.records import BY_STRING, BenchRecord
 from centwise.model import (
+    BRIDGE_KINDS,
     DIFFICULTIES,
     JUDGEMENTS,
     BenchAct,
@@ -26,7 +27,6 @@ MOST_ACTS = 10_000
 MOST_STRINGS = 24
 WIDEST_MM = 1_000.0
 LONGEST_WORDS = 200
-BRIDGES = ("straight", "compensated")
 
 REHEARSAL_KEYS = frozenset(
     {
@@ -81,7 +81,7 @@ def bench_record(data: dict[str, Any]) -> BenchRecord:
         id=values.matching(data, "id", values.ID, "an id of letters, digits and -"),
         listener_id=values.matching(data, "listener_id", values.ID, "an id of letters, digits and -"),
         instrument=values.instrument(data),
-        bridge=values.one_of(data, "bridge", BRIDGES),
+        bridge=values.one_of(data, "bridge", BRIDGE_KINDS),
         difficulty=values.one_of(data, "difficulty", DIFFICULTIES),
         guided=values.yes_or_no(data, "guided"),
         seed=values.whole(data, "seed", 0, MAX_SEED),

@@ -231,7 +231,7 @@ def _result(data: Any) -> BlockResult:  # noqa: ANN401  JSON holds anything
     found["travel_sixty_fourths"] = (
         None if sixty_fourths is None else values.whole(data, "travel_sixty_fourths", -(10**6), 10**6)
     )
-    if data["doubt"] not in {None, *DOUBTS}:
+    if data["doubt"] not in (None, *DOUBTS):
         values.wrong(data, "doubt", f"{' or '.join(DOUBTS)}, or null")
     found["doubt"] = data["doubt"]
     threshold, low, high = (found[key] for key in ("threshold_cents", "low_cents", "high_cents"))

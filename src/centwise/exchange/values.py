@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 import re
 from datetime import datetime
 from typing import Any, NoReturn
@@ -65,17 +64,21 @@ def maybe(data: dict[str, Any], key: str, least: float, most: float) -> float | 
 
 def cents(key: str, value: Any) -> float:  # noqa: ANN401  JSON holds anything
     """Return an offset in cents; the key is for the refusal."""
-    if type(value) not in {int, float} or not math.fabs(value) <= WIDEST_CENTS:
+    if type(value) not in {int, float} or not -WIDEST_CENTS <= value <= WIDEST_CENTS:
         raise ValueError(f"{key!r} holds {shown(value)} (expected cents from {-WIDEST_CENTS:g} to {WIDEST_CENTS:g})")
     return float(value)
 
 
 def text(data: dict[str, Any], key: str, longest: int) -> str:
-    """Return a text no longer than that."""
+    """Return a text no longer than that, of whole characters: JSON can hold halves, which nothing else takes."""
     value = data[key]
-    if not isinstance(value, str) or len(value) > longest:
+    if not isinstance(value, str) or len(value) > longest or not _whole(value):
         wrong(data, key, f"text of at most {longest} characters")
     return value
+
+
+def _whole(value: str) -> bool:
+    return value.isascii() or not any("\ud800" <= letter <= "\udfff" for letter in value)
 
 
 def matching(data: dict[str, Any], key: str, pattern: re.Pattern[str], wanted: str) -> str:

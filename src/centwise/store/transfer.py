@@ -326,8 +326,9 @@ class Taking:
 
     def _update(self, record: BlockRecord, number: int) -> None:
         changes = ", ".join(f"{column} = ?" for column in _BLOCK_COLUMNS)
+        # The summary is made anew of the answers that come, and of none where none come.
         self.connection.execute(
-            f"UPDATE blocks SET {changes} WHERE number = ?",  # noqa: S608  constants only
+            f"UPDATE blocks SET {changes}, answered = 0, practised_s = 0, last_answer_at = NULL WHERE number = ?",  # noqa: S608  constants only
             (*_block_row(record), number),
         )
         self._add_trials(record, number)

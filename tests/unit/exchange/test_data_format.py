@@ -245,6 +245,9 @@ def test_values_that_belong_together() -> None:
             "low below high",
         ),
         ({"answers": [answer(2), answer(2)]}, "answer 2 comes after answer 2"),
+        ({"result": {**table["result"], "doubt": []}}, r"'doubt' is \[\] \(expected swapped or one answer, or null"),
+        ({"given_cents": [10**400]}, "'given_cents' holds 10+"),
+        ({"player": "\ud800"}, r"'player' is '\\ud800'"),
     ):
         with pytest.raises(ValueError, match=words):
             record_of(json.dumps(table | change))

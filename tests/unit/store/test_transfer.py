@@ -414,3 +414,12 @@ def test_names_are_cleaned_on_their_way_in(tmp_path: Path) -> None:
         text = exported(store)
         assert "\\u001b" not in text
         assert json.loads(text.splitlines()[4])["name"] == "[2JAda"
+
+
+def test_a_block_that_comes_without_answers_keeps_no_summary_of_before(tmp_path: Path) -> None:
+    with store_in(tmp_path) as store:
+        store.take_in([listener("ann", "Ann"), block("b1", "ann", 3, ended=False)])
+        store.take_in([listener("ann", "Ann"), block("b1", "ann", 0)])
+        (summary,) = store.summaries("ann")
+        assert (summary.answered, summary.practised_s, summary.last_answer_at) == (0, 0.0, None)
+        assert store.stale_summaries() == 0
