@@ -114,7 +114,7 @@ class MemoryStore:
         self._called("listener_with_id")
         return self._listeners.get(self._merged.get(listener_id, listener_id))
 
-    def change_listener(self, listener: Listener) -> None:
+    def change_listener(self, listener: Listener, *, was: Listener | None = None) -> None:
         self._called("change_listener")
         namesake = self.listener_named(listener.name)
         if namesake is not None and namesake.id != listener.id:
@@ -127,7 +127,7 @@ class MemoryStore:
         counts = {"blocks": len(blocks), "trials": sum(len(block.trials) for block in blocks)}
         return Holdings(self._listeners[listener_id], {table: count for table, count in counts.items() if count})
 
-    def remove_listener(self, listener_id: str, *, keep_copy: bool) -> Path | None:
+    def remove_listener(self, listener_id: str, *, keep_copy: bool, told: Holdings | None = None) -> Path | None:
         self._called("remove_listener")
         del self._listeners[listener_id]
         self._blocks = {k: block for k, block in self._blocks.items() if block.plan.listener_id != listener_id}
@@ -202,10 +202,9 @@ class MemoryStore:
             if block.plan.listener_id == listener_id and condition in {None, block.plan.condition}
         )
 
-    def unfinished_block(self, listener_id: str) -> StoredBlock | None:
-        self._called("unfinished_block")
-        open_ones = [b for b in self._blocks.values() if b.plan.listener_id == listener_id and b.result is None]
-        return open_ones[-1] if open_ones else None
+    def block_with_id(self, block_id: str) -> StoredBlock | None:
+        self._called("block_with_id")
+        return self._blocks.get(block_id)
 
     def begin_bench(self, plan: BenchPlan) -> None:
         self._called("begin_bench")

@@ -3,14 +3,14 @@
 A front end calls `sound` to have the present pair heard and `answer` to judge it. An answer is on disk before `answer`
 returns anything about it, and a failing device can lose none: `sound` may be called again as often as it takes.
 While a pair sounds, the next one is prepared for each of the three answers, so the next attack follows the key at once.
-Imports resting and below.
+Imports playing and below.
 """
 
 from __future__ import annotations
 
-from concurrent.futures import ThreadPoolExecutor
 from contextlib import suppress
 from dataclasses import dataclass, replace
+from functools import partial
 from typing import TYPE_CHECKING, Literal, Protocol, TypeAlias
 
 from centwise.draws import Draws, Purpose
@@ -30,8 +30,8 @@ from centwise.drill.words import (
     Swapped,
 )
 from centwise.errors import ElsewhereError, StoreError
-from centwise.holes import HOLE_S
 from centwise.model import JUDGEMENTS, BlockPlan, BlockResult, Judgement, PairSound, PairSpec, Tone, Trial
+from centwise.playing import Playing
 from centwise.practising import keep_practice, taken_up
 from centwise.standing import Standing, standing_of
 from centwise.strings.library import BUILT_IN
@@ -40,12 +40,9 @@ from centwise.tones.pair import render_pairs, tone_alone
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
     from datetime import datetime
-    from types import TracebackType
-    from typing import Self
 
     import numpy as np
 
-    from centwise.model import Sound
     from centwise.ports import Clock, Playback, Player, Store, StoredBlock
     from centwise.resting import EarTime
     from centwise.strings.library import Instruments
@@ -101,7 +98,7 @@ class Taken:
     """Minutes of listening without a rest, where that is so long that one is proposed now; else None."""
 
 
-class Sitting:
+class Sitting(Playing):
     """One listener at one block, from the first pair to the result.
 
     Not for use from several threads at once; `answer` and `sound` may run in a worker thread, one call at a time.
@@ -133,19 +130,15 @@ class Sitting:
         maker: PairMaker | None = None,
         instruments: Instruments = BUILT_IN,
     ) -> None:
-        self._ears = ears if plan.heard else None
+        super().__init__(player, ears if plan.heard else None)
         self._store = store
         self._clock = clock
-        self._player = player
         self._draws = Draws(plan.seed)
         self._maker = maker
         self._instrument = instruments.named(plan.condition.instrument).with_scale(plan.scale_mm)
         if plan.octave_hz is not None:
             self._instrument.check_note(plan.condition.string, plan.octave_hz)
-        self._pool = ThreadPoolExecutor(max_workers=1, thread_name_prefix="prepare")
         self._ready: dict[PairSpec, PairSound] = {}
-        self._playback: Playback | None = None
-        self._sounding: Playback | None = None
         self._holes = 0
         self._judged: PairSound | None = None
         self._rest_due: int | None = None
@@ -184,9 +177,8 @@ class Sitting:
         spec = self._present()
         pair = self._rendered(spec)
         sound = pair.sound if part == "pair" else tone_alone(pair, part)
-        playback = self._sounding = self._play(sound)
-        with suppress(RuntimeError):  # closed meanwhile: nothing follows
-            self._pool.submit(self._look_ahead, self._drill)
+        playback = self._play(sound)
+        self._prepare(partial(self._look_ahead, self._drill))
         return Sounding(pair, spec, part, playback)
 
     def hole(self) -> Hole | None:
@@ -194,10 +186,9 @@ class Sitting:
 
         The answer to such a pair is not to be taken while it is to be sounded once more.
         """
-        playback = self._sounding
-        if playback is None or (lost_s := playback.lost_s()) < HOLE_S:
+        lost_s = self.hole_s()
+        if lost_s is None:
             return None
-        self._sounding = None
         self._holes += 1
         return Hole(lost_s, again=self._holes <= MOST_REPEATS)
 
@@ -209,7 +200,7 @@ class Sitting:
         if self._judged is None:
             return None
         sound = self._judged.sound if part == "pair" else tone_alone(self._judged, part)
-        return self._play(sound)
+        return self._play(sound, watched=False)
 
     @property
     def judged(self) -> PairSound | None:
@@ -235,7 +226,7 @@ class Sitting:
         judged = self._rendered(self._present())
         taken = self._carry_out(Answered(judgement, self._clock.now()))
         self._judged = judged
-        self._sounding, self._holes = None, 0
+        self._watched, self._holes = None, 0
         if self._ears is None:
             return taken
         if taken.rest is not None:
@@ -269,30 +260,6 @@ class Sitting:
         if self._result is None:
             raise RuntimeError("a block that was left has a result")
         return self._result
-
-    def hush(self) -> None:
-        """Stop what sounds."""
-        if self._playback is not None:
-            self._playback.stop()
-
-    def close(self) -> None:
-        """Stop the sound and the preparing. The block stays open in the store if it is not over."""
-        self.hush()
-        self._pool.shutdown(wait=False, cancel_futures=True)
-
-    def __enter__(self) -> Self:
-        return self
-
-    def __exit__(
-        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
-    ) -> None:
-        self.close()
-
-    def _play(self, sound: Sound) -> Playback:
-        self._playback = self._player.play(sound)
-        if self._ears is not None:
-            self._ears.heard()
-        return self._playback
 
     def _present(self) -> PairSpec:
         if self._drill.pair is None:
@@ -353,8 +320,7 @@ class Sitting:
     def _catch_up(self) -> None:
         """Take over what another window has made of the block."""
         plan = self._drill.plan
-        blocks = self._store.blocks(plan.listener_id, plan.condition)
-        kept = next((block for block in blocks if block.plan.id == plan.id), None)
+        kept = self._store.block_with_id(plan.id)
         if kept is None:
             return
         drill = taken_up(self._store, plan, kept.trials)
@@ -363,8 +329,8 @@ class Sitting:
         self._judged = None
 
     def _left_open(self) -> StoredBlock | None:
-        block = self._store.unfinished_block(self._drill.plan.listener_id)
-        return block if block is not None and block.plan.id == self._drill.plan.id else None
+        block = self._store.block_with_id(self._drill.plan.id)
+        return block if block is not None and block.result is None else None
 
     def _rendered(self, spec: PairSpec) -> PairSound:
         pair = self._ready.get(spec)

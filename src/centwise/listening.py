@@ -55,11 +55,11 @@ def settle_level(player: Player, store: Store, device: str) -> None:
     """
     if not device:
         return
-    before = store.setting(DEVICE_KEY)
-    if before == device:
-        return
     # A store that takes nothing more must not keep anybody from practising, and the quiet level holds without it.
     with suppress(StoreError):
+        before = store.setting(DEVICE_KEY)
+        if before == device:
+            return
         if before is not None and player.level_db > START_DB:
             player.level_db = START_DB
             store.set_setting(LEVEL_KEY, f"{START_DB:g}")

@@ -276,16 +276,22 @@ class Store(Protocol):
     def listener_with_id(self, listener_id: str) -> Listener | None:
         """Return a listener by id, or the one they were merged into; None when there is none."""
 
-    def change_listener(self, listener: Listener) -> None:
-        """Keep a listener's name, scale length, instrument and note anew; the id says whose."""
+    def change_listener(self, listener: Listener, *, was: Listener | None = None) -> None:
+        """Keep a listener's name, scale length, instrument and note anew; the id says whose.
+
+        Of what is still as it `was` when the change was begun, nothing is kept: another window may have changed it.
+        """
 
     def holdings(self, listener_id: str) -> Holdings:
         """Return what would go if the listener went."""
 
-    def remove_listener(self, listener_id: str, *, keep_copy: bool) -> Path | None:
+    def remove_listener(self, listener_id: str, *, keep_copy: bool, told: Holdings | None = None) -> Path | None:
         """Remove a listener and all that is theirs, and return the folder of a store of its own that holds it still.
 
         Without a copy it is gone for good, and None is returned.
+
+        Raises:
+            ElsewhereError: by now the store holds something else of theirs than was `told`; nothing was removed.
         """
 
     def merge_listeners(self, from_id: str, into_id: str) -> Path:
@@ -327,8 +333,8 @@ class Store(Protocol):
     def blocks(self, listener_id: str, condition: Condition | None = None) -> Sequence[StoredBlock]:
         """Return a listener's blocks, oldest first, of one condition or of all."""
 
-    def unfinished_block(self, listener_id: str) -> StoredBlock | None:
-        """Return the listener's latest block that has no result yet, or None."""
+    def block_with_id(self, block_id: str) -> StoredBlock | None:
+        """Return one block, whoever it belongs to by now, or None."""
 
     def begin_bench(self, plan: BenchPlan) -> None:
         """Keep a rehearsal's plan, on disk when this returns; its listener becomes the one used last."""

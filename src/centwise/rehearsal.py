@@ -1,14 +1,13 @@
 """Carries out the bench's effects on the ports: renders, plays, keeps. The one thing all its front ends talk to.
 
 A front end calls `do` with an act. A sound begins at once; every act is on disk before `do` returns, so nothing that
-was done is lost, and a rehearsal that was left goes on where it was. Imports resting and below.
+was done is lost, and a rehearsal that was left goes on where it was. Imports playing and below.
 """
 
 from __future__ import annotations
 
-from concurrent.futures import ThreadPoolExecutor
-from contextlib import suppress
 from dataclasses import dataclass, replace
+from functools import partial
 from typing import TYPE_CHECKING
 
 from centwise.bench import machine
@@ -17,7 +16,7 @@ from centwise.bench.reckoning import with_thresholds
 from centwise.bench.sound import render_tone
 from centwise.bench.words import BenchTone, Done, Keep, Reckon, Ring
 from centwise.errors import UsageError
-from centwise.holes import HOLE_S
+from centwise.playing import Playing
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Mapping, Sequence
@@ -52,7 +51,7 @@ class Answer:
     """Minutes of listening without a rest, where that is so long that one is proposed now; else None."""
 
 
-class Rehearsal:
+class Rehearsal(Playing):
     """One listener at one bench, from the bridge as it was found to the pencil line.
 
     Not for use from several threads at once; `do` may run in a worker thread, one call at a time.
@@ -84,15 +83,11 @@ class Rehearsal:
         before: machine.Bench | None = None,
         ears: EarTime | None = None,
     ) -> None:
-        self._ears = ears if plan.heard else None
+        super().__init__(player, ears if plan.heard else None)
         self._store = store
         self._clock = clock
-        self._player = player
         self._new_id = new_id
         self._thresholds = dict(thresholds)
-        self._playback: Playback | None = None
-        self._sounding: Playback | None = None
-        self._pool = ThreadPoolExecutor(max_workers=1, thread_name_prefix="prepare")
         self._ready: tuple[tuple[BenchTone, SingleSound], ...] = ()
         self._result: BenchResult | None = None
         self._instrument = instrument
@@ -151,26 +146,7 @@ class Rehearsal:
 
         Acts that make no sound, or cannot be done here, are passed over.
         """
-        with suppress(RuntimeError):  # closed meanwhile: nothing follows
-            self._pool.submit(self._look_ahead, self._bench, acts)
-
-    def hole_s(self) -> float | None:
-        """Return the length in seconds of a hole that was heard in what sounded last, told once; None without one."""
-        playback = self._sounding
-        if playback is None or (lost_s := playback.lost_s()) < HOLE_S:
-            return None
-        self._sounding = None
-        return lost_s
-
-    def hush(self) -> None:
-        """Stop what sounds."""
-        if self._playback is not None:
-            self._playback.stop()
-
-    def close(self) -> None:
-        """Stop the sound and the preparing. The rehearsal stays open in the store until its feet are marked."""
-        self.hush()
-        self._pool.shutdown(wait=False, cancel_futures=True)
+        self._prepare(partial(self._look_ahead, self._bench, acts))
 
     def _begin_again(self, act: Act) -> Answer:
         """Begin the same job once more, as a rehearsal of its own: the one that was marked is over and kept.
@@ -192,10 +168,7 @@ class Rehearsal:
 
     def _sound(self, tone: BenchTone) -> Heard:
         sound = next((sound for ready, sound in self._ready if ready == tone), None) or self._rendered(tone)
-        self._playback = self._sounding = self._player.play(sound.sound)
-        if self._ears is not None:
-            self._ears.heard()
-        return Heard(tone, sound, self._playback)
+        return Heard(tone, sound, self._play(sound.sound))
 
     def _rendered(self, tone: BenchTone) -> SingleSound:
         plan = self._bench.plan

@@ -27,11 +27,7 @@ def block_left(store: Store, listener_id: str) -> StoredBlock | None:
         for summary in store.summaries(listener_id)
         if summary.result is None and summary.answered and summary.plan.take_sha256 is None
     ]
-    if not left:
-        return None
-    wanted = left[-1]
-    blocks = store.blocks(listener_id, wanted.condition)
-    return next((block for block in blocks if block.plan.id == wanted.id), None)
+    return store.block_with_id(left[-1].id) if left else None
 
 
 def block_to_resume(store: Store, name: str | None) -> StoredBlock:

@@ -255,7 +255,7 @@ def test_closing_leaves_the_block_open_and_the_player_too(world: FakeWorld) -> N
     sitting.close()
     assert world.player.playbacks[-1].stopped_at_s is not None
     assert not world.player.closed
-    left = world.store.unfinished_block("listener-1")
+    left = world.store.block_with_id("block-1")
     assert left is not None
     assert len(left.trials) == 1
 
@@ -289,7 +289,7 @@ def test_a_block_taken_up_again_goes_on_as_if_never_left(answered: int) -> None:
             except StoreError:
                 assert answered == 8
     left.store.broken.clear()
-    kept = left.store.unfinished_block("listener-1")
+    kept = left.store.block_with_id("block-1")
     assert kept is not None
     with Sitting(left.store, left.clock, left.player, kept.plan, kept.trials) as sitting:
         for word in words(answered, 8):

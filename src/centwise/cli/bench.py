@@ -138,9 +138,7 @@ def _by_lines(
             if events
             else BenchPlainFace(who, new=new, player=player, store=store, as_json=as_json)
         )
-        try:
+        with rehearsal:
             return run_bench_lines(rehearsal, iter(sys.stdin.readline, ""), face, taken_up=taken_up)
-        finally:
-            rehearsal.close()
     finally:
         player.close()

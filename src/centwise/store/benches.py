@@ -17,6 +17,8 @@ if TYPE_CHECKING:
     import sqlite3
     from collections.abc import Sequence
 
+LATEST_UNFINISHED = "WHERE listener_id = ? AND ended_at IS NULL ORDER BY started_at DESC, number DESC LIMIT 1"
+
 PLAN_COLUMNS = (
     "id",
     "listener_id",

@@ -20,7 +20,6 @@ if TYPE_CHECKING:
     from centwise.ports import BlockOutline, BlockSummary
 
 OLDEST_FIRST = "ORDER BY started_at, number"
-LATEST_UNFINISHED = "WHERE listener_id = ? AND ended_at IS NULL ORDER BY started_at DESC, number DESC LIMIT 1"
 """Of blocks and of rehearsals alike."""
 TO_DO = "go on there, or close it and go on here"
 

@@ -224,9 +224,7 @@ class StoreAndModel(RuleBasedStateMachine):
             for condition in {self.plans[id_].condition for id_ in mine}:
                 of_condition = [self.stored(id_) for id_ in mine if self.plans[id_].condition == condition]
                 assert list(self.store.blocks(listener.id, condition)) == of_condition
-            unfinished = [id_ for id_ in mine if id_ not in self.results]
-            expected = self.stored(unfinished[-1]) if unfinished else None
-            assert self.store.unfinished_block(listener.id) == expected
+            assert [self.store.block_with_id(id_) for id_ in mine] == [self.stored(id_) for id_ in mine]
             summaries = self.store.summaries(listener.id)
             assert [(found.plan, found.answered, found.last_answer_at) for found in summaries] == [
                 (one.plan, one.answered, one.last_answer_at) for one in map(summary_of, map(self.stored, mine))
