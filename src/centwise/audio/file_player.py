@@ -63,7 +63,7 @@ class FilePlayer:
             folder.mkdir(parents=True, exist_ok=True)
             probe = folder / ".centwise-probe"
             probe.touch()
-            probe.unlink()
+            probe.unlink(missing_ok=True)  # another window may try the same folder
         except OSError as error:
             reason = reason_of(error)
             raise InputError(

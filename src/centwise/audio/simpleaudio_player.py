@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import importlib.util
 import sys
+from contextlib import suppress
 from threading import RLock
 from typing import TYPE_CHECKING, Any
 
@@ -157,7 +158,8 @@ class SimpleaudioPlayer:
 
     def close(self) -> None:
         """Stop and wait until the device is let go; may be called twice."""
-        with self._lock:
+        # A device that hangs is let go as any other: there is nothing more to be heard from it.
+        with self._lock, suppress(DeviceError):
             self._end()
 
     def _end(self) -> None:

@@ -10,14 +10,14 @@ from centwise.bench.guide import advice
 from centwise.bench.told import why_sentence
 from centwise.cli.output import emit
 from centwise.cli.render import span_record
-from centwise.errors import DeviceError
+from centwise.errors import DeviceError, StoreError
 from centwise.holes import hole_sentence
 from centwise.listening import change_level, sound_level_tone
 from centwise.resting import rest_sentence
 
 if TYPE_CHECKING:
     from centwise.bench.acts import Act
-    from centwise.errors import StoreError, UsageError
+    from centwise.errors import UsageError
     from centwise.model import BenchResult, Listener
     from centwise.ports import Player, Store
     from centwise.rehearsal import Answer, Heard, Rehearsal
@@ -108,10 +108,10 @@ class BenchEventsFace:
 
     def level(self, steps: int) -> None:
         """Change the listening level, sound a quiet tone at it and tell it."""
-        level_db = change_level(self._player, self._store, steps)
         try:
+            level_db = change_level(self._player, self._store, steps)
             sound_level_tone(self._player)
-        except DeviceError as error:
+        except (DeviceError, StoreError) as error:
             self.trouble(error)
         else:
             emit({"event": "level", "level_db": level_db})

@@ -12,13 +12,13 @@ from centwise.cli.bench_events import reckoning_record
 from centwise.cli.diagnostics import narrate
 from centwise.cli.output import emit, say
 from centwise.drill.advice import scale_text
-from centwise.errors import DeviceError
+from centwise.errors import DeviceError, StoreError
 from centwise.holes import hole_sentence
 from centwise.listening import ADVICE, change_level, sound_level_tone
 from centwise.resting import rest_sentence
 
 if TYPE_CHECKING:
-    from centwise.errors import StoreError, UsageError
+    from centwise.errors import UsageError
     from centwise.model import Listener
     from centwise.ports import Player, Store
     from centwise.rehearsal import Answer, Rehearsal
@@ -124,11 +124,11 @@ class BenchPlainFace:
 
     def level(self, steps: int) -> None:
         """Change the listening level, and let it be heard."""
-        level_db = change_level(self._player, self._store, steps)
-        self._say(f"A quiet tone at {level_db:g} dB.")
         try:
+            level_db = change_level(self._player, self._store, steps)
+            self._say(f"A quiet tone at {level_db:g} dB.")
             sound_level_tone(self._player).wait()
-        except DeviceError as error:
+        except (DeviceError, StoreError) as error:
             self.trouble(error)
 
     def over(self, rehearsal: Rehearsal) -> None:

@@ -11,7 +11,7 @@ from centwise.cli.render import span_record
 from centwise.drill.advice import SWAPPED
 from centwise.drill.verdict import verdict_of
 from centwise.drill.words import Feedback
-from centwise.errors import DeviceError
+from centwise.errors import DeviceError, StoreError
 from centwise.holes import hole_sentence
 from centwise.listening import change_level, sound_level_tone
 from centwise.resting import rest_sentence
@@ -21,7 +21,6 @@ if TYPE_CHECKING:
 
     from centwise.conductor import Hole, Part, Sitting, Sounding
     from centwise.drill.words import Noted, Rest
-    from centwise.errors import StoreError
     from centwise.lessons.lesson import Standpoint
     from centwise.model import BlockResult, Listener
     from centwise.ports import Playback, Player, Store, StoredBlock
@@ -161,8 +160,8 @@ class EventsFace:
             }
         )
 
-    def trouble(self, error: DeviceError) -> None:
-        """Tell that the device failed."""
+    def trouble(self, error: DeviceError | StoreError) -> None:
+        """Tell that the device or the store failed."""
         emit({"event": "error", "message": str(error), "retry": "again"})
 
     def hole(self, hole: Hole, n: int) -> None:
@@ -184,10 +183,10 @@ class EventsFace:
 
     def level(self, steps: int) -> None:
         """Change the listening level, sound a quiet tone at it and tell it."""
-        level_db = change_level(self._player, self._store, steps)
         try:
+            level_db = change_level(self._player, self._store, steps)
             sound_level_tone(self._player)
-        except DeviceError as error:
+        except (DeviceError, StoreError) as error:
             self.trouble(error)
         else:
             emit({"event": "level", "level_db": level_db})

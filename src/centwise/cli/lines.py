@@ -73,8 +73,8 @@ class Face(Protocol):
     def not_understood(self, line: str, words: Sequence[str]) -> None:
         """A line was none of the words that are taken now."""
 
-    def trouble(self, error: DeviceError) -> None:
-        """The device failed; `again` tries once more."""
+    def trouble(self, error: DeviceError | StoreError) -> None:
+        """The device failed, or the store to keep the level; `again` sounds the pair once more."""
 
     def hole(self, hole: Hole, n: int) -> None:
         """Pair `n` sounded with a hole in it; it follows once more by itself, or can be asked for."""

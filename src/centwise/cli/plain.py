@@ -12,7 +12,7 @@ from centwise.drill.machine import PRACTICE_PAIRS
 from centwise.drill.meter import against_sentences, error_sentence, meter_sentence
 from centwise.drill.verdict import verdict_of
 from centwise.drill.words import NOTED_S, Feedback
-from centwise.errors import DeviceError
+from centwise.errors import DeviceError, StoreError
 from centwise.holes import hole_sentence
 from centwise.listening import ADVICE, change_level, sound_level_tone
 from centwise.model import TONES
@@ -26,7 +26,6 @@ if TYPE_CHECKING:
 
     from centwise.conductor import Hole, Part, Sitting, Sounding
     from centwise.drill.words import Noted, Rest
-    from centwise.errors import StoreError
     from centwise.model import BlockPlan, BlockResult, Listener, Tone
     from centwise.ports import Playback, Player, Store
     from centwise.strings.instrument import Instrument
@@ -172,7 +171,7 @@ class PlainFace:
         """Say which words are taken now."""
         self._say(f"{line[:80]!r} is no word of the drill now. Say {', '.join(words[:-1])} or {words[-1]}.")
 
-    def trouble(self, error: DeviceError) -> None:
+    def trouble(self, error: DeviceError | StoreError) -> None:
         """Say what failed and that nothing is lost."""
         what = f"{str(error)[:1].upper()}{str(error)[1:]}"
         self._say(f"{what} Nothing is lost: say again to try once more, or quit to end the block.")
@@ -188,11 +187,11 @@ class PlainFace:
 
     def level(self, steps: int) -> None:
         """Change the listening level, and let it be heard."""
-        level_db = change_level(self._player, self._store, steps)
-        self._say(f"A quiet tone at {level_db:g} dB.")
         try:
+            level_db = change_level(self._player, self._store, steps)
+            self._say(f"A quiet tone at {level_db:g} dB.")
             sound_level_tone(self._player, self._instrument).wait()
-        except DeviceError as error:
+        except (DeviceError, StoreError) as error:
             self.trouble(error)
         else:
             self._say(WORDS)

@@ -11,13 +11,13 @@ import pytest
 from centwise.cli.diagnostics import ExitCode
 from centwise.cli.events import EventsFace
 from centwise.cli.lines import run_lines
-from centwise.cli.output import shown
 from centwise.cli.plain import PlainFace
 from centwise.cli.signals import EndedBySignal
 from centwise.conductor import Sitting
 from centwise.drill import machine
 from centwise.drill.words import NOTED_S, Answered
 from centwise.errors import ElsewhereError, StoppedError, StoreError
+from centwise.harmless import harmless
 from centwise.listening import LEVEL_KEY
 from centwise.model import Listener, Trial, judgement_of
 from centwise.resuming import block_left
@@ -467,7 +467,7 @@ def test_trouble_as_an_event(world: FakeWorld, capsys: pytest.CaptureFixture[str
 
 def test_a_name_is_harmless_in_both_ways_of_saying_it(world: FakeWorld, capsys: pytest.CaptureFixture[str]) -> None:
     wicked = "A\x1b[31m\x9b2J\u202eb\r\nc"
-    assert shown(wicked) == "A\ufffd[31m\ufffd2J\ufffdb\ufffd\ufffdc"
+    assert harmless(wicked) == "A\ufffd[31m\ufffd2J\ufffdb\ufffd\ufffdc"
     face = PlainFace(
         Listener("listener-1", wicked),
         new=True,
@@ -569,3 +569,16 @@ def test_the_help_says_who_warms_up_only_by_asking(centwise: CommandLine) -> Non
         arguments = ("drill", "--events", "--player", "silent:hurry", "--trials", "5", "--listener", f"Ada {pairs}")
         assert centwise(*arguments, *ask) == 0
         assert json.loads(centwise.out.splitlines()[0])["warm_up"] == pairs
+
+
+def test_a_level_the_store_does_not_take_ends_no_block(world: FakeWorld, capsys: pytest.CaptureFixture[str]) -> None:
+    world.store.broken.add("set_setting")
+    assert plainly(world, "louder", "flat", "flat", trials=2) == ExitCode.DONE
+    assert "cannot set_setting: mend the test. Nothing is lost: say again" in capsys.readouterr().out
+    world = FakeWorld()
+    world.store.broken.add("set_setting")
+    code, events = by_events(world, capsys, "softer", "flat", "flat", trials=2)
+    assert code == ExitCode.DONE
+    assert [event["event"] for event in events if event["event"] != "pair"] == [
+        *("block", "error", "answer", "answer", "result")
+    ]
