@@ -170,8 +170,8 @@ def with_instrument(
     changed = replace(
         listener, instrument=name, scale_mm=scale_for(instruments.named(name), listener, blocks, instruments)
     )
-    store.change_listener(changed)
-    return changed
+    store.change_listener(changed, was=listener)
+    return store.listener_with_id(listener.id) or changed
 
 
 def scale_for(

@@ -313,7 +313,7 @@ async def test_removing_asks_and_names_what_goes(taught_world: FakeWorld, key: s
     app = make_app(taught_world)
     asked: list[bool] = []
     remove = taught_world.store.remove_listener
-    taught_world.store.remove_listener = lambda who, *, keep_copy: (
+    taught_world.store.remove_listener = lambda who, *, keep_copy, told: (
         asked.append(keep_copy)
         or remove(  # type: ignore[method-assign]
             who, keep_copy=keep_copy

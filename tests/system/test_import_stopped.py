@@ -47,18 +47,22 @@ def test_an_import_stopped_half_way_changes_nothing(tmp_path: Path, sent: signal
     )
     assert process.stdin is not None
     assert process.stderr is not None
-    process.stdin.write(b"".join(lines[: len(lines) // 2]))
-    process.stdin.flush()
-    # It holds the store for writing now: nobody else may.
-    until = time.monotonic() + PATIENCE_S
-    while not held(here):
-        assert time.monotonic() < until
-        time.sleep(0.05)
-    process.send_signal(sent)
-    assert process.wait(timeout=PATIENCE_S) == code
-    assert b"Traceback" not in process.stderr.read()
-    process.stdin.close()
-    process.stderr.close()
+    try:
+        process.stdin.write(b"".join(lines[: len(lines) // 2]))
+        process.stdin.flush()
+        # It holds the store for writing now: nobody else may.
+        until = time.monotonic() + PATIENCE_S
+        while not held(here):
+            assert time.monotonic() < until
+            time.sleep(0.05)
+        process.send_signal(sent)
+        assert process.wait(timeout=PATIENCE_S) == code
+        assert b"Traceback" not in process.stderr.read()
+    finally:
+        process.kill()
+        process.wait()
+        process.stdin.close()
+        process.stderr.close()
     assert dump(here) == before
     done = subprocess.run(
         [*CENTWISE, "import", str(file), "--data", str(here)],

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from contextlib import closing
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import pytest
@@ -10,7 +11,9 @@ import pytest
 from centwise.conductor import Sitting
 from centwise.errors import ElsewhereError
 from centwise.model import Listener
+from centwise.planning import with_instrument
 from centwise.store.sqlite import SqliteStore
+from centwise.strings.library import BUILT_IN
 from fakes import ManualClock, RecordingPlayer, block_plan
 
 if TYPE_CHECKING:
@@ -33,7 +36,7 @@ def windows(tmp_path: Path) -> Iterator[tuple[SqliteStore, Sitting, SqliteStore,
         with Sitting(first, ManualClock(), RecordingPlayer(), plan) as here:
             for word in WORDS[:2]:
                 here.answer(word)
-            left = second.unfinished_block(plan.listener_id)
+            left = second.block_with_id(plan.id)
             assert left is not None
             with Sitting(second, ManualClock(), RecordingPlayer(), left.plan, left.trials) as there:
                 yield first, here, second, there
@@ -86,3 +89,49 @@ def test_who_leaves_behind_the_other_ends_the_block_with_all_its_answers(
     assert here.drill.over
     assert here.leave() == result
     assert only_block(store) == block
+
+
+def test_a_block_whose_listener_was_merged_meanwhile_is_caught_up_with_all_the_same(
+    windows: tuple[SqliteStore, Sitting, SqliteStore, Sitting],
+) -> None:
+    store, here, _, there = windows
+    store.add_listener(Listener("bo", "Bo"))
+    store.merge_listeners(here.drill.plan.listener_id, "bo")
+    assert here.answer(WORDS[2]).told is not None
+    with pytest.raises(ElsewhereError, match="pair 3 of this block was answered in another window"):
+        there.answer("sharp")
+    assert there.drill == here.drill
+    result = here.leave()
+    assert there.leave() == result
+    assert only_block(store).result == result
+
+
+def test_who_changes_one_thing_undoes_no_other_windows_change(tmp_path: Path) -> None:
+    first, second = SqliteStore.open(tmp_path), SqliteStore.open(tmp_path)
+    with closing(first), closing(second):
+        was = Listener("ada", "Ada", note="hears well")
+        first.add_listener(was)
+        second.change_listener(replace(was, name="Ada L.", note="hears very well"), was=was)
+        first.change_listener(replace(was, scale_mm=640.0), was=was)
+        kept = second.listener_with_id("ada")
+        assert kept == replace(was, name="Ada L.", note="hears very well", scale_mm=640.0)
+        assert with_instrument(first, was, "mandolin", (), BUILT_IN).name == "Ada L."
+        # What both changed is as it was changed last.
+        first.change_listener(replace(was, note="yes"), was=was)
+        kept = second.listener_with_id("ada")
+        assert kept is not None
+        assert (kept.note, kept.instrument) == ("yes", "mandolin")
+
+
+def test_who_practises_between_the_question_and_the_yes_is_not_removed(
+    windows: tuple[SqliteStore, Sitting, SqliteStore, Sitting],
+) -> None:
+    store, here, other, _ = windows
+    listener_id = here.drill.plan.listener_id
+    told = other.holdings(listener_id)
+    here.answer(WORDS[2])
+    with pytest.raises(ElsewhereError, match=r"another window 'Ada' has changed meanwhile, and nothing was removed"):
+        other.remove_listener(listener_id, keep_copy=False, told=told)
+    assert len(only_block(store).trials) == 3
+    assert other.remove_listener(listener_id, keep_copy=False, told=other.holdings(listener_id)) is None
+    assert store.listeners() == ()

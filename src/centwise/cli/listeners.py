@@ -10,8 +10,9 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from centwise.cli.options import LENGTH, data_option, json_option, own_instruments, settings_for
-from centwise.cli.output import emit, say, shown
+from centwise.cli.output import emit, say
 from centwise.errors import UsageError
+from centwise.harmless import harmless
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -152,7 +153,7 @@ def rename_command(name: str, new_name: str, data: Path | None, as_json: bool) -
                 f"there is a listener named {name_text(namesake.name)} already",
                 "choose another name, or join the two with centwise listeners merge",
             )
-        store.change_listener(replace(who, name=new_name))
+        store.change_listener(replace(who, name=new_name), was=who)
         renamed = store.listener_with_id(who.id) or who
     _told(f"{who.name} is now", renamed, as_json=as_json)
 
@@ -175,9 +176,10 @@ def change_command(
         raise UsageError("there is nothing to change", "give --scale, --instrument or --note")
     with at_the_desk(data) as services:
         store = services.store
-        who = _changed(known_listener(store, name), scale, instrument, note)
-        store.change_listener(who)
-        changed = store.listener_with_id(who.id) or who
+        who = known_listener(store, name)
+        wanted = _changed(who, scale, instrument, note)
+        store.change_listener(wanted, was=who)
+        changed = store.listener_with_id(who.id) or wanted
     _told("Changed", changed, as_json=as_json)
 
 
@@ -202,7 +204,7 @@ def remove_command(name: str, yes: bool, final: bool, data: Path | None, as_json
         what = f"{who.name} goes, with {holdings_text(holdings)}."
         fate = "No copy is kept: this is final." if final else "A copy is kept."
         _confirmed(f"{what} {fate}", f"Remove {who.name}?", yes=yes)
-        folder = store.remove_listener(who.id, keep_copy=not final)
+        folder = store.remove_listener(who.id, keep_copy=not final, told=holdings)
     if as_json:
         emit(
             {
@@ -310,7 +312,7 @@ def _confirmed(what: str, question: str, *, yes: bool) -> None:
     """
     if yes:
         return
-    sys.stderr.write(f"{shown(what)}\n{shown(question)} Type yes to do it: ")
+    sys.stderr.write(f"{harmless(what)}\n{harmless(question)} Type yes to do it: ")
     sys.stderr.flush()
     answer = "" if sys.stdin is None else sys.stdin.readline()
     if sys.stdin is None or not sys.stdin.isatty():

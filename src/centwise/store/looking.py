@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from centwise.errors import StoreError
 from centwise.model import ESTIMATE_METHOD
 from centwise.store.migrations import APPLICATION_ID, VERSION, version_of
-from centwise.store.opening import BUSY_S, MEND, DamagedStoreError, told
+from centwise.store.opening import BUSY_S, MEND, DamagedStoreError, check_writable, told
 from centwise.store.upkeep import stale_summaries
 from centwise.systems import sqlite_uri
 
@@ -54,29 +54,34 @@ def look_at_store(path: Path) -> StoreLook | None:
         return None
     with told(path), closing(sqlite3.connect(sqlite_uri(path.absolute(), "rw"), uri=True, timeout=BUSY_S)) as store:
         store.isolation_level = None
-        version = version_of(store)
-        troubles = [str(row[0]) for row in store.execute("PRAGMA integrity_check(3)") if row[0] != "ok"]
-        troubles += [f"a row of {row[0]} belongs to nothing" for row in store.execute("PRAGMA foreign_key_check")][:3]
-        if troubles:
-            raise DamagedStoreError(f"the store {path} is damaged ({' '.join(troubles[0].split())})", MEND)
-        if store.execute("PRAGMA application_id").fetchone()[0] != APPLICATION_ID:
-            raise StoreError(f"the store {path} belongs to another program", "name another folder with --data")
-        if version > VERSION:
-            raise StoreError(f"the store {path} was written by a newer centwise", "update centwise")
-        # A file without write permission reads well, and would fail at the first answer.
-        store.execute("BEGIN IMMEDIATE")
-        try:
-            store.execute(f"PRAGMA application_id = {APPLICATION_ID}")
-        finally:
-            store.execute("ROLLBACK")
-        listeners, blocks, answers = (
-            int(store.execute(f"SELECT count(*) FROM {table}").fetchone()[0])  # noqa: S608  constants only
-            for table in ("listeners", "blocks", "trials")
-        )
-        stale = outdated = 0
-        if version == VERSION:
-            stale = len(stale_summaries(store))
-            outdated = int(
-                store.execute("SELECT count(*) FROM blocks WHERE method < ?", (ESTIMATE_METHOD,)).fetchone()[0]
-            )
-        return StoreLook(version, listeners, blocks, answers, path.stat().st_size, stale, outdated)
+        # One state of it: another window may be making it, or be at work in it.
+        store.execute("BEGIN")
+        look = _look(store, path)
+        store.execute("COMMIT")
+        if look is not None:
+            check_writable(store)
+        return look
+
+
+def _look(store: sqlite3.Connection, path: Path) -> StoreLook | None:
+    version = version_of(store)
+    troubles = [str(row[0]) for row in store.execute("PRAGMA integrity_check(3)") if row[0] != "ok"]
+    troubles += [f"a row of {row[0]} belongs to nothing" for row in store.execute("PRAGMA foreign_key_check")][:3]
+    if troubles:
+        raise DamagedStoreError(f"the store {path} is damaged ({' '.join(troubles[0].split())})", MEND)
+    tables = store.execute("SELECT count(*) FROM sqlite_master").fetchone()[0]
+    if store.execute("PRAGMA application_id").fetchone()[0] != APPLICATION_ID:
+        if not (version or tables):
+            return None
+        raise StoreError(f"the store {path} belongs to another program", "name another folder with --data")
+    if version > VERSION:
+        raise StoreError(f"the store {path} was written by a newer centwise", "update centwise")
+    listeners, blocks, answers = (
+        int(store.execute(f"SELECT count(*) FROM {table}").fetchone()[0])  # noqa: S608  constants only
+        for table in ("listeners", "blocks", "trials")
+    )
+    stale = outdated = 0
+    if version == VERSION:
+        stale = len(stale_summaries(store))
+        outdated = int(store.execute("SELECT count(*) FROM blocks WHERE method < ?", (ESTIMATE_METHOD,)).fetchone()[0])
+    return StoreLook(version, listeners, blocks, answers, path.stat().st_size, stale, outdated)

@@ -3,18 +3,21 @@
 from __future__ import annotations
 
 import sqlite3
-from contextlib import closing, contextmanager
+from contextlib import closing, contextmanager, suppress
 from time import monotonic, sleep
 from typing import TYPE_CHECKING
 
 from centwise.errors import StoreError, reason_of
-from centwise.store.copies import copy_of_all
+from centwise.store.copies import FOLDER_NAME, copy_of_all
 from centwise.store.migrations import APPLICATION_ID, VERSION, migrate, version_of
+from centwise.systems import PRIVATE_FOLDER, keep_private, new_private_file
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
     from pathlib import Path
 
+SIDE_ENDS = ("-wal", "-shm")
+"""What SQLite's log and its index are called behind the store's own name."""
 BUSY_S = 5.0
 """How long a window waits for another's write, which takes milliseconds (our judgement)."""
 
@@ -64,7 +67,8 @@ def told(path: Path) -> Iterator[None]:
 def connect(path: Path) -> sqlite3.Connection:
     """Open the store's file, make it when it is missing, and bring it to this program's version.
 
-    Before an older one is brought up, a copy of it as it was is put into the folder `copies` beside it.
+    A new one is its owner's alone, as is a folder made for it. Before an older one is brought up, a copy of it as it
+    was is put into the folder `copies` beside it.
 
     Write-ahead logging lets one window read while another writes; `synchronous=FULL` puts a transaction on disk before
     its commit returns (SQLite documentation, "PRAGMA synchronous").
@@ -73,12 +77,17 @@ def connect(path: Path) -> sqlite3.Connection:
         StoreError: it is another program's, newer, damaged, held by somebody or out of reach. It is left as it was.
     """
     try:
-        path.parent.mkdir(parents=True, exist_ok=True)
+        path.parent.mkdir(PRIVATE_FOLDER, parents=True, exist_ok=True)
     except OSError as error:
         reason = reason_of(error)
         raise StoreError(
             f"the folder {path.parent} cannot be made or used ({reason})", "name another with --data"
         ) from error
+    with suppress(OSError):  # what is in the way SQLite says
+        new_private_file(path)
+    # Names are in all of these. SQLite gives its log the rights of the store.
+    for name in (path.name, *(f"{path.name}{end}" for end in SIDE_ENDS), FOLDER_NAME):
+        keep_private(path.with_name(name))
     with told(path):
         connection = sqlite3.connect(path, timeout=BUSY_S, isolation_level=None, check_same_thread=False)
         try:
@@ -94,7 +103,7 @@ def connect(path: Path) -> sqlite3.Connection:
             if 0 < (version := version_of(connection)) < VERSION:
                 copy_of_all(connection, path, f"version-{version}")
             migrate(connection)
-            _check_writable(connection)
+            check_writable(connection)
         except BaseException:
             connection.close()
             raise
@@ -140,8 +149,12 @@ def _check(connection: sqlite3.Connection, path: Path) -> None:
         )
 
 
-def _check_writable(connection: sqlite3.Connection) -> None:
-    # A file without write permission opens and reads well, and would fail at the first answer.
+def check_writable(connection: sqlite3.Connection) -> None:
+    """Try to write: a file without write permission opens and reads well, and would fail at the first answer.
+
+    Raises:
+        sqlite3.Error: it cannot be written to.
+    """
     connection.execute("BEGIN IMMEDIATE")
     try:
         connection.execute(f"PRAGMA application_id = {APPLICATION_ID}")

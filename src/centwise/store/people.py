@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import sqlite3
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from centwise.errors import StoreError, UsageError
+from centwise.errors import ElsewhereError, StoreError, UsageError
+from centwise.ports import Holdings
 from centwise.store import belongings, copies, rows
 from centwise.store.alike import settle_names
 from centwise.store.names import cleaned_name, cleaned_note, name_key
@@ -85,15 +87,20 @@ def add(connection: sqlite3.Connection, path: Path, listener: Listener) -> None:
         ) from error
 
 
-def change(connection: sqlite3.Connection, path: Path, listener: Listener) -> None:
+def change(connection: sqlite3.Connection, path: Path, listener: Listener, was: Listener | None = None) -> None:
     """Keep a listener's name, scale length, instrument and note anew; the id says whose.
+
+    What is in `listener` as in `was`, which the change was begun from, stays as it is in the store.
 
     Raises:
         UsageError: the name is empty or longer than 200 characters, or the note longer than 2000.
         StoreError: there is no such listener, or somebody else has the name.
     """
+    now = known(connection, path, listener.id)
+    if was is not None:
+        changed = {field: getattr(listener, field) for field in ("name", "scale_mm", "instrument", "note")}
+        listener = replace(now, **{field: new for field, new in changed.items() if new != getattr(was, field)})
     name, note = cleaned_name(listener.name), cleaned_note(listener.note)
-    known(connection, path, listener.id)
     try:
         connection.execute(
             "UPDATE listeners SET name = ?, name_key = ?, scale_mm = ?, instrument = ?, note = ? WHERE id = ?",
@@ -127,13 +134,30 @@ def used_now(connection: sqlite3.Connection, listener_id: str) -> None:
     )
 
 
-def remove(connection: sqlite3.Connection, path: Path, listener_id: str, *, keep_copy: bool) -> Path | None:
+def holdings(connection: sqlite3.Connection, path: Path, listener_id: str) -> Holdings:
+    """Return what the store holds of a listener.
+
+    Raises:
+        StoreError: there is none of that very id.
+    """
+    return Holdings(known(connection, path, listener_id), belongings.counts(connection, listener_id))
+
+
+def remove(
+    connection: sqlite3.Connection, path: Path, listener_id: str, *, keep_copy: bool, told: Holdings | None = None
+) -> Path | None:
     """Remove a listener and all that is theirs; the copy, if one is kept, is on disk before anything goes.
 
     Raises:
+        ElsewhereError: the store holds something else of theirs than was `told` before.
         StoreError: there is no such listener, or no copy could be kept.
     """
-    known(connection, path, listener_id)
+    held = holdings(connection, path, listener_id)
+    if told not in (None, held):
+        raise ElsewhereError(
+            f"in another window {held.listener.name!r} has changed meanwhile, and nothing was removed",
+            "look once more at what would go",
+        )
     folder = copies.copy_of_one(connection, path, "removed", listener_id) if keep_copy else None
     belongings.remove(connection, listener_id)
     _forget_lesson(connection, listener_id)

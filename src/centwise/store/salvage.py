@@ -10,8 +10,9 @@ from __future__ import annotations
 import os
 import shutil
 import sqlite3
+import stat
 import tempfile
-from contextlib import closing
+from contextlib import closing, suppress
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -20,13 +21,14 @@ from centwise.errors import StoreError
 from centwise.store.belongings import DERIVED
 from centwise.store.copies import new_folder
 from centwise.store.migrations import migrate
+from centwise.store.opening import BUSY_S, SIDE_ENDS
+from centwise.systems import PRIVATE_FILE, new_private_file, sqlite_uri
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
 
     Row = tuple[Any, ...]
 
-SIDE_FILES = ("", "-wal", "-shm")
 MOST_PROBES = 200_000
 """Rows looked for one by one between the first and the last broken page of a table; a probe takes microseconds."""
 MOST_MISSED = 500
@@ -61,34 +63,65 @@ def salvage(path: Path) -> Salvaged:
     """Set a damaged store aside and put a new one in its place, with all that can still be read.
 
     Args:
-        path: the store's file. Nobody else may have it open.
+        path: the store's file.
 
     Raises:
-        StoreError: it cannot be set aside, or no new one can be written; then it stands where it stood.
+        StoreError: another window has it open, it cannot be set aside, or no new one can be written; then it stands
+            where it stood.
     """
     aside = new_folder(path, "damaged")
     fresh = path.with_name(f"{path.name}.new")
     try:
-        for end in SIDE_FILES:
+        for end in ("", *SIDE_ENDS):
             if (part := path.with_name(path.name + end)).exists():
-                shutil.copyfile(part, aside / part.name)
+                shutil.copy(part, aside / part.name)
+        _check_alone(path)
         with tempfile.TemporaryDirectory(dir=path.parent, prefix="salvage-") as name:
             for part in aside.iterdir():
                 shutil.copyfile(part, Path(name) / part.name)
             fresh.unlink(missing_ok=True)
+            new_private_file(fresh)
             rows = _brought_over(Path(name) / path.name, fresh)
+        # Whom its owner has let read and write it may go on.
+        fresh.chmod(stat.S_IMODE(path.stat().st_mode) | PRIVATE_FILE)
         # The old log must be gone before the new file stands in its place: SQLite would play it into that one.
-        for end in SIDE_FILES[1:]:
+        for end in SIDE_ENDS:
             path.with_name(path.name + end).unlink(missing_ok=True)
         os.replace(fresh, path)  # noqa: PTH105  the one call that replaces at once on every platform
+    except StoreError:
+        shutil.rmtree(aside, ignore_errors=True)
+        raise
     except (OSError, sqlite3.Error) as error:
         fresh.unlink(missing_ok=True)
+        for end in SIDE_ENDS:
+            part, place = aside / f"{path.name}{end}", path.with_name(f"{path.name}{end}")
+            if part.exists() and not place.exists():
+                with suppress(OSError):
+                    shutil.copy(part, place)
         reason = (getattr(error, "strerror", None) or str(error)).lower()
         raise StoreError(
             f"the store {path} is damaged and no new one could be written beside it ({reason})",
             "make room on the disk, or name another folder with --data",
         ) from error
     return Salvaged(aside, rows)
+
+
+def _check_alone(path: Path) -> None:
+    """Refuse while another window has the store open: it would go on writing into what is set aside.
+
+    Raises:
+        StoreError: one has.
+    """
+    uri = sqlite_uri(path.absolute(), "rw")
+    with closing(sqlite3.connect(uri, uri=True, timeout=BUSY_S, isolation_level=None)) as store:
+        try:
+            # In this mode the file itself is locked, not only its log, and whoever has it open holds it.
+            store.execute("PRAGMA locking_mode = EXCLUSIVE")
+            store.execute("BEGIN EXCLUSIVE")
+        except sqlite3.DatabaseError as error:
+            if error.sqlite_errorname.startswith("SQLITE_BUSY"):
+                raise StoreError(f"the store {path} is open in another window", "close it and try again") from error
+            # Too damaged to be locked is too damaged to be written to.
 
 
 def _brought_over(damaged: Path, fresh: Path) -> dict[str, int]:

@@ -10,8 +10,7 @@ from contextlib import suppress
 from typing import TYPE_CHECKING
 
 from centwise.errors import UsageError
-from centwise.ports import BlockOutline, BlockSummary, Holdings, KeptRow, StoredBench, StoredBlock
-from centwise.store import belongings, benches, blocks, class_rows, copies, people
+from centwise.store import benches, blocks, class_rows, copies, people
 from centwise.store.opening import connect
 from centwise.store.transactions import Transactions
 from centwise.store.upkeep import mend_summaries, stale_summaries
@@ -24,6 +23,7 @@ if TYPE_CHECKING:
 
     from centwise.exchange.records import Kept
     from centwise.model import BenchAct, BenchPlan, BenchResult, BlockPlan, BlockResult, Condition, Listener, Trial
+    from centwise.ports import BlockOutline, BlockSummary, Holdings, KeptRow, StoredBench, StoredBlock
     from centwise.store.transfer import TakenIn
 
 FILE_NAME = "centwise.sqlite3"
@@ -87,15 +87,15 @@ class SqliteStore:
         with self._writing() as connection:
             people.add(connection, self.path, listener)
 
-    def change_listener(self, listener: Listener) -> None:
-        """Keep a listener's name, scale length, instrument and note anew; the id says whose.
+    def change_listener(self, listener: Listener, *, was: Listener | None = None) -> None:
+        """Keep a listener's name, scale length, instrument and note anew, but what is still as it `was`.
 
         Raises:
             UsageError: the name is empty or longer than 200 characters, or the note longer than 2000.
             StoreError: there is no such listener, or somebody else has the name.
         """
         with self._writing() as connection:
-            people.change(connection, self.path, listener)
+            people.change(connection, self.path, listener, was)
 
     def set_scale_mm(self, listener_id: str, scale_mm: float) -> None:
         """Change a listener's scale length, above 0 mm."""
@@ -105,14 +105,15 @@ class SqliteStore:
     def holdings(self, listener_id: str) -> Holdings:
         """Return what would go if the listener went."""
         with self._reading() as connection:
-            return Holdings(
-                people.known(connection, self.path, listener_id), belongings.counts(connection, listener_id)
-            )
+            return people.holdings(connection, self.path, listener_id)
 
-    def remove_listener(self, listener_id: str, *, keep_copy: bool) -> Path | None:
-        """Remove a listener and all that is theirs; the copy, if one is kept, is on disk before anything goes."""
+    def remove_listener(self, listener_id: str, *, keep_copy: bool, told: Holdings | None = None) -> Path | None:
+        """Remove a listener and all that is theirs, where it is what was `told`.
+
+        The copy, if one is kept, is on disk before anything goes.
+        """
         with self._writing() as connection:
-            return people.remove(connection, self.path, listener_id, keep_copy=keep_copy)
+            return people.remove(connection, self.path, listener_id, keep_copy=keep_copy, told=told)
 
     def merge_listeners(self, from_id: str, into_id: str) -> Path:
         """Give all that is one listener's to another; the copy of the first is on disk before anything changes."""
@@ -159,14 +160,9 @@ class SqliteStore:
             return blocks.of_listener(connection, listener_id, condition)
 
     def block_with_id(self, block_id: str) -> StoredBlock | None:
-        """Return one block, or None."""
+        """Return one block, whoever it belongs to by now, or None."""
         with self._reading() as connection:
             return next(iter(blocks.read(connection, "WHERE id = ?", (block_id,))), None)
-
-    def unfinished_block(self, listener_id: str) -> StoredBlock | None:
-        """Return the listener's latest block that has no result yet, or None."""
-        with self._reading() as connection:
-            return next(iter(blocks.read(connection, blocks.LATEST_UNFINISHED, (listener_id,))), None)
 
     def summaries(self, listener_id: str | None = None) -> Sequence[BlockSummary]:
         """Return the blocks of one listener, oldest first, or of all, each listener's together."""
@@ -215,7 +211,7 @@ class SqliteStore:
     def unfinished_bench(self, listener_id: str) -> StoredBench | None:
         """Return the listener's latest rehearsal whose feet are not marked yet, or None."""
         with self._reading() as connection:
-            return next(iter(benches.read(connection, blocks.LATEST_UNFINISHED, (listener_id,))), None)
+            return next(iter(benches.read(connection, benches.LATEST_UNFINISHED, (listener_id,))), None)
 
     # -- the whole -------------------------------------------------------------------------------------------------
 

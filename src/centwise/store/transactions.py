@@ -57,9 +57,10 @@ class Transactions:
     @contextmanager
     def _transaction(self, kind: str) -> Iterator[sqlite3.Connection]:
         with self.held() as connection:
-            connection.execute(f"BEGIN {kind}")
             self.kept = ending = False
             try:
+                # In here, too: ctrl+c that comes while it waits for another window strikes once it has begun.
+                connection.execute(f"BEGIN {kind}")
                 yield connection
                 ending = True
                 connection.execute("COMMIT")

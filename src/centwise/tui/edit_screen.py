@@ -88,7 +88,7 @@ class EditScreen(Place):
         try:
             changed = self._changed()
             if changed != self._listener:
-                store.change_listener(changed)
+                store.change_listener(changed, was=self._listener)
                 self.desk.listener_changed(store.listener_with_id(changed.id) or changed)
         except CentwiseError as error:
             self._say(sentence(error))
@@ -100,14 +100,15 @@ class EditScreen(Place):
         """Ask, then remove the listener."""
         store, listener = self.desk.services.store, self._listener
         try:
-            said = f"{listener.name} goes, with {holdings_text(store.holdings(listener.id))}."
+            holdings = store.holdings(listener.id)
         except CentwiseError as error:
             self._say(sentence(error))
             return
         answer = await self.app.push_screen_wait(
             QuestionScreen(
                 f"Remove {shown_name(listener.name)}?",
-                f"{said} A copy is kept beside the store, unless you choose for good.",
+                f"{listener.name} goes, with {holdings_text(holdings)}. A copy is kept beside the store, unless you "
+                "choose for good.",
                 yes="remove",
                 final="remove for good",
             )
@@ -115,7 +116,7 @@ class EditScreen(Place):
         if answer == "no":
             return
         try:
-            await self.in_turn(lambda: store.remove_listener(listener.id, keep_copy=answer == "yes"))
+            await self.in_turn(lambda: store.remove_listener(listener.id, keep_copy=answer == "yes", told=holdings))
         except CentwiseError as error:
             self._say(sentence(error))
             return

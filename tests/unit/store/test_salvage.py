@@ -66,7 +66,7 @@ def test_a_sound_store_comes_over_whole(sound: Path, tmp_path: Path) -> None:
     assert sorted(entry.name for entry in tmp_path.iterdir()) == [FILE_NAME, "copies"]
     store = SqliteStore.open(tmp_path)
     assert len(store.listeners()) == 6
-    assert store.unfinished_block("id-3") is not None
+    assert any(block.result is None for block in store.blocks("id-3"))
     store.close()
 
 
@@ -146,7 +146,7 @@ def test_a_store_that_cannot_be_set_aside_stays_as_it_is(
     path = copied(sound, tmp_path)
     before = path.read_bytes()
 
-    def full(*_: object) -> None:
+    def full(*_: object, **_options: object) -> None:
         raise OSError(28, "No space left on device")
 
     monkeypatch.setattr("centwise.store.salvage.shutil.copyfile", full)
@@ -155,3 +155,40 @@ def test_a_store_that_cannot_be_set_aside_stays_as_it_is(
     ):
         salvage(path)
     assert path.read_bytes() == before
+
+
+def test_a_store_that_is_open_in_another_window_is_left_as_it_is(
+    sound: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("centwise.store.salvage.BUSY_S", 0.05)
+    path = copied(sound, tmp_path)
+    with closing(SqliteStore.open(tmp_path)) as store:
+        store.set_setting("key", "value")
+        with pytest.raises(StoreError, match="is open in another window: close it and try again"):
+            salvage(path)
+        store.set_setting("key", "another")
+        assert list((tmp_path / "copies").iterdir()) == []
+    salvage(path)
+    with closing(SqliteStore.open(tmp_path)) as store:
+        assert store.setting("key") == "another"
+
+
+def test_a_log_is_put_back_where_no_new_store_can_take_the_place(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    there, here = tmp_path / "there", tmp_path / "here"
+    here.mkdir()
+    with closing(SqliteStore.open(there)) as store:
+        store.add_listener(Listener("ann", "Ann"))
+        for entry in there.iterdir():
+            (here / entry.name).write_bytes(entry.read_bytes())
+
+    def held(*_paths: object) -> None:
+        raise PermissionError(13, "Permission denied")
+
+    monkeypatch.setattr("centwise.store.salvage._check_alone", lambda _path: None)
+    monkeypatch.setattr("os.replace", held)
+    with pytest.raises(StoreError, match=r"no new one could be written beside it \(permission denied\)"):
+        salvage(here / FILE_NAME)
+    with closing(SqliteStore.open(here)) as store:
+        assert [listener.name for listener in store.listeners()] == ["Ann"]

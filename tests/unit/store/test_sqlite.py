@@ -21,6 +21,7 @@ from centwise.errors import ElsewhereError, StoreError, UsageError
 from centwise.model import DEFAULT_SCALE_MM, BlockPlan, BlockResult, Condition, Listener, Trial
 from centwise.ports import StoredBlock
 from centwise.store import opening
+from centwise.store.looking import look_at_store
 from centwise.store.migrations import MIGRATIONS, VERSION, migrate, version_of
 from centwise.store.names import MAX_NAME_LENGTH, cleaned_name
 from centwise.store.rows import PLAN_COLUMNS, RESULT_COLUMNS, TRIAL_COLUMNS
@@ -106,7 +107,6 @@ def test_a_result_that_says_nothing_is_still_a_result(store: SqliteStore) -> Non
     store.begin_block(plan_of())
     store.end_block("block", nothing, START)
     assert store.blocks("ann")[0].result == nothing
-    assert store.unfinished_block("ann") is None
 
 
 def test_instants_are_kept_as_utc_text_whatever_their_zone(store: SqliteStore) -> None:
@@ -120,7 +120,7 @@ def test_instants_are_kept_as_utc_text_whatever_their_zone(store: SqliteStore) -
         store.begin_block(plan_of("naive", started_at=datetime(2026, 3, 1)))  # noqa: DTZ001  that is the point
 
 
-def test_blocks_of_one_condition_and_the_latest_unfinished(store: SqliteStore) -> None:
+def test_blocks_of_one_condition_and_one_by_its_id(store: SqliteStore) -> None:
     store.add_listener(Listener("bo", "Bo"))
     store.begin_block(plan_of("late", started_at=START + timedelta(days=1)))
     store.begin_block(plan_of("early"))
@@ -129,14 +129,8 @@ def test_blocks_of_one_condition_and_the_latest_unfinished(store: SqliteStore) -
     assert [block.plan.id for block in store.blocks("ann")] == ["early", "other", "late"]
     assert [block.plan.id for block in store.blocks("ann", Condition())] == ["early", "late"]
     assert store.blocks("ann", Condition(likeness=1.0)) == ()
-    late = store.unfinished_block("ann")
-    assert late is not None
-    assert late.plan.id == "late"
-    store.end_block("late", RESULT, START)
-    other = store.unfinished_block("ann")
-    assert other is not None
-    assert other.plan.id == "other"
-    assert store.unfinished_block("nobody") is None
+    assert store.block_with_id("late") == store.blocks("ann")[-1]
+    assert store.block_with_id("nobody's") is None
 
 
 def test_the_index_serves_the_blocks_of_a_condition(store: SqliteStore) -> None:
@@ -309,13 +303,17 @@ def test_no_answer_is_lost_when_the_program_is_killed(tmp_path: Path) -> None:
         folder = tmp_path / str(round_)
         process = subprocess.Popen([sys.executable, "-c", ANSWERING, str(folder)], stdout=subprocess.PIPE, text=True)
         assert process.stdout is not None
-        kept = [int(process.stdout.readline().split()[1]) for _ in range(15 + 7 * round_)]
-        process.kill()
-        kept += [int(line.split()[1]) for line in process.stdout if line.endswith("\n")]
-        process.stdout.close()
-        assert process.wait(10) == -signal.SIGKILL
+        try:
+            kept = [int(process.stdout.readline().split()[1]) for _ in range(15 + 7 * round_)]
+            process.kill()
+            kept += [int(line.split()[1]) for line in process.stdout if line.endswith("\n")]
+            assert process.wait(10) == -signal.SIGKILL
+        finally:
+            process.kill()
+            process.wait()
+            process.stdout.close()
         store = SqliteStore.open(folder)
-        block = store.unfinished_block("ann")
+        block = store.block_with_id("block")
         store.close()
         assert block is not None
         stored = [trial.n for trial in block.trials]
@@ -697,10 +695,67 @@ def test_a_power_cut_at_any_byte_of_the_log_loses_no_answer_that_was_told(store:
         rest = rng.integers(0, 256, len(whole) - cut, dtype=np.uint8).tobytes() if number % 2 else b""
         (folder / f"{FILE_NAME}-wal").write_bytes(whole[:cut] + rest)
         kept = SqliteStore.open(folder)
-        block = kept.unfinished_block("ann")
+        block = kept.block_with_id("block")
         assert block is not None
         told = sum(size <= cut for size in sizes)
         assert [trial.n for trial in block.trials] == list(range(1, told + 1))
         # And it goes on from there.
         kept.add_trial("block", trial_of(told + 1))
         kept.close()
+
+
+class Struck(sqlite3.Connection):
+    """A connection on which ctrl+c strikes as soon as a transaction has begun, once."""
+
+    strikes = False
+
+    def execute(self, sql: str, *values: tuple[object, ...]) -> sqlite3.Cursor:
+        cursor = super().execute(sql, *values)
+        if self.strikes and sql.startswith("BEGIN"):
+            self.strikes = False
+            raise KeyboardInterrupt
+        return cursor
+
+
+def test_a_transaction_that_ctrl_c_strikes_as_it_begins_is_over(tmp_path: Path) -> None:
+    path = tmp_path / FILE_NAME
+    SqliteStore.open(tmp_path).close()
+    connection = sqlite3.connect(path, isolation_level=None, factory=Struck)
+    with closing(SqliteStore(path, connection)) as store:
+        connection.strikes = True
+        with pytest.raises(KeyboardInterrupt):
+            store.set_setting("key", "value")
+        assert not store.change_kept
+        with closing(SqliteStore.open(tmp_path)) as other:
+            other.set_setting("key", "another window's")
+        store.set_setting("key", "value")
+        assert store.setting("key") == "value"
+
+
+def test_a_number_that_another_window_takes_for_its_copy_is_passed_over(
+    store: SqliteStore, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    (store.path.parent / "copies" / "mended-1").mkdir(parents=True)
+    monkeypatch.setattr(Path, "exists", lambda _path: False)
+    assert store.copy_whole("mended").name == "mended-2"
+
+
+def test_a_copy_that_fails_leaves_no_half_one(store: SqliteStore, monkeypatch: pytest.MonkeyPatch) -> None:
+    def full(*_arguments: object) -> None:
+        error = sqlite3.OperationalError("disk I/O error")
+        error.sqlite_errorname = "SQLITE_FULL"
+        raise error
+
+    monkeypatch.setattr("centwise.store.copies.copy", full)
+    with pytest.raises(StoreError, match="the disk is full"):
+        store.remove_listener("ann", keep_copy=True)
+    assert list((store.path.parent / "copies").iterdir()) == []
+    assert store.listener_with_id("ann") is not None
+
+
+def test_a_store_that_is_just_being_made_holds_nothing_yet(tmp_path: Path) -> None:
+    path = tmp_path / FILE_NAME
+    with closing(sqlite3.connect(path)) as connection:
+        connection.execute("PRAGMA journal_mode = WAL")
+    assert path.stat().st_size > 0
+    assert look_at_store(path) is None
