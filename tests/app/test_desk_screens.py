@@ -313,11 +313,8 @@ async def test_removing_asks_and_names_what_goes(taught_world: FakeWorld, key: s
     app = make_app(taught_world)
     asked: list[bool] = []
     remove = taught_world.store.remove_listener
-    taught_world.store.remove_listener = lambda who, *, keep_copy, told: (
-        asked.append(keep_copy)
-        or remove(  # type: ignore[method-assign]
-            who, keep_copy=keep_copy
-        )
+    taught_world.store.remove_listener = lambda who, *, keep_copy, told: (  # type: ignore[method-assign]
+        asked.append(keep_copy) or remove(who, keep_copy=keep_copy, told=told)
     )
     async with running(app, (60, 20)) as pilot:
         await pilot.press("f4")
