@@ -18,7 +18,7 @@ from centwise.cli.events import EventsFace
 from centwise.cli.lines import run_lines
 from centwise.cli.plain import PlainFace
 from centwise.conductor import Sitting
-from centwise.model import BenchAct, BenchPlan, Listener
+from centwise.model import Listener
 from centwise.resting import PAUSE_S, REST_AFTER_S, EarTime, ear_time
 from fakes import START, FakeWorld, ManualClock, MemoryStore, block_plan
 
@@ -254,17 +254,3 @@ def test_at_the_bench_it_comes_between_two_comparisons(world: FakeWorld, capsys:
 def test_without_sound_nobody_is_sent_to_rest(world: FakeWorld, capsys: pytest.CaptureFixture[str]) -> None:
     drilled(world, plain_face(world, waits=False), answers(world, 30), player="silent")
     assert "You have been listening" not in capsys.readouterr().out
-
-
-def test_a_rehearsal_that_made_no_sound_is_no_listening(world: FakeWorld) -> None:
-    for number, player in enumerate(("silent", "miniaudio")):
-        plan = BenchPlan(f"bench-{number}", ADA.id, "five-string", "straight", "easy", False, 7, 666.75, player, START)
-        world.store.begin_bench(plan)
-        for minute in range(19):
-            at = START + timedelta(minutes=minute)
-            world.store.add_bench_act(plan.id, BenchAct(minute + 1, "open 4", at))
-        world.clock.passed_s = 19 * 60.0
-        ears = ear_time(world.store, world.clock, ADA.id)
-        ears.heard()
-        world.clock.advance(60.0)
-        assert ears.rest_due() == (20 if player == "miniaudio" else None)
