@@ -18,7 +18,7 @@ from centwise.cli.events import EventsFace
 from centwise.cli.lines import run_lines
 from centwise.cli.plain import PlainFace
 from centwise.conductor import Sitting
-from centwise.model import Listener
+from centwise.model import BenchAct, BenchPlan, Listener
 from centwise.resting import PAUSE_S, REST_AFTER_S, EarTime, ear_time
 from fakes import START, FakeWorld, ManualClock, MemoryStore, block_plan
 
