@@ -18,6 +18,8 @@ if TYPE_CHECKING:
 Way = Literal["forward", "back"]
 WAYS: tuple[Way, ...] = ("forward", "back")
 AMOUNT_EXAMPLES = "1/64in, 1/32in, 1/16in, 1/8in or 0.5mm"
+LONGEST_AMOUNT = 180
+"""An act is kept and passed on in its words, of which `exchange` takes 200 characters."""
 SHOWN_LENGTH = 60
 
 
@@ -76,7 +78,7 @@ class Slide:
 
 
 @dataclass(frozen=True, slots=True)
-class Margins:
+class Look:
     """Look how far the outer strings lie from the edges of the fingerboard."""
 
 
@@ -95,13 +97,13 @@ class StartOver:
     """Put the bridge back where it was found; there is no undo."""
 
 
-Tone: TypeAlias = Chime | Fret | Open
-Act: TypeAlias = Tone | Mute | Move | Slide | Margins | Retune | Mark | StartOver
+Pluck: TypeAlias = Chime | Fret | Open
+Act: TypeAlias = Pluck | Mute | Move | Slide | Look | Retune | Mark | StartOver
 
 _SINGLE: dict[str, Act] = {
     "mute": Mute(True),
     "unmute": Mute(False),
-    "margins": Margins(),
+    "margins": Look(),
     "retune": Retune(),
     "mark": Mark(),
     "start over": StartOver(),
@@ -168,7 +170,7 @@ def act_text(act: Act) -> str:  # noqa: PLR0911  one return an act
             return f"{side} {way} {amount}"
         case Slide(toward=toward, amount=amount):
             return f"slide {toward} {amount}"
-        case Margins():
+        case Look():
             return "margins"
         case Retune():
             return "retune"
@@ -200,7 +202,7 @@ def _side(word: str) -> Side:
     return "bass" if word == "bass" else "treble"
 
 
-def _tone(word: str, numbers: Sequence[str]) -> Tone:
+def _tone(word: str, numbers: Sequence[str]) -> Pluck:
     if not numbers:
         raise UsageError(f"{word!r} names no string", f"say {word} and its number, such as {word} 4")
     most = 1 if word == "open" else 2
@@ -221,9 +223,12 @@ def _is_number(text: str) -> bool:
 def _amount(text: str, before: str) -> tuple[float, str]:
     if not text:
         raise UsageError(f"{before!r} does not say how far", f"add an amount, such as {before} 1/16in")
+    refused = UsageError(
+        f"{shown_words(text)} is no amount to move by", f"give one with its unit, such as {AMOUNT_EXAMPLES}"
+    )
+    if len(text) > LONGEST_AMOUNT:
+        raise refused
     try:
         return parse_length_mm(text), text
     except UsageError as error:
-        raise UsageError(
-            f"{shown_words(text)} is no amount to move by", f"give one with its unit, such as {AMOUNT_EXAMPLES}"
-        ) from error
+        raise refused from error

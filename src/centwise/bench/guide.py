@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
 from centwise.bench import order
-from centwise.bench.acts import Margins, Move, Slide
+from centwise.bench.acts import Look, Move, Slide
 from centwise.bench.log import Comparison, comparisons, last_change
 
 if TYPE_CHECKING:
@@ -80,7 +80,7 @@ def stage_of(bench: Bench) -> Stage:
     again_from = _first_at(compared, instrument.bass_string, max(treble_from, last_treble_move))
     if again_from is None:
         return "treble"
-    looked = [at for at, entry in enumerate(bench.log) if at > again_from and isinstance(entry.act, (Margins, Slide))]
+    looked = [at for at, entry in enumerate(bench.log) if at > again_from and isinstance(entry.act, (Look, Slide))]
     if not looked:
         return "bass again"
     return "recheck" if order.looks_even(instrument, bench.feet) else "centre"

@@ -13,15 +13,15 @@ from centwise.bench.acts import (
     Act,
     Chime,
     Fret,
-    Margins,
+    Look,
     Mark,
     Move,
     Mute,
     Open,
+    Pluck,
     Retune,
     Slide,
     StartOver,
-    Tone,
     act_text,
     parse_act,
 )
@@ -40,7 +40,7 @@ if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
     from datetime import datetime
 
-    from centwise.strings import bridge
+    from centwise.strings.bridge import Margins
     from centwise.strings.instrument import Instrument
 
 IN_TUNE_CENTS = 1.0
@@ -88,10 +88,10 @@ class Bench:
         return self.acts - self.earlier
 
     @property
-    def margins(self) -> bridge.Margins | None:
+    def margins(self) -> Margins | None:
         """The margins as they were looked at, None where nobody has looked since the last slide."""
-        looks = (entry.act for entry in reversed(self.log) if isinstance(entry.act, (Margins, Slide)))
-        if not isinstance(next(looks, None), Margins):
+        looks = (entry.act for entry in reversed(self.log) if isinstance(entry.act, (Look, Slide)))
+        if not isinstance(next(looks, None), Look):
             return None
         return margins_mm(self.setting.instrument, self.feet.side_mm)
 
@@ -135,7 +135,7 @@ def step(bench: Bench, act: Act, at: datetime) -> tuple[Bench, tuple[Effect, ...
     Raises:
         UsageError: the act cannot be done here; nothing has changed.
     """
-    if bench.marked and not isinstance(act, (Chime, Fret, Open, Mute, Margins)):
+    if bench.marked and not isinstance(act, (Chime, Fret, Open, Mute, Look)):
         raise UsageError(
             f"the feet are marked, so {act_text(act)!r} comes too late",
             "listen once more, say start over for the same job again, or begin another rehearsal",
@@ -149,7 +149,7 @@ def step(bench: Bench, act: Act, at: datetime) -> tuple[Bench, tuple[Effect, ...
             return _logged(done, bench, act), (Ring(tone), *kept)
         case Mute(muted=muted):
             return replace(_logged(done, bench, act), muted=muted), (*kept, Done(act))
-        case Margins():
+        case Look():
             seen = margins_mm(bench.setting.instrument, bench.feet.side_mm)
             return _logged(done, bench, act), (*kept, Done(act, seen))
         case Move():
@@ -204,7 +204,7 @@ def _logged(done: Bench, before: Bench, act: Act, done_mm: float = 0.0) -> Bench
     return replace(done, log=(*before.log, entry))
 
 
-def _tone(bench: Bench, act: Tone, n: int) -> BenchTone:
+def _tone(bench: Bench, act: Pluck, n: int) -> BenchTone:
     """Decide what is heard."""
     setting = bench.setting
     instrument = setting.instrument

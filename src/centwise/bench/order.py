@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from centwise.bench.acts import Margins, Move, Slide
+from centwise.bench.acts import Look, Move, Slide
 from centwise.bench.log import last_change
 from centwise.model import OrderPoint
 from centwise.strings.bridge import LONGEST_MOVE_MM, margins_mm
@@ -83,7 +83,7 @@ def order_points(
     bass, treble = instrument.side_strings
     foot_moves = {at: entry.act for at, entry in enumerate(log) if isinstance(entry.act, Move)}
     slides = [at for at, entry in enumerate(log) if isinstance(entry.act, Slide)]
-    looks = [at for at, entry in enumerate(log) if isinstance(entry.act, (Slide, Margins))]
+    looks = [at for at, entry in enumerate(log) if isinstance(entry.act, (Slide, Look))]
     treble_moves = [at for at, move in foot_moves.items() if move.side == "treble"]
     of_bass = [comparison.at for comparison in compared if comparison.string == bass]
     of_treble = [comparison.at for comparison in compared if comparison.string == treble]

@@ -12,7 +12,7 @@ from centwise.bench.acts import (
     Act,
     Chime,
     Fret,
-    Margins,
+    Look,
     Mark,
     Move,
     Mute,
@@ -30,7 +30,7 @@ if TYPE_CHECKING:
     from centwise.bench.machine import Bench
     from centwise.bench.words import BenchTone
     from centwise.model import BenchJudgement, BenchResult, BenchShare
-    from centwise.strings import bridge
+    from centwise.strings.bridge import Margins
     from centwise.strings.instrument import Instrument
 
 _NOTES = ("C", "C sharp", "D", "E flat", "E", "F", "F sharp", "G", "A flat", "A", "B flat", "B")
@@ -58,7 +58,7 @@ def tone_sentence(tone: BenchTone, instrument: Instrument) -> str:
     return f"String {number}, {how} fret {tone.fret}{octave}.{along}"
 
 
-def done_sentence(act: Act, margins: bridge.Margins | None, *, in_tune: bool) -> str:  # noqa: PLR0911  one return an act
+def done_sentence(act: Act, margins: Margins | None, *, in_tune: bool) -> str:  # noqa: PLR0911  one return an act
     """Say that an act was done; nothing of how far a foot is from its place.
 
     Args:
@@ -76,7 +76,7 @@ def done_sentence(act: Act, margins: bridge.Margins | None, *, in_tune: bool) ->
             return f"The {side} foot goes {way}, about {amount}.{tuning}"
         case Slide(toward=toward, amount=amount):
             return f"The bridge slides toward the {toward} side, about {amount}."
-        case Margins():
+        case Look():
             return "" if margins is None else margins_sentence(margins)
         case Retune():
             return "Every string is at its pitch."
@@ -88,7 +88,7 @@ def done_sentence(act: Act, margins: bridge.Margins | None, *, in_tune: bool) ->
             return ""
 
 
-def margins_sentence(margins: bridge.Margins) -> str:
+def margins_sentence(margins: Margins) -> str:
     """Say how far the outer strings lie from the edges of the fingerboard, as near as an eye with a rule tells."""
     return (
         f"From the edges of the fingerboard to the outer strings: {margins.bass_mm:.1f} mm on the bass side, "

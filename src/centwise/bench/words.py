@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, TypeAlias
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from centwise.bench.acts import Act, Tone
+    from centwise.bench.acts import Act, Pluck
     from centwise.model import BenchAct, BenchResult
     from centwise.strings.bridge import Margins
 
@@ -28,7 +28,7 @@ class BenchTone:
     """
 
     n: int
-    act: Tone
+    act: Pluck
     fret: int | None
     mode: int
     cents: float

@@ -156,7 +156,10 @@ def _value(config_file: Path | None, key: str, value: object) -> object:
             raise wrong
         return tables
     choices = {"theme": THEMES, "motion": MOTIONS}.get(key)
-    if not isinstance(value, str) or not value.strip() or (choices is not None and value not in choices):
+    # With a zero character in it nothing is a folder's name to any system.
+    if not isinstance(value, str) or not value.strip() or "\0" in value:
+        raise wrong
+    if choices is not None and value not in choices:
         raise wrong
     if key == "scale":
         try:

@@ -199,7 +199,8 @@ def check_free(path: Path) -> None:
         if path.is_dir() and any(path.iterdir()):
             raise _taken(path)
     except (OSError, ValueError) as error:
-        raise InputError(f"the folder {path} cannot be looked into ({error})", "name another one") from error
+        reason = reason_of(error) if isinstance(error, OSError) else str(error)
+        raise InputError(f"the folder {path} cannot be looked into ({reason})", "name another one") from error
 
 
 def default_folder(data_dir: Path, at: datetime, string: int) -> Path:

@@ -15,7 +15,7 @@ from centwise.bench.acts import (
     Act,
     Chime,
     Fret,
-    Margins,
+    Look,
     Mark,
     Move,
     Mute,
@@ -148,7 +148,7 @@ class BenchScreen(Place):
 
     def action_margins(self) -> None:
         """Look at the edges of the fingerboard."""
-        self._do(Margins())
+        self._do(Look())
 
     def action_mark(self) -> None:
         """Draw the pencil line, once asked twice: it ends the rehearsal."""

@@ -108,6 +108,7 @@ def test_a_tilde_is_home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Non
         ("scale = 26.25", r"sets scale to 26\.25: give a length with its unit, such as"),
         ('scale = "long"', r"sets scale to 'long': give a length with its unit"),
         ('data = ""', r"sets data to '': give a folder"),
+        ('data = "a\\u0000b"', r"sets data to 'a\\x00b': give a folder"),
         ("[player]\nname = 1", r"sets player to \{name = 1\}: give a player"),
         (
             "player = " + "9" * 5000,
