@@ -20,7 +20,10 @@ SAYS = re.compile(
 )
 UNITS = sorted(path for path in ROOT.iterdir() if path.suffix == ".py" or (path / "__init__.py").exists())
 UNITS = [path for path in UNITS if path.name not in {"__init__.py", "__main__.py"}]
-PACKAGES = ("bench", "chain", "drill", "ear", "lessons", "pitch", "settings", "strings", "takes", "tones")
+PACKAGES = (
+    *("audio", "bench", "chain", "cli", "drill", "ear", "exchange", "lessons", "pitch", "report", "settings", "store"),
+    *("strings", "takes", "tones"),
+)
 PARTS = [path for name in PACKAGES for path in sorted((ROOT / name).rglob("*.py")) if path.name != "__init__.py"]
 
 

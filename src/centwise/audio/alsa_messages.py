@@ -1,7 +1,7 @@
 """Catch what ALSA's library would print: where there is no card it writes dozens of lines to descriptor 2.
 
-Only for the moment a device is opened; elsewhere, and where libasound is not installed, nothing happens. Standard
-library only.
+Only for the moment a device is opened; elsewhere, and where libasound is not installed, nothing happens. Imports
+nothing of centwise.
 """
 
 from __future__ import annotations

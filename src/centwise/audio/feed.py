@@ -1,7 +1,7 @@
 """What a running stream is fed with: silence, and one sound at a time, faded when it is stopped. No device in here.
 
 The audio thread calls `Feed.block`; other threads call `start` and `Voice.stop`. They meet only in attributes and a
-deque that are read and set whole, so the audio thread never waits for a lock.
+deque that are read and set whole, so the audio thread never waits for a lock. Imports numpy, model and below.
 """
 
 from __future__ import annotations

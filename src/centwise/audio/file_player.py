@@ -1,4 +1,7 @@
-"""A player that writes each sound into a folder and never waits: for scripts, other players and pages in braille."""
+"""A player that writes each sound into a folder and never waits: for scripts, other players and pages in braille.
+
+Imports model and below.
+"""
 
 from __future__ import annotations
 

@@ -3,6 +3,7 @@
 A device asks for the next block when it has room. What it asks late, its buffer bridges, and it asks the sooner for the
 block after: against all it has been given, it is late for a moment. Once the buffer has run dry it plays nothing until
 it is served, and stays late by as much from then on. So a lasting rise of the lateness is a hole that was heard.
+Imports nothing of centwise.
 """
 
 from __future__ import annotations

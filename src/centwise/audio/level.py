@@ -1,4 +1,7 @@
-"""The level of a player, in decibels below what was rendered. Standard library only, so a choice needs no numpy."""
+"""The level of a player, in decibels below what was rendered.
+
+Without numpy, which a choice of player does not need. Imports units and below.
+"""
 
 from __future__ import annotations
 

@@ -1,4 +1,7 @@
-"""What the system says of a device of miniaudio's, and how it is let go; shared by player and recorder."""
+"""What the system says of a device of miniaudio's, and how it is let go; shared by player and recorder.
+
+Imports miniaudio and nothing of centwise.
+"""
 
 from __future__ import annotations
 

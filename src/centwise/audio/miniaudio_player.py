@@ -1,4 +1,7 @@
-"""The standard player, on miniaudio: one stream from opening to closing, and a watchdog for a device that goes away."""
+"""The standard player, on miniaudio: one stream from opening to closing, and a watchdog for a device that goes away.
+
+Imports ports and below.
+"""
 
 from __future__ import annotations
 

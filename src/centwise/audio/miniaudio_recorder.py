@@ -2,6 +2,7 @@
 
 What `miniaudio_stream` says of players holds for it too: without any device miniaudio may settle for its null backend,
 a killed sound server shows only in that nothing comes any more, and an exception in the callback ends it unsaid.
+Imports miniaudio, numpy, ports and below.
 """
 
 from __future__ import annotations

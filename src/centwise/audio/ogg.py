@@ -1,6 +1,7 @@
-"""Give an Ogg stream a fixed serial number, so that the same sound makes the same bytes. Standard library only.
+"""Give an Ogg stream a fixed serial number, so that the same sound makes the same bytes.
 
 libsndfile draws the serial number from the time. Source of the page layout and its checksum: RFC 3533, section 6.
+Imports nothing of centwise.
 """
 
 from __future__ import annotations

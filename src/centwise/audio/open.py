@@ -1,4 +1,4 @@
-"""The one door to players and the microphone. Libraries are loaded when theirs is chosen."""
+"""The one door to players and the microphone. Libraries are loaded when theirs is chosen. Imports ports and below."""
 
 from __future__ import annotations
 

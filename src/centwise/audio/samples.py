@@ -1,6 +1,6 @@
 """What every player does to a sound before it goes out: check it, apply the level, make whole numbers of it.
 
-Nothing here can make a sample larger than it was rendered. Imports model and errors only.
+Nothing here can make a sample larger than it was rendered. Imports numpy, model and below.
 """
 
 from __future__ import annotations

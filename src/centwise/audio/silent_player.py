@@ -1,4 +1,7 @@
-"""A player without a device: it keeps the time a sound takes, or none at all when told to hurry."""
+"""A player without a device: it keeps the time a sound takes, or none at all when told to hurry.
+
+Imports ports and below.
+"""
 
 from __future__ import annotations
 

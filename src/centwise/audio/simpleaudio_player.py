@@ -3,6 +3,7 @@
 simpleaudio 1.0.4 brings the interpreter down after playing on Python 3.12 and later (measured). It asks ALSA for a
 buffer of 100 ms and cannot drop what is in it, so a stop is heard after 101 to 111 ms here, not 50 (measured through
 ALSA's PulseAudio device), and a sound that replaces another begins some 300 ms later, when the device is free again.
+Imports numpy, simpleaudio, ports and below.
 """
 
 from __future__ import annotations

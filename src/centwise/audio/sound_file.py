@@ -1,6 +1,7 @@
 """Sound files, written and read through libsndfile: WAV and FLAC of 24 bits, OGG Vorbis. soundfile is loaded on use.
 
 A file is written beside its place and moved into it when complete, so no half file is ever found there.
+Imports numpy, soundfile, model and below.
 """
 
 from __future__ import annotations

@@ -1,4 +1,7 @@
-"""`centwise bench`: rehearse setting a bridge, in the terminal app, in plain lines or as events."""
+"""`centwise bench`: rehearse setting a bridge, in the terminal app, in plain lines or as events.
+
+Imports click, bootstrap and below.
+"""
 
 from __future__ import annotations
 

@@ -1,4 +1,7 @@
-"""The bench as JSON Lines: for scripts, braille displays and research. Nothing before the mark tells the place."""
+"""The bench as JSON Lines: for scripts, braille displays and research. Nothing before the mark tells the place.
+
+Imports listening and below.
+"""
 
 from __future__ import annotations
 

@@ -1,7 +1,7 @@
 """The bench line by line: one loop for whoever reads and writes lines; `plain` and `events` only say things their way.
 
 Every line is an act, or asks why. The loop ends at `quit` or when the input ends; what was done is kept, and a
-rehearsal whose feet are not marked goes on the next time.
+rehearsal whose feet are not marked goes on the next time. Imports rehearsal and below.
 """
 
 from __future__ import annotations

@@ -1,4 +1,7 @@
-"""The bench in full sentences, line by line: for screen readers, pipes and anybody who likes it plain."""
+"""The bench in full sentences, line by line: for screen readers, pipes and anybody who likes it plain.
+
+Imports listening and below.
+"""
 
 from __future__ import annotations
 

@@ -1,4 +1,7 @@
-"""`centwise check`: the listening chain part by part, each passed, failed, or not checked and why."""
+"""`centwise check`: the listening chain part by part, each passed, failed, or not checked and why.
+
+Imports click, bootstrap and below.
+"""
 
 from __future__ import annotations
 

@@ -1,4 +1,7 @@
-"""The parts of `centwise check` in their order; each loads what it needs when it is its turn."""
+"""The parts of `centwise check` in their order; each loads what it needs when it is its turn.
+
+Imports bootstrap and below.
+"""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The sheet of `centwise check`: whose baseline stands on it, and writing it."""
+"""The sheet of `centwise check`: whose baseline stands on it, and writing it. Imports bootstrap and below."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Columns of text on a terminal: letters of any script, cut and filled to a width."""
+"""Columns of text on a terminal: letters of any script, cut and filled to a width. Imports harmless and below."""
 
 from __future__ import annotations
 

@@ -1,4 +1,7 @@
-"""Owns stderr and the exit codes: every error leaves as one sentence, never as a traceback."""
+"""Owns stderr and the exit codes: every error leaves as one sentence, never as a traceback.
+
+Imports click, errors and below.
+"""
 
 from __future__ import annotations
 

@@ -1,4 +1,7 @@
-"""`centwise drill`: the main job, in the terminal app, in plain lines or as events."""
+"""`centwise drill`: the main job, in the terminal app, in plain lines or as events.
+
+Imports click, bootstrap and below.
+"""
 
 from __future__ import annotations
 

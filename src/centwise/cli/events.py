@@ -1,4 +1,7 @@
-"""The drill as JSON Lines: for scripts, braille displays and research. Nothing before an answer tells the offset."""
+"""The drill as JSON Lines: for scripts, braille displays and research. Nothing before an answer tells the offset.
+
+Imports lessons and below.
+"""
 
 from __future__ import annotations
 

@@ -1,4 +1,7 @@
-"""`centwise export`: listeners with all their blocks as JSON Lines, to keep, pass on or share."""
+"""`centwise export`: listeners with all their blocks as JSON Lines, to keep, pass on or share.
+
+Imports click, bootstrap and below.
+"""
 
 from __future__ import annotations
 

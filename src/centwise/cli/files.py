@@ -1,4 +1,4 @@
-"""Writing a file whole or not at all."""
+"""Writing a file whole or not at all. Imports systems and below."""
 
 from __future__ import annotations
 

@@ -1,4 +1,7 @@
-"""`centwise import`: take in what `centwise export` wrote, all of it or nothing, and nothing twice."""
+"""`centwise import`: take in what `centwise export` wrote, all of it or nothing, and nothing twice.
+
+Imports click, bootstrap and below.
+"""
 
 from __future__ import annotations
 

@@ -1,4 +1,7 @@
-"""`centwise lessons`: which lessons there are, whether a file is one, and a lesson's text to make one's own of."""
+"""`centwise lessons`: which lessons there are, whether a file is one, and a lesson's text to make one's own of.
+
+Imports click, bootstrap and below.
+"""
 
 from __future__ import annotations
 

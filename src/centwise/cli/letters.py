@@ -1,4 +1,7 @@
-"""What stands in for a sign the output's code page does not have, as in a pipe on Windows or under an ASCII locale."""
+"""What stands in for a sign the output's code page does not have, as in a pipe on Windows or under an ASCII locale.
+
+Imports nothing of centwise.
+"""
 
 from __future__ import annotations
 

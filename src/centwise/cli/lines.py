@@ -1,7 +1,7 @@
 """The line-by-line drill: one loop for whoever reads and writes lines; `plain` and `events` only say things their way.
 
 Every line is an answer or an act. The loop ends at the block's end, at `quit` or when the input ends; whatever was
-answered is kept, and a result is always given.
+answered is kept, and a result is always given. Imports conductor and below.
 """
 
 from __future__ import annotations

@@ -1,4 +1,4 @@
-"""`centwise listeners`: who there is; add, rename, change, remove, merge."""
+"""`centwise listeners`: who there is; add, rename, change, remove, merge. Imports click, bootstrap and below."""
 
 from __future__ import annotations
 

@@ -1,4 +1,7 @@
-"""The command group. Each command lives in a module of its own, which loads what it needs when it runs."""
+"""The command group. Each command lives in a module of its own, which loads what it needs when it runs.
+
+Imports click, errors and below.
+"""
 
 from __future__ import annotations
 

@@ -1,4 +1,7 @@
-"""`centwise measure`: the cents between harmonic and fretted note in a recording, and what the bridge wants."""
+"""`centwise measure`: the cents between harmonic and fretted note in a recording, and what the bridge wants.
+
+Imports click, takes and below.
+"""
 
 from __future__ import annotations
 

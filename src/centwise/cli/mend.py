@@ -1,4 +1,7 @@
-"""`centwise check --mend`: a damaged store brought over, and what it keeps beside the answers worked out anew."""
+"""`centwise check --mend`: a damaged store brought over, and what it keeps beside the answers worked out anew.
+
+Imports bootstrap and below.
+"""
 
 from __future__ import annotations
 

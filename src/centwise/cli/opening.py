@@ -1,4 +1,7 @@
-"""Opens the terminal app for the commands that have one. Loads Textual, and only when it is called."""
+"""Opens the terminal app for the commands that have one. Loads Textual, and only when it is called.
+
+Imports tui and below.
+"""
 
 from __future__ import annotations
 

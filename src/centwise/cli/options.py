@@ -1,4 +1,7 @@
-"""Options that several commands share, and the types of their values. Loads no numpy."""
+"""Options that several commands share, and the types of their values. Loads no numpy.
+
+Imports click, settings and below.
+"""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Owns stdout: sentences for people, JSON for programs."""
+"""Owns stdout: sentences for people, JSON for programs. Imports lessons and below."""
 
 from __future__ import annotations
 

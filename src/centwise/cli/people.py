@@ -1,4 +1,4 @@
-"""Listeners by name on the command line: found, or refused with the names that come near."""
+"""Listeners by name on the command line: found, or refused with the names that come near. Imports ports and below."""
 
 from __future__ import annotations
 

@@ -1,4 +1,7 @@
-"""The picture of a measurement: the partials of both notes in cents over time, drawn by matplotlib."""
+"""The picture of a measurement: the partials of both notes in cents over time, drawn by matplotlib.
+
+Imports numpy, report and below.
+"""
 
 from __future__ import annotations
 

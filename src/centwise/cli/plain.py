@@ -1,4 +1,7 @@
-"""The drill in full sentences, line by line: for screen readers, pipes and anybody who likes it plain."""
+"""The drill in full sentences, line by line: for screen readers, pipes and anybody who likes it plain.
+
+Imports conductor and below.
+"""
 
 from __future__ import annotations
 

@@ -1,4 +1,7 @@
-"""`centwise progress`: one listener's history, or the class in rows; in the terminal or as JSON."""
+"""`centwise progress`: one listener's history, or the class in rows; in the terminal or as JSON.
+
+Imports click, progress_text and below.
+"""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""`centwise progress --html` and `--csv`: the page and the answers as files."""
+"""`centwise progress --html` and `--csv`: the page and the answers as files. Imports report and below."""
 
 from __future__ import annotations
 

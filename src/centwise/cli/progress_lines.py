@@ -1,4 +1,7 @@
-"""One listener's progress as lines of a terminal: sentences, then a table of each condition's last blocks."""
+"""One listener's progress as lines of a terminal: sentences, then a table of each condition's last blocks.
+
+Imports plotext, charting and below.
+"""
 
 from __future__ import annotations
 

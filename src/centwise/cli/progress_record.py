@@ -1,4 +1,4 @@
-"""Progress as plain data, for `--json`."""
+"""Progress as plain data, for `--json`. Imports progress_text and below."""
 
 from __future__ import annotations
 

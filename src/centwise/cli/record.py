@@ -1,4 +1,7 @@
-"""`centwise record`: harmonic and fretted note from the microphone, three times, kept, and measured."""
+"""`centwise record`: harmonic and fretted note from the microphone, three times, kept, and measured.
+
+Imports click, bootstrap and below.
+"""
 
 from __future__ import annotations
 

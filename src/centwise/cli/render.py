@@ -1,4 +1,7 @@
-"""`centwise render`: tones and pairs as sound files, and where the tones lie in them."""
+"""`centwise render`: tones and pairs as sound files, and where the tones lie in them.
+
+Imports click, bootstrap and below.
+"""
 
 from __future__ import annotations
 

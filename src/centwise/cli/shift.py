@@ -1,4 +1,4 @@
-"""`centwise shift`: cents to bridge travel and back, by the exact law."""
+"""`centwise shift`: cents to bridge travel and back, by the exact law. Imports click, drill and below."""
 
 from __future__ import annotations
 

@@ -1,4 +1,7 @@
-"""What ends a program from outside, in order: SIGTERM, SIGHUP when its terminal goes, SIGBREAK on Windows."""
+"""What ends a program from outside, in order: SIGTERM, SIGHUP when its terminal goes, SIGBREAK on Windows.
+
+Imports errors and below.
+"""
 
 from __future__ import annotations
 

@@ -1,4 +1,7 @@
-"""`centwise check --listeners`: the estimate alone, tried on simulated listeners whose thresholds are known."""
+"""`centwise check --listeners`: the estimate alone, tried on simulated listeners whose thresholds are known.
+
+Imports bootstrap and below.
+"""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Whether there is somebody at a terminal."""
+"""Whether there is somebody at a terminal. Imports nothing of centwise."""
 
 from __future__ import annotations
 

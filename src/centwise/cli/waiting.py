@@ -1,4 +1,7 @@
-"""Says at a terminal that work is going on, where somebody would else look at nothing. On stderr, for people alone."""
+"""Says at a terminal that work is going on, where somebody would else look at nothing. On stderr, for people alone.
+
+Imports nothing outside its package.
+"""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""From plain data to a rehearsal at the bench, every value held to its kind and range."""
+"""From plain data to a rehearsal at the bench, every value held to its kind and range. Imports draws and below."""
 
 from __future__ import annotations
 

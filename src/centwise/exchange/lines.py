@@ -1,4 +1,7 @@
-"""A whole file of the data format: records to lines and back, in order and counted; what is wrong has its line."""
+"""A whole file of the data format: records to lines and back, in order and counted; what is wrong has its line.
+
+Imports errors and below.
+"""
 
 from __future__ import annotations
 

@@ -1,4 +1,7 @@
-"""Records fit to be shared: no names, no notes, no folders, and ids that lead back to nobody."""
+"""Records fit to be shared: no names, no notes, no folders, and ids that lead back to nobody.
+
+Imports strings and below.
+"""
 
 from __future__ import annotations
 

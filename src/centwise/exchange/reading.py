@@ -1,6 +1,7 @@
 """From a line of the data format to its record: every value is held to its kind and range, by hand and so quickly.
 
 What is wrong is a ValueError that says which key, what it holds and what was expected; `lines` adds file and line.
+Imports draws and below.
 """
 
 from __future__ import annotations

@@ -1,4 +1,4 @@
-"""The records of the data format as frozen dataclasses, and their way into plain data."""
+"""The records of the data format as frozen dataclasses, and their way into plain data. Imports model and below."""
 
 from __future__ import annotations
 

@@ -1,4 +1,7 @@
-"""Values of the data format held to kind and range; each refusal is a ValueError that says what was expected."""
+"""Values of the data format held to kind and range; each refusal is a ValueError that says what was expected.
+
+Imports strings and below.
+"""
 
 from __future__ import annotations
 

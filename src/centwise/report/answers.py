@@ -1,4 +1,7 @@
-"""Answers in bins of offset: the confusion table, and the points of the curve. No I/O, no matplotlib."""
+"""Answers in bins of offset: the confusion table, and the points of the curve. No I/O, no matplotlib.
+
+Imports ports and below.
+"""
 
 from __future__ import annotations
 

@@ -1,6 +1,7 @@
 """The pictures of a progress page: curve, history, bias and window, the class. Each comes with its words.
 
 Nothing is told by colour alone: marks and lines differ in shape too, and every picture has a table behind it.
+Imports markupsafe, matplotlib, numpy, standing_text and below.
 """
 
 from __future__ import annotations

@@ -2,6 +2,7 @@
 
 Templates stand in `templates` and extend `base.html`, which brings the style. Everything they show is escaped, and what
 could steer a reader (control characters, marks that turn writing round) is replaced; put names into <bdi>.
+Imports jinja2, systems and below.
 """
 
 from __future__ import annotations

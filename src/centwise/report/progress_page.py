@@ -1,4 +1,7 @@
-"""The progress page: for the pupil in plain words, for the teacher in figures, with a table behind every picture."""
+"""The progress page: for the pupil in plain words, for the teacher in figures, with a table behind every picture.
+
+Imports numpy, progress_text and below.
+"""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Rehearsals at the bench as rows of a table. No I/O."""
+"""Rehearsals at the bench as rows of a table. No I/O. Imports progress_text and below."""
 
 from __future__ import annotations
 

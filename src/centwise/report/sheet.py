@@ -1,4 +1,7 @@
-"""The technician's sheet: what was found of the chain and of the listener, and nothing that was not measured."""
+"""The technician's sheet: what was found of the chain and of the listener, and nothing that was not measured.
+
+Imports chain and below.
+"""
 
 from __future__ import annotations
 

@@ -1,4 +1,7 @@
-"""One row an answer, for spreadsheets and statistics; what a spreadsheet would take for a formula is made plain."""
+"""One row an answer, for spreadsheets and statistics; what a spreadsheet would take for a formula is made plain.
+
+Imports ports and below.
+"""
 
 from __future__ import annotations
 

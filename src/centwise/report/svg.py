@@ -1,6 +1,6 @@
 """A drawing as SVG that stands inside a page: its colours the page's own, its ids its own, the same bytes each time.
 
-matplotlib is loaded here and in `figures` alone.
+Imports nothing of centwise, and matplotlib, which is loaded here and in `figures` alone, when a picture is made.
 """
 
 from __future__ import annotations

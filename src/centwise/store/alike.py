@@ -1,6 +1,7 @@
 """Listeners who are called alike: each asks for a name (the claim), and is shown by one that nobody else has.
 
 What is shown follows from ids and claims alone, so that stores which hold the same listeners call them the same.
+Imports nothing outside its package.
 """
 
 from __future__ import annotations

@@ -1,6 +1,7 @@
 """All that belongs to a listener, whatever tables there are: counted, copied, given to another, removed.
 
 The tables are found by their foreign keys, so a table that a later migration adds belongs to its listener by saying so.
+Imports nothing of centwise.
 """
 
 from __future__ import annotations

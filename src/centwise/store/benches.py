@@ -1,4 +1,7 @@
-"""Rehearsals at the bench in the store: plans, acts in their words, and the reckoning as JSON."""
+"""Rehearsals at the bench in the store: plans, acts in their words, and the reckoning as JSON.
+
+Imports ports and below.
+"""
 
 from __future__ import annotations
 

@@ -1,4 +1,7 @@
-"""Blocks in the store: plans, answers, results and what is kept beside them, within the caller's transaction."""
+"""Blocks in the store: plans, answers, results and what is kept beside them, within the caller's transaction.
+
+Imports ports and below.
+"""
 
 from __future__ import annotations
 

@@ -1,4 +1,7 @@
-"""Rows of the class view in the store: what was worked out of a listener, good until their blocks change."""
+"""Rows of the class view in the store: what was worked out of a listener, good until their blocks change.
+
+Imports ports and below.
+"""
 
 from __future__ import annotations
 

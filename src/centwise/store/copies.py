@@ -1,4 +1,7 @@
-"""Copies that are taken before something goes: each a folder with a store of its own, which `--data` opens."""
+"""Copies that are taken before something goes: each a folder with a store of its own, which `--data` opens.
+
+Imports systems and below.
+"""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""A store looked at without changing it: whether it is whole, and what is in it."""
+"""A store looked at without changing it: whether it is whole, and what is in it. Imports model and below."""
 
 from __future__ import annotations
 

@@ -1,7 +1,8 @@
-"""The schema of the store, as steps that are only ever appended. Standard library only.
+"""The schema of the store, as steps that are only ever appended.
 
 Step n brings a store from version n-1 to n (`PRAGMA user_version`), in one transaction with the version itself; a new
 store takes all of them in one. A step that has been released is never changed: a store made by it exists somewhere.
+Imports nothing of centwise.
 """
 
 from __future__ import annotations

@@ -1,4 +1,4 @@
-"""Listeners' names: free text in any script, made safe to keep and to compare."""
+"""Listeners' names: free text in any script, made safe to keep and to compare. Imports errors and below."""
 
 from __future__ import annotations
 

@@ -2,7 +2,7 @@
 
 Kept is only what grows: which ids are one, which of them somebody has merged into another ("gone"), and the latest
 details of each that came as a listener. Who stays follows from these alone, so the order in which files came does not
-matter, chains and contradictions between stores included.
+matter, chains and contradictions between stores included. Imports exchange and below.
 """
 
 from __future__ import annotations

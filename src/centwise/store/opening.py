@@ -1,4 +1,7 @@
-"""Opening the database: the settings of the connection, the checks, and every trouble told in one sentence."""
+"""Opening the database: the settings of the connection, the checks, and every trouble told in one sentence.
+
+Imports systems and below.
+"""
 
 from __future__ import annotations
 

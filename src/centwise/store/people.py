@@ -1,4 +1,7 @@
-"""Listeners in the store: found, added, changed, merged and removed, within the caller's transaction."""
+"""Listeners in the store: found, added, changed, merged and removed, within the caller's transaction.
+
+Imports ports and below.
+"""
 
 from __future__ import annotations
 

@@ -1,4 +1,7 @@
-"""Records to rows and back. Instants are ISO 8601 text in UTC with microseconds, so that text order is time order."""
+"""Records to rows and back. Instants are ISO 8601 text in UTC with microseconds, so that text order is time order.
+
+Imports ports and below.
+"""
 
 from __future__ import annotations
 

@@ -2,7 +2,7 @@
 
 Nothing of the damaged files is written to: they are copied aside byte for byte, and another copy is read. SQLite fails
 at a broken page and at every row on it, so a table is read from its beginning up to the first failure, from its end
-down to the last, and between them row by row.
+down to the last, and between them row by row. Imports systems and below.
 """
 
 from __future__ import annotations

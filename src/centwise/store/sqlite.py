@@ -1,7 +1,7 @@
 """The store on SQLite. Each method is one transaction; what it wrote is on disk when it returns.
 
 What is done within a transaction stands in the module of its matter: `people`, `blocks`, `benches`, `class_rows`,
-`transfer`, `upkeep`.
+`transfer`, `upkeep`. Imports exchange and below.
 """
 
 from __future__ import annotations

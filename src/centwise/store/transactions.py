@@ -1,4 +1,4 @@
-"""One connection behind a lock, and its transactions: all of one, or nothing of it."""
+"""One connection behind a lock, and its transactions: all of one, or nothing of it. Imports errors and below."""
 
 from __future__ import annotations
 

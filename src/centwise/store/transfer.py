@@ -3,6 +3,7 @@
 Taking in is a union: of two copies of a listener or a block the later one holds, whichever comes first, and who was
 merged stays merged. Whose id stands for those who are one follows from all that was taken in, not from its order
 (`oneness`). So the same file twice changes nothing, and several files in any order come to the same store.
+Imports exchange and below.
 """
 
 from __future__ import annotations

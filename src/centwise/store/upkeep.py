@@ -1,4 +1,7 @@
-"""What is kept beside a block so that its trials need not be read again: how many, how long, until when."""
+"""What is kept beside a block so that its trials need not be read again: how many, how long, until when.
+
+Imports nothing of centwise.
+"""
 
 from __future__ import annotations
 
