@@ -5,7 +5,6 @@ Imports click, bootstrap and below.
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
@@ -13,6 +12,7 @@ import click
 from centwise.chain.line import PARTS, STATUSES, any_failed, not_checked
 from centwise.cli.diagnostics import ExitCode
 from centwise.cli.options import (
+    PATH,
     data_option,
     instrument_option,
     json_option,
@@ -29,6 +29,7 @@ from centwise.model import RULES
 if TYPE_CHECKING:
     from collections.abc import Callable
     from datetime import datetime
+    from pathlib import Path
 
     from centwise.chain.line import CheckLine, Part
     from centwise.model import Rule
@@ -49,7 +50,7 @@ if TYPE_CHECKING:
 @click.option("--loop", is_flag=True, help="Play and record through a cable, or a speaker and a microphone.")
 @click.option(
     "--sheet",
-    type=click.Path(path_type=Path),
+    type=PATH,
     metavar="FILE",
     help="Write a technician's sheet, one page of HTML to read or print.",
 )

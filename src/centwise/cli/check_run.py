@@ -153,13 +153,13 @@ def _level_db(settings: Settings) -> float:
     from centwise.audio.level import START_DB  # noqa: PLC0415  start-up path
     from centwise.bootstrap import open_store  # noqa: PLC0415
     from centwise.listening import stored_level_db  # noqa: PLC0415
-    from centwise.store.sqlite import FILE_NAME  # noqa: PLC0415
+    from centwise.store.sqlite import is_there  # noqa: PLC0415
 
+    if not is_there(settings.data_dir):
+        return START_DB
     try:
-        if not (settings.data_dir / FILE_NAME).exists():
-            return START_DB
         store = open_store(settings)
-    except (StoreError, OSError):
+    except StoreError:
         # Told on its own line; the level falls back to the quiet one.
         return START_DB
     try:

@@ -7,11 +7,11 @@ from typing import TYPE_CHECKING
 from centwise.bootstrap import open_store
 from centwise.chain.baseline import baselines_of
 from centwise.chain.versions import versions
-from centwise.cli.people import known_listener
-from centwise.errors import StoreError, UsageError, reason_of
+from centwise.cli.people import known_listener, name_text
+from centwise.errors import StoreError, UsageError
 from centwise.report.page import check_page_file, write_page
 from centwise.report.sheet import SheetListener, sheet_html
-from centwise.store.sqlite import FILE_NAME
+from centwise.store.sqlite import is_there
 
 if TYPE_CHECKING:
     from datetime import datetime
@@ -39,16 +39,11 @@ def baseline_for(settings: Settings, name: str | None, now: datetime) -> SheetLi
     Raises:
         UsageError: nobody of that name is known.
     """
-    path = settings.data_dir / FILE_NAME
-    try:
-        there = path.exists()
-    except OSError as error:
-        reason = reason_of(error)
-        return SheetListener(None, reason=f"The store {path} could not be read: {reason}.")
-    if not there:
+    if not is_there(settings.data_dir):
         if name is not None:
             raise UsageError(
-                f"nobody named {name!r} is known, as there is no store yet at {path}", "leave --listener out"
+                f"nobody named {name_text(name)} is known, as there is no store yet in {settings.data_dir}",
+                "leave --listener out",
             )
         return SheetListener(None, reason="There is no store yet, so no listener has a baseline.")
     try:

@@ -8,13 +8,13 @@ from __future__ import annotations
 import sys
 from contextlib import nullcontext
 from dataclasses import replace
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 from click.core import ParameterSource
 
 from centwise.cli.options import (
+    PATH,
     data_option,
     instrument_options,
     player_option,
@@ -36,6 +36,8 @@ from centwise.resuming import block_left, block_to_resume, check_player, left_te
 from centwise.strings.geometry import check_scale_mm
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from centwise.lessons.lesson import Lesson
     from centwise.model import Order, Rule
     from centwise.ports import Services
@@ -76,7 +78,7 @@ BLOCK_SAYS = (*LESSON_SAYS, "rule", "seed", "warm_up", "scale", "lesson")
 )
 @click.option(
     "--take",
-    type=click.Path(path_type=Path),
+    type=PATH,
     metavar="FILE|FOLDER",
     help="Judge the pairs of your own recording as they are, before the measured value is told.",
 )
@@ -153,11 +155,11 @@ def command(
     followed = None if lesson is None else _lesson(lesson, settings)
     from centwise.bootstrap import build_services  # noqa: PLC0415  start-up path
     from centwise.settings.instruments import OwnInstruments  # noqa: PLC0415
-    from centwise.store.sqlite import FILE_NAME  # noqa: PLC0415
+    from centwise.store.sqlite import is_there  # noqa: PLC0415
 
     asked = click.get_current_context().get_parameter_source("instrument") is ParameterSource.COMMANDLINE
     # Whoever names no instrument means what the listener plays. The store knows that: then the string is looked at.
-    known = asked or not (settings.data_dir / FILE_NAME).exists()
+    known = asked or not is_there(settings.data_dir)
     check_request(request if known else replace(request, string=None), OwnInstruments(settings.instruments_dir))
     services = build_services(settings, player=player)
     try:

@@ -66,7 +66,7 @@ class LazyGroup(click.Group):
 @click.version_option(__version__, "--version", "-V", prog_name="centwise", message="%(prog)s %(version)s")
 @click.option(
     "--data",
-    type=click.Path(path_type=Path),
+    type=click.Path(path_type=Path, readable=False),  # as options.PATH
     metavar="DIR",
     help="Without a command: the app keeps listeners and answers in this folder.  [CENTWISE_DATA]",
 )

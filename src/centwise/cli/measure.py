@@ -5,13 +5,12 @@ Imports click, takes and below.
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 from click.core import ParameterSource
 
-from centwise.cli.options import instrument_at, instrument_options, json_option, scale_option
+from centwise.cli.options import PATH, instrument_at, instrument_options, json_option, scale_option
 from centwise.cli.output import emit, say
 from centwise.cli.waiting import waiting
 from centwise.errors import UsageError
@@ -19,21 +18,23 @@ from centwise.takes.telling import detail_sentences, good_enough, measured_sente
 from centwise.units import nearest_64ths
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from centwise.pitch.records import Measurement
     from centwise.strings.instrument import Instrument, StringSpec
     from centwise.takes.folder import TakeSet
 
 
 @click.command(name="measure")
-@click.argument("file", type=click.Path(path_type=Path), required=False)
-@click.option("--harmonic", type=click.Path(path_type=Path), metavar="FILE", help="A recording of harmonics only.")
-@click.option("--fretted", type=click.Path(path_type=Path), metavar="FILE", help="A recording of fretted notes only.")
+@click.argument("file", type=PATH, required=False)
+@click.option("--harmonic", type=PATH, metavar="FILE", help="A recording of harmonics only.")
+@click.option("--fretted", type=PATH, metavar="FILE", help="A recording of fretted notes only.")
 @instrument_options
 @scale_option
 @click.option("--details", is_flag=True, help="Tell every pluck and every partial, too.")
 @click.option(
     "--picture",
-    type=click.Path(path_type=Path),
+    type=PATH,
     metavar="FILE",
     help="Draw the partials of both notes in cents over time (.png, .svg or .pdf).",
 )

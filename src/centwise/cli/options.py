@@ -41,13 +41,15 @@ class LengthParam(click.ParamType[float]):
 
 
 LENGTH = LengthParam()
+PATH = click.Path(path_type=Path, readable=False)
+"""Whether a path can be read says whatever reads it: click would call it a wrong word and leave with 2."""
 
 
 def data_option(command: F) -> F:
     """Add --data."""
     return click.option(
         "--data",
-        type=click.Path(path_type=Path, file_okay=True),
+        type=PATH,
         metavar="DIR",
         help="Keep listeners and answers in this folder.  [CENTWISE_DATA]",
     )(command)

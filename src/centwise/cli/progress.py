@@ -6,14 +6,13 @@ Imports click, progress_text and below.
 from __future__ import annotations
 
 from dataclasses import replace
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
 from centwise.class_view import SORT_KEYS, SortKey, class_rows, sorted_rows
 from centwise.cli.listeners import at_the_desk
-from centwise.cli.options import data_option, json_option, own_instruments
+from centwise.cli.options import PATH, data_option, json_option, own_instruments
 from centwise.cli.output import emit, say
 from centwise.cli.waiting import waiting
 from centwise.errors import UsageError
@@ -23,6 +22,7 @@ from centwise.systems import local_time
 if TYPE_CHECKING:
     from collections.abc import Sequence
     from datetime import datetime
+    from pathlib import Path
 
     from centwise.model import Listener
     from centwise.ports import Store
@@ -43,7 +43,7 @@ NOBODY = "Nobody has been listening yet: begin with centwise, or centwise drill 
 @click.option(
     "--html",
     "page",
-    type=click.Path(path_type=Path),
+    type=PATH,
     metavar="FILE",
     help="Write a page to read and print, with pictures.",
 )

@@ -6,14 +6,13 @@ Imports click, bootstrap and below.
 from __future__ import annotations
 
 import math
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 from click.core import ParameterSource
 
 from centwise.cli.diagnostics import ExitCode, narrate
-from centwise.cli.options import data_option, instrument_at, instrument_options, scale_option, settings_for
+from centwise.cli.options import PATH, data_option, instrument_at, instrument_options, scale_option, settings_for
 from centwise.cli.output import emit, say
 from centwise.cli.signals import EndedBySignal
 from centwise.cli.terminal import at_a_terminal
@@ -22,6 +21,7 @@ from centwise.errors import DeviceError, InputError, StoppedError, UsageError
 
 if TYPE_CHECKING:
     from collections.abc import Callable
+    from pathlib import Path
 
     from centwise.model import Tone
     from centwise.planning import BlockRequest
@@ -36,7 +36,7 @@ LOUD_ROOM_DBFS = -40.0
 
 
 @click.command(name="record")
-@click.argument("folder", type=click.Path(path_type=Path), required=False)
+@click.argument("folder", type=PATH, required=False)
 @instrument_options
 @scale_option
 @click.option("--takes", type=int, default=3, show_default=True, metavar="N", help="Pairs to record, 1 to 20.")

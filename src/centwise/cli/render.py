@@ -5,12 +5,11 @@ Imports click, bootstrap and below.
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
-from centwise.cli.options import instrument_options, json_option, own_instruments, seed_option
+from centwise.cli.options import PATH, instrument_options, json_option, own_instruments, seed_option
 from centwise.cli.output import emit, say
 from centwise.errors import UsageError
 from centwise.model import MAX_OFFSET_CENTS, Condition, PairSpec
@@ -18,11 +17,13 @@ from centwise.strings.names import DEFAULT_NAME
 from centwise.units import number_text
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from centwise.model import Sound, ToneSpan
 
 
 @click.command(name="render")
-@click.argument("file", type=click.Path(path_type=Path))
+@click.argument("file", type=PATH)
 @click.option(
     "--kind",
     type=click.Choice(["pair", "harmonic", "fretted", "open"]),

@@ -7,7 +7,7 @@ from contextlib import closing
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from centwise.errors import StoreError
+from centwise.errors import StoreError, reason_of
 from centwise.model import ESTIMATE_METHOD
 from centwise.store.migrations import APPLICATION_ID, VERSION, version_of
 from centwise.store.opening import BUSY_S, MEND, DamagedStoreError, check_writable, told
@@ -50,8 +50,11 @@ def look_at_store(path: Path) -> StoreLook | None:
     Raises:
         StoreError: it is damaged, another program's, newer than this program, held by somebody or out of reach.
     """
-    if not path.exists() or path.stat().st_size == 0:
-        return None
+    try:
+        if not path.exists() or path.stat().st_size == 0:
+            return None
+    except OSError as error:
+        raise StoreError(f"the store {path} cannot be read ({reason_of(error)})", "check its permissions") from error
     with told(path), closing(sqlite3.connect(sqlite_uri(path.absolute(), "rw"), uri=True, timeout=BUSY_S)) as store:
         store.isolation_level = None
         # One state of it: another window may be making it, or be at work in it.

@@ -29,6 +29,14 @@ if TYPE_CHECKING:
 FILE_NAME = "centwise.sqlite3"
 
 
+def is_there(folder: Path) -> bool:
+    """Whether a folder holds a store; yes where that cannot be looked at, for opening it says why."""
+    try:
+        return (folder / FILE_NAME).exists()
+    except OSError:
+        return True
+
+
 class _Undone(Exception):  # noqa: N818  no error: what was tried is taken back
     """Leaves a transaction that was only tried."""
 

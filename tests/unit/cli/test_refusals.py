@@ -224,3 +224,22 @@ def test_the_app_opens_with_the_folder_named_without_a_command(
     monkeypatch.setattr("centwise.cli.drill.at_a_terminal", lambda: True)
     assert centwise("--data", str(tmp_path / "there")) == 0
     assert opened == [tmp_path / "there"]
+
+
+@pytest.mark.parametrize("command", [("drill", "--plain", *SILENT), ("bench", "--plain", *SILENT), ("check", "--mend")])
+def test_a_store_that_cannot_be_looked_for_is_the_stores_trouble(
+    centwise: CommandLine, tmp_path: Path, command: tuple[str, ...]
+) -> None:
+    # A name of 300 letters, which no file system takes, stands for a folder that only somebody else may look into.
+    folder = str(tmp_path / ("x" * 300))
+    centwise.refuses(*command, "--data", folder, code=5, words=r"\(file name too long\)")
+
+
+def test_a_file_that_may_not_be_read_is_no_wrong_word(
+    centwise: CommandLine, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path = tmp_path / "take.wav"
+    path.write_bytes(b"no sound")
+    # Whoever runs the tests as root may read everything.
+    monkeypatch.setattr("os.access", lambda *_arguments, **_options: False)
+    centwise.refuses("measure", str(path), code=3, words="is not a sound file that can be read")
