@@ -54,7 +54,7 @@ class Terminal:
         }
         (folder / "settings.toml").write_text("")
         options = [item for name, value in environ.items() for item in ("-e", f"{name}={value}")]
-        self._tmux("new-session", "-d", "-x", str(columns), "-y", str(rows), *options, "sh")
+        self._tmux("new-session", "-d", "-x", str(columns), "-y", str(rows), *options, "exec sh")
 
     def _tmux(self, *words: str) -> str:
         done = subprocess.run([*self._server, *words], capture_output=True, text=True, timeout=20, check=True)
@@ -78,7 +78,7 @@ class Terminal:
 
     def renew(self) -> None:
         """Put a new terminal with its own shell in the place of this one."""
-        self._tmux("respawn-pane", "-k", "sh")
+        self._tmux("respawn-pane", "-k", "exec sh")
 
     def screen(self) -> str:
         return self._tmux("capture-pane", "-p")
