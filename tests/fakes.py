@@ -330,7 +330,6 @@ class ScriptedRecorder:
         calls: as in the other fakes.
     """
 
-    name = "scripted"
     device = "a microphone of the tests"
     device_rate_hz: int | None = 44_100
 

@@ -243,7 +243,7 @@ def known_thresholds(blocks: Sequence[BlockSummary], instrument: Instrument, at:
     It is what the history says of the condition that was heard last on that string.
     """
     known: dict[int, float | None] = {}
-    for number in (instrument.bass_string, instrument.treble_string):
+    for number in instrument.side_strings:
         conditions = [
             block.plan.condition
             for block in blocks

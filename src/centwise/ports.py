@@ -82,7 +82,6 @@ class Player(Protocol):
 class Recorder(Protocol):
     """A microphone that listens from its opening to its closing. One thread reads; any thread may look at the level."""
 
-    name: str
     device: str
     """What the system calls the microphone: free text."""
     rate_hz: int

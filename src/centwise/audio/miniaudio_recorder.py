@@ -64,8 +64,6 @@ class MiniaudioRecorder:
         DeviceError: there is no microphone, or it hands nothing over.
     """
 
-    name = "miniaudio"
-
     def __init__(self, clock: Clock, *, rate_hz: int = 48_000, backend: str | None = None) -> None:
         if not LOWEST_RATE_HZ <= rate_hz <= HIGHEST_RATE_HZ:
             raise UsageError(

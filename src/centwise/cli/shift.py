@@ -77,7 +77,7 @@ def command(
         say(f"Within {GOOD_ENOUGH_CENTS:g} cents: leave the bridge. To the last cent it would go {move}.")
         return
     say(f"Move the bridge {move}, then retune.")
-    if number not in (chosen.bass_string, chosen.treble_string):
+    if number not in chosen.side_strings:
         say(
             f"Set the bridge by strings {chosen.bass_string} and {chosen.treble_string}, one for each side; "
             "the others take what that leaves."

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from centwise.strings.names import DEFAULT_NAME
+from centwise.units import MM_PER_INCH
 
 if TYPE_CHECKING:
     from centwise.strings.instrument import Instrument, StringSpec
@@ -31,7 +32,7 @@ def about_string(instrument: Instrument, number: int) -> str:
     course = " It is a course of two, tuned alike; both sound." if string.course > 1 else ""
     if string.start_fret:
         said = f"The short {nth} string has its octave at fret {string.octave_fret}; the bridge is not set by it."
-    elif number in {instrument.bass_string, instrument.treble_string}:
+    elif number in instrument.side_strings:
         side = "bass" if number == instrument.bass_string else "treble"
         said = f"The {nth} string sets the {side} side of the bridge."
     else:
@@ -50,4 +51,5 @@ def about_instrument(instrument: Instrument) -> str:
     long = [string.note for string in reversed(instrument.strings) if not string.start_fret]
     notes = " ".join([note.lower() for note in short] + long)
     courses = ", in courses of two" if any(string.course > 1 for string in instrument.strings) else ""
-    return f"Tuned {notes}{courses}. Scale length {instrument.scale_mm / 25.4:.5g} in, {instrument.neck.frets} frets."
+    scale_in = instrument.scale_mm / MM_PER_INCH
+    return f"Tuned {notes}{courses}. Scale length {scale_in:.5g} in, {instrument.neck.frets} frets."
