@@ -206,9 +206,9 @@ class MemoryStore:
         self._called("block_with_id")
         return self._blocks.get(block_id)
 
-    def begin_bench(self, plan: BenchPlan) -> None:
+    def begin_bench(self, plan: BenchPlan, first_act: BenchAct | None = None) -> None:
         self._called("begin_bench")
-        self._benches[plan.id] = StoredBench(plan, (), None)
+        self._benches[plan.id] = StoredBench(plan, () if first_act is None else (first_act,), None)
         self._last = plan.listener_id
 
     def add_bench_act(self, bench_id: str, act: BenchAct, result: BenchResult | None = None) -> None:

@@ -62,6 +62,9 @@ DOUBTS: tuple[Doubt, ...] = ("swapped", "one answer")
 CEILING_DBFS = -6.0
 """No sample that is played or rendered is larger, in decibels of full scale (our judgement: half of what there is)."""
 
+MAX_NAME_LENGTH, MAX_NOTE_LENGTH = 200, 2000
+"""Characters in a listener's name and note."""
+
 MAX_OFFSET_CENTS = 100.0
 """The largest offset that is rendered or drilled: one semitone."""
 

@@ -335,8 +335,11 @@ class Store(Protocol):
     def block_with_id(self, block_id: str) -> StoredBlock | None:
         """Return one block, whoever it belongs to by now, or None."""
 
-    def begin_bench(self, plan: BenchPlan) -> None:
-        """Keep a rehearsal's plan, on disk when this returns; its listener becomes the one used last."""
+    def begin_bench(self, plan: BenchPlan, first_act: BenchAct | None = None) -> None:
+        """Keep a rehearsal's plan, with its first act where one begins it, both or nothing, on disk when this returns.
+
+        Its listener becomes the one used last.
+        """
 
     def add_bench_act(self, bench_id: str, act: BenchAct, result: BenchResult | None = None) -> None:
         """Keep one act, and with the mark its reckoning, which ends the rehearsal; on disk when this returns."""

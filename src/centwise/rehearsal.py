@@ -158,10 +158,8 @@ class Rehearsal(Playing):
         plan = replace(self._bench.plan, id=self._new_id(), started_at=now)
         begun = machine.begin(plan, self._instrument, self._bench.pencil, self._bench.acts)
         after, effects = machine.step(begun, act, now)
-        self._store.begin_bench(plan)
-        for effect in effects:
-            if isinstance(effect, Keep):
-                self._store.add_bench_act(plan.id, effect.act, None)
+        (kept,) = (effect.act for effect in effects if isinstance(effect, Keep))
+        self._store.begin_bench(plan, kept)
         self._bench = after
         self._result = None
         return Answer(act)

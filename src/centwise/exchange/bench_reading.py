@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 MOST_ACTS = 10_000
 MOST_STRINGS = 24
 WIDEST_MM = 1_000.0
-LONGEST_WORDS = 200
+LONGEST_WORDS, LONGEST_POINT = 200, 2_000
 
 REHEARSAL_KEYS = frozenset(
     {
@@ -151,9 +151,10 @@ def _judgement(data: dict[str, Any]) -> BenchJudgement:
 
 def _point(data: dict[str, Any]) -> OrderPoint:
     values.check_keys(data, POINT_KEYS)
-    longest = values.LONGEST_NOTE
     return OrderPoint(
-        values.text(data, "point", longest), values.yes_or_no(data, "kept"), values.text(data, "reason", longest)
+        values.text(data, "point", LONGEST_POINT),
+        values.yes_or_no(data, "kept"),
+        values.text(data, "reason", LONGEST_POINT),
     )
 
 

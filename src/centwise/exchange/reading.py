@@ -16,6 +16,8 @@ from centwise.exchange.records import FORMAT, FORMAT_VERSION, RESULT_KEYS, Block
 from centwise.model import (
     DOUBTS,
     JUDGEMENTS,
+    MAX_NAME_LENGTH,
+    MAX_NOTE_LENGTH,
     ORDERS,
     RULES,
     TONES,
@@ -130,7 +132,7 @@ def _listener(data: dict[str, Any]) -> ListenerRecord:
         values.wrong(data, "merged_ids", "a list of ids")
     if len(set(merged)) != len(merged) or data["id"] in merged:
         values.wrong(data, "merged_ids", "other ids, each once")
-    name = values.text(data, "name", values.LONGEST_NAME)
+    name = values.text(data, "name", MAX_NAME_LENGTH)
     if not name.strip():
         values.wrong(data, "name", "a name of at least one letter")
     listener = Listener(
@@ -138,7 +140,7 @@ def _listener(data: dict[str, Any]) -> ListenerRecord:
         name=name,
         scale_mm=values.number(data, "scale_mm", *values.SCALE_MM),
         instrument=values.instrument(data),
-        note=values.text(data, "note", values.LONGEST_NOTE),
+        note=values.text(data, "note", MAX_NOTE_LENGTH),
     )
     return ListenerRecord(listener, values.whole(data, "edition", 1, 10**9), tuple(merged))
 

@@ -1,7 +1,7 @@
 """Listeners who are called alike: each asks for a name (the claim), and is shown by one that nobody else has.
 
 What is shown follows from ids and claims alone, so that stores which hold the same listeners call them the same.
-Imports nothing outside its package.
+Imports model and below.
 """
 
 from __future__ import annotations
@@ -9,7 +9,8 @@ from __future__ import annotations
 from itertools import chain, count
 from typing import TYPE_CHECKING
 
-from centwise.store.names import MAX_NAME_LENGTH, name_key
+from centwise.model import MAX_NAME_LENGTH
+from centwise.store.names import name_key
 
 if TYPE_CHECKING:
     import sqlite3

@@ -36,10 +36,12 @@ PLAN_COLUMNS = (
 )
 
 
-def begin(connection: sqlite3.Connection, plan: BenchPlan) -> None:
-    """Keep a rehearsal's plan; its listener becomes the one used last."""
+def begin(connection: sqlite3.Connection, plan: BenchPlan, first_act: BenchAct | None = None) -> None:
+    """Keep a rehearsal's plan, with its first act where one begins it; its listener becomes the one used last."""
     _insert(connection, plan)
     people.used_now(connection, plan.listener_id)
+    if first_act is not None:
+        add_act(connection, plan.id, first_act, None)
 
 
 def put(

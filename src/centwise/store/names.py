@@ -1,13 +1,11 @@
-"""Listeners' names: free text in any script, made safe to keep and to compare. Imports errors and below."""
+"""Listeners' names: free text in any script, made safe to keep and to compare. Imports model and below."""
 
 from __future__ import annotations
 
 import unicodedata
 
 from centwise.errors import UsageError
-
-MAX_NAME_LENGTH = 200
-MAX_NOTE_LENGTH = 2000
+from centwise.model import MAX_NAME_LENGTH, MAX_NOTE_LENGTH
 
 _DROPPED_CATEGORIES = frozenset({"Cc", "Cs", "Zl", "Zp"})
 """Control characters, lone surrogates (UTF-8 cannot hold them), line and paragraph separators."""

@@ -163,7 +163,7 @@ def remove(
         )
     folder = copies.copy_of_one(connection, path, "removed", listener_id) if keep_copy else None
     belongings.remove(connection, listener_id)
-    _forget_lesson(connection, listener_id)
+    forget_lesson(connection, listener_id)
     settle_names(connection)
     return folder
 
@@ -182,10 +182,11 @@ def merge(connection: sqlite3.Connection, path: Path, from_id: str, into_id: str
     connection.execute("UPDATE listeners SET note = ? WHERE id = ?", (note, into_id))
     belongings.give(connection, from_id, into_id)
     oneness.settle(connection, into_id)
-    _forget_lesson(connection, from_id)
+    forget_lesson(connection, from_id)
     settle_names(connection)
     return folder
 
 
-def _forget_lesson(connection: sqlite3.Connection, listener_id: str) -> None:
+def forget_lesson(connection: sqlite3.Connection, listener_id: str) -> None:
+    """Forget which lesson a listener follows."""
     connection.execute("DELETE FROM settings WHERE key = ?", (f"lesson {listener_id}",))

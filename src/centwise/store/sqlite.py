@@ -201,10 +201,10 @@ class SqliteStore:
 
     # -- rehearsals ------------------------------------------------------------------------------------------------
 
-    def begin_bench(self, plan: BenchPlan) -> None:
-        """Keep a rehearsal's plan; its listener becomes the one used last."""
+    def begin_bench(self, plan: BenchPlan, first_act: BenchAct | None = None) -> None:
+        """Keep a rehearsal's plan, with its first act where one begins it; its listener becomes the one used last."""
         with self._writing() as connection:
-            benches.begin(connection, plan)
+            benches.begin(connection, plan, first_act)
 
     def add_bench_act(self, bench_id: str, act: BenchAct, result: BenchResult | None = None) -> None:
         """Keep one act of a rehearsal that has not ended, each number once; with the mark its reckoning."""

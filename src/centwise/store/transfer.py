@@ -315,6 +315,7 @@ class Taking:
         details = replace(_listener(self.connection, from_id), merged_ids=())
         (gone,) = self.connection.execute("SELECT gone FROM listeners WHERE id = ?", (from_id,)).fetchone()
         belongings.give(self.connection, from_id, into_id)
+        people.forget_lesson(self.connection, from_id)
         oneness.keep_details(self.connection, details, gone=gone)
 
     def _insert(self, record: BlockRecord) -> None:

@@ -10,6 +10,7 @@ from textual.containers import Horizontal, VerticalScroll
 from textual.widgets import Button, Footer, Input, Label, Static
 
 from centwise.errors import CentwiseError
+from centwise.model import MAX_NAME_LENGTH, MAX_NOTE_LENGTH
 from centwise.planning import scale_for
 from centwise.progress_text import holdings_text
 from centwise.strings.geometry import check_scale_mm
@@ -52,7 +53,7 @@ class EditScreen(Place):
             "instrument": listener.instrument,
             "note": " ".join(listener.note.split()),
         }
-        lengths = {"name": 200, "scale": 40, "instrument": 100, "note": 2000}
+        lengths = {"name": MAX_NAME_LENGTH, "scale": 40, "instrument": 100, "note": MAX_NOTE_LENGTH}
         with VerticalScroll(classes="page", id="edit"):
             yield Static(shown_name(listener.name), classes="title", markup=False)
             for field in FIELDS:

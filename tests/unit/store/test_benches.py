@@ -103,3 +103,14 @@ def test_they_belong_to_their_listener(store: SqliteStore) -> None:
     copied = SqliteStore.open(folder)
     assert copied.benches("l2")[0].acts == (act(1, "mute"),)
     copied.close()
+
+
+def test_a_rehearsal_begun_with_an_act_is_kept_with_it_or_not_at_all(store: SqliteStore) -> None:
+    store.begin_bench(PLAN, act(8, "start over"))
+    left = store.unfinished_bench("l1")
+    assert left is not None
+    assert left.acts == (act(8, "start over"),)
+    unsaid = BenchAct(9, "start over", START.replace(tzinfo=None))
+    with pytest.raises(StoreError, match="says no zone"):
+        store.begin_bench(replace(PLAN, id="b2"), unsaid)
+    assert store.benches("l1") == (left,)

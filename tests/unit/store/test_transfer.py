@@ -423,3 +423,12 @@ def test_a_block_that_comes_without_answers_keeps_no_summary_of_before(tmp_path:
         (summary,) = store.summaries("ann")
         assert (summary.answered, summary.practised_s, summary.last_answer_at) == (0, 0.0, None)
         assert store.stale_summaries() == 0
+
+
+def test_who_is_merged_by_a_file_follows_no_lesson_any_more(tmp_path: Path) -> None:
+    with store_in(tmp_path) as store:
+        for who in ("x", "y"):
+            store.take_in([listener(who, who)])
+            store.set_setting(f"lesson {who}", "first-week")
+        store.take_in([listener("x", "x", 2, "y")])
+        assert [store.setting(f"lesson {who}") for who in ("x", "y")] == ["first-week", None]
