@@ -307,12 +307,15 @@ class Sitting(Playing):
             self._store.end_block(self._drill.plan.id, result, at, answers=len(self._drill.trials))
         except ElsewhereError:
             self._catch_up()
-            raise
+            # Another window may have ended it with all the answers there are, the last one of here too.
+            if self._result is None:
+                raise
         except (KeyboardInterrupt, SystemExit):
             if self._left_open() is None:
                 self._result = result
             raise
-        self._result = result
+        else:
+            self._result = result
         # The result is kept; that the past cannot be read just now must not cost it.
         with suppress(StoreError):
             self._standing = standing_of(self._store, self._drill.plan)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from contextlib import closing
 from dataclasses import replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import pytest
 
@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
     from pathlib import Path
 
-    from centwise.model import Judgement
+    from centwise.model import BlockResult, Judgement
     from centwise.ports import StoredBlock
 
 WORDS: tuple[Judgement, ...] = ("flat", "sharp", "unison", "sharp", "flat", "flat", "unison", "sharp")
@@ -135,3 +135,23 @@ def test_who_practises_between_the_question_and_the_yes_is_not_removed(
     assert len(only_block(store).trials) == 3
     assert other.remove_listener(listener_id, keep_copy=False, told=other.holdings(listener_id)) is None
     assert store.listeners() == ()
+
+
+def test_a_block_that_another_window_ends_with_its_last_answer_just_kept_here_has_its_result(
+    windows: tuple[SqliteStore, Sitting, SqliteStore, Sitting], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    store, here, _, there = windows
+    for word in WORDS[2:-1]:
+        here.answer(word)
+    end_block = store.end_block
+
+    def later(*values: Any, **options: Any) -> None:
+        ended.append(there.leave())
+        end_block(*values, **options)
+
+    ended: list[BlockResult] = []
+    monkeypatch.setattr(store, "end_block", later)
+    taken = here.answer(WORDS[-1])
+    assert taken.told is not None
+    assert ended == [taken.result]
+    assert only_block(store).result == here.result == taken.result

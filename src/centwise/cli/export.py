@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from centwise.cli.files import STDOUT, check_target, whole_file
 from centwise.cli.options import data_option, json_option, settings_for
 from centwise.cli.output import emit, say
 from centwise.cli.waiting import waiting
@@ -20,8 +21,6 @@ from centwise.units import counted
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
-
-STDOUT = "-"
 
 
 @click.command(name="export")
@@ -45,6 +44,7 @@ def command(*, file: str, names: tuple[str, ...], without_names: bool, data: Pat
     from centwise.exchange.nameless import other_id  # noqa: PLC0415
     from centwise.exchange.nameless import without_names as nameless  # noqa: PLC0415
 
+    check_target(file)
     with closing(open_store(settings_for(data))) as store:
         ids = [known_listener(store, name).id for name in names] or None
         kept = store.exported(ids, id_key=other_id) if without_names else store.exported(ids)
@@ -68,8 +68,6 @@ def command(*, file: str, names: tuple[str, ...], without_names: bool, data: Pat
 def _write(lines: Iterable[str], file: str) -> dict[str, int]:
     """Write the lines and return what the last one, the end record, holds."""
     import json  # noqa: PLC0415  start-up path
-
-    from centwise.cli.files import whole_file  # noqa: PLC0415
 
     line = ""
     if file == STDOUT:

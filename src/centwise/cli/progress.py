@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 import click
 
 from centwise.class_view import SORT_KEYS, SortKey, class_rows, sorted_rows
+from centwise.cli.files import check_target
 from centwise.cli.listeners import at_the_desk
 from centwise.cli.options import PATH, data_option, json_option, own_instruments
 from centwise.cli.output import emit, say
@@ -83,6 +84,7 @@ def command(
         raise UsageError("--sort and --reverse order the class", "leave them out with --listener")
     if chart and (as_json or page is not None or sheet is not None):
         raise UsageError("--chart draws in the terminal", "leave it out; the page of --html has pictures of its own")
+    check_target(sheet)
     sort = sort or SORT_KEYS[0]
     with at_the_desk(data) as services:
         store, now = services.store, services.clock.now()

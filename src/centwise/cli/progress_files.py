@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from centwise.class_view import class_rows, sorted_rows, uncollected
-from centwise.cli.files import whole_file
+from centwise.cli.files import STDOUT, whole_file
 from centwise.cli.output import emit, say
 from centwise.cli.waiting import waiting
 from centwise.errors import UsageError
@@ -22,8 +22,6 @@ if TYPE_CHECKING:
     from centwise.class_view import SortKey
     from centwise.model import Listener
     from centwise.ports import Services, Store
-
-STDOUT = "-"
 
 
 def write_files(

@@ -15,7 +15,7 @@ from centwise.cli import diagnostics
 from centwise.cli.diagnostics import ExitCode, guarded
 from centwise.cli.main import COMMANDS
 from centwise.errors import DeviceError
-from centwise.store.sqlite import SqliteStore
+from centwise.store.sqlite import FILE_NAME, SqliteStore
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -243,3 +243,14 @@ def test_a_file_that_may_not_be_read_is_no_wrong_word(
     # Whoever runs the tests as root may read everything.
     monkeypatch.setattr("os.access", lambda *_arguments, **_options: False)
     centwise.refuses("measure", str(path), code=3, words="is not a sound file that can be read")
+
+
+@pytest.mark.parametrize("command", [("export",), ("progress", "--csv")])
+def test_nothing_is_written_over_a_store(centwise: CommandLine, tmp_path: Path, command: tuple[str, ...]) -> None:
+    SqliteStore.open(tmp_path).close()
+    path = tmp_path / FILE_NAME
+    before = path.read_bytes()
+    centwise.refuses(
+        *command, str(path), "--data", str(tmp_path), code=3, words="is a database and was left as it is: name another"
+    )
+    assert path.read_bytes() == before
