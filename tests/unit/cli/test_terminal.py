@@ -27,6 +27,11 @@ def no_size(_fd: int) -> Any:
     raise OSError(6, "The handle is invalid")
 
 
+@pytest.fixture(autouse=True)
+def usual_terminal(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("TERM", "xterm")
+
+
 @pytest.mark.parametrize("platform", ["linux", "darwin", "win32"])
 def test_both_ends_must_be_one(monkeypatch: pytest.MonkeyPatch, platform: str) -> None:
     for inside, outside in ((True, True), (True, False), (False, True)):
@@ -35,6 +40,15 @@ def test_both_ends_must_be_one(monkeypatch: pytest.MonkeyPatch, platform: str) -
         assert at_a_terminal(platform=platform, size=lambda _fd: (80, 24)) is (inside and outside)
     monkeypatch.setattr(sys, "stdin", None)
     assert not at_a_terminal(platform=platform)
+
+
+def test_one_that_cannot_be_drawn_on_is_none(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(sys, "stdin", Stream(tty=True))
+    monkeypatch.setattr(sys, "stdout", Stream(tty=True))
+    monkeypatch.setenv("TERM", "dumb")
+    assert not at_a_terminal(platform="linux")
+    monkeypatch.setenv("TERM", "linux")
+    assert at_a_terminal(platform="linux")
 
 
 def test_the_null_device_of_windows_is_none(monkeypatch: pytest.MonkeyPatch) -> None:
