@@ -248,6 +248,7 @@ class Sitting(Playing):
         """End the block if it is not over; what was answered stays kept, in another window too.
 
         Raises:
+            ElsewhereError: another window answers faster than the result can be made anew.
             StoreError: the result could not be kept; call again.
         """
         self.hush()
@@ -258,7 +259,7 @@ class Sitting(Playing):
             with suppress(ElsewhereError):
                 self._carry_out(Left(self._clock.now()))
         if self._result is None:
-            raise RuntimeError("a block that was left has a result")
+            raise ElsewhereError("another window goes on with this block all the time", "leave it there first")
         return self._result
 
     def _present(self) -> PairSpec:

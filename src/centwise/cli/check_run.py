@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 from centwise.audio.open import check_choice, open_player, open_recorder, open_sided_player
 from centwise.chain.line import CheckLine, not_checked
-from centwise.cli.diagnostics import tell
+from centwise.cli.diagnostics import narrate
 from centwise.cli.output import say
 from centwise.cli.waiting import waiting
 from centwise.errors import StoreError
@@ -45,7 +45,7 @@ class ChainRun:
         self._clock = clock
         self._instrument = instrument
         self._seed = seed
-        self._tell: Callable[[str], None] = tell if as_json else say
+        self._tell: Callable[[str], None] = narrate if as_json else say
 
     def lines(self, wanted: set[str], *, ears: bool, loop: bool) -> Iterator[CheckLine]:
         """Look at the wanted parts one after the other and give each line as soon as it is known."""

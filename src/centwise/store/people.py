@@ -79,6 +79,7 @@ def add(connection: sqlite3.Connection, path: Path, listener: Listener) -> None:
         raise StoreError(
             f"the listener {name!r} cannot be added to {path} (the id {listener.id!r} is taken)", "give a new id"
         )
+    _check_free(connection, name, listener.id)
     try:
         connection.execute(
             "INSERT INTO listeners (id, name, name_key, scale_mm, instrument, note) VALUES (?, ?, ?, ?, ?, ?)",
@@ -86,7 +87,7 @@ def add(connection: sqlite3.Connection, path: Path, listener: Listener) -> None:
         )
     except sqlite3.IntegrityError as error:
         raise StoreError(
-            f"the listener {name!r} cannot be added to {path} ({error})", "choose a name not yet taken"
+            f"the listener {name!r} cannot be added to {path} ({error})", "check the scale length"
         ) from error
 
 
@@ -104,6 +105,7 @@ def change(connection: sqlite3.Connection, path: Path, listener: Listener, was: 
         changed = {field: getattr(listener, field) for field in ("name", "scale_mm", "instrument", "note")}
         listener = replace(now, **{field: new for field, new in changed.items() if new != getattr(was, field)})
     name, note = cleaned_name(listener.name), cleaned_note(listener.note)
+    _check_free(connection, name, listener.id)
     try:
         connection.execute(
             "UPDATE listeners SET name = ?, name_key = ?, scale_mm = ?, instrument = ?, note = ? WHERE id = ?",
@@ -111,9 +113,15 @@ def change(connection: sqlite3.Connection, path: Path, listener: Listener, was: 
         )
     except sqlite3.IntegrityError as error:
         raise StoreError(
-            f"the listener cannot be kept as {name!r} in {path} ({error})", "choose a name not yet taken"
+            f"the listener cannot be kept as {name!r} in {path} ({error})", "check the scale length"
         ) from error
     settle_names(connection)
+
+
+def _check_free(connection: sqlite3.Connection, name: str, listener_id: str) -> None:
+    namesake = named(connection, name)
+    if namesake is not None and namesake.id != listener_id:
+        raise StoreError(f"there is a listener named {namesake.name!r} already", "choose a name not yet taken")
 
 
 def set_scale_mm(connection: sqlite3.Connection, path: Path, listener_id: str, scale_mm: float) -> None:

@@ -59,7 +59,7 @@ def test_name_scale_instrument_and_note_change_together(store: SqliteStore) -> N
 @pytest.mark.parametrize(
     ("changes", "error", "said"),
     [
-        ({"name": "ANN"}, StoreError, "cannot be kept as 'ANN'.*choose a name not yet taken"),
+        ({"name": "ANN"}, StoreError, "there is a listener named 'Ann' already: choose a name not yet taken"),
         ({"name": "\u202e"}, UsageError, "is no name"),
         ({"note": "x" * 2001}, UsageError, "a note of 2001 characters is too long"),
         ({"id": "nobody"}, StoreError, "knows no listener 'nobody'"),
