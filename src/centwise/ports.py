@@ -258,7 +258,10 @@ class KeptRow:
 
 
 class Store(Protocol):
-    """Where listeners, blocks and trials are kept. Every method raises StoreError when it cannot do its work."""
+    """Where listeners, blocks and trials are kept. Every method raises StoreError when it cannot do its work.
+
+    The id of who was merged into another means that other from then on, but where a listener is changed or removed.
+    """
 
     def listeners(self) -> Sequence[Listener]:
         """Return all listeners, the one used last first, then by name."""

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import pytest
 
 from centwise.conductor import Sitting
-from centwise.errors import ElsewhereError
+from centwise.errors import ElsewhereError, StoreError
 from centwise.model import Listener
 from centwise.planning import with_instrument
 from centwise.store.sqlite import SqliteStore
@@ -155,3 +155,27 @@ def test_a_block_that_another_window_ends_with_its_last_answer_just_kept_here_ha
     assert taken.told is not None
     assert ended == [taken.result]
     assert only_block(store).result == here.result == taken.result
+
+
+def test_who_was_merged_or_removed_in_another_window_is_met_kindly(
+    windows: tuple[SqliteStore, Sitting, SqliteStore, Sitting],
+) -> None:
+    store, here, other, _ = windows
+    listener_id = here.drill.plan.listener_id
+    other.add_listener(Listener("bo", "Bo"))
+    other.merge_listeners(listener_id, "bo")
+    # This window still has the first one's id: it means the second.
+    plan = block_plan(id="next", listener_id=listener_id, trials=2)
+    with Sitting(store, ManualClock(), RecordingPlayer(), plan) as sitting:
+        for word in WORDS[:2]:
+            sitting.answer(word)
+    assert [one.plan.id for one in store.summaries(listener_id)] == [one.plan.id for one in store.summaries("bo")]
+    assert {block.plan.listener_id for block in store.blocks(listener_id)} == {"bo"}
+    assert store.outlines(listener_id) == store.outlines("bo")
+    other.remove_listener("bo", keep_copy=False)
+    with pytest.raises(StoreError, match="whose this is was removed in another window: choose who listens"):
+        Sitting(store, ManualClock(), RecordingPlayer(), replace(plan, id="last"))
+    with pytest.raises(StoreError, match=r"this block is not in .*, or no more since its listener was removed"):
+        here.answer("flat")
+    with pytest.raises(StoreError, match="this block is not in"):
+        here.leave()

@@ -6,7 +6,7 @@ Imports ports and below.
 from __future__ import annotations
 
 import json
-from dataclasses import asdict
+from dataclasses import asdict, replace
 from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
@@ -37,7 +37,12 @@ PLAN_COLUMNS = (
 
 
 def begin(connection: sqlite3.Connection, plan: BenchPlan, first_act: BenchAct | None = None) -> None:
-    """Keep a rehearsal's plan, with its first act where one begins it; its listener becomes the one used last."""
+    """Keep a rehearsal's plan, with its first act where one begins it; its listener becomes the one used last.
+
+    Raises:
+        StoreError: there is no such listener any more.
+    """
+    plan = replace(plan, listener_id=people.there(connection, plan.listener_id))
     _insert(connection, plan)
     people.used_now(connection, plan.listener_id)
     if first_act is not None:
@@ -87,7 +92,7 @@ def add_act(connection: sqlite3.Connection, bench_id: str, act: BenchAct, result
     """Keep one act of a rehearsal that has not ended, and with the mark its reckoning."""
     row = connection.execute("SELECT number, ended_at FROM benches WHERE id = ?", (bench_id,)).fetchone()
     if row is None:
-        raise StoreError(f"the store knows no rehearsal {bench_id!r}", "begin the rehearsal first")
+        raise StoreError("this rehearsal is not kept, or no more since its listener was removed", "begin a new one")
     if row[1] is not None:
         raise ElsewhereError("this rehearsal was marked in another window", "begin a new one")
     if connection.execute("SELECT 1 FROM bench_acts WHERE bench_number = ? AND n = ?", (row[0], act.n)).fetchone():

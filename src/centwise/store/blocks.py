@@ -5,6 +5,7 @@ Imports ports and below.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from centwise.errors import ElsewhereError, StoreError
@@ -28,7 +29,12 @@ TO_DO = "go on there, or close it and go on here"
 
 
 def begin(connection: sqlite3.Connection, plan: BlockPlan) -> None:
-    """Keep a block's plan; its listener becomes the one used last."""
+    """Keep a block's plan; its listener becomes the one used last.
+
+    Raises:
+        StoreError: there is no such listener any more.
+    """
+    plan = replace(plan, listener_id=people.there(connection, plan.listener_id))
     columns, marks = ", ".join(rows.PLAN_COLUMNS), rows.marks(rows.PLAN_COLUMNS)
     connection.execute(f"INSERT INTO blocks ({columns}) VALUES ({marks})", rows.plan_row(plan))  # noqa: S608
     people.used_now(connection, plan.listener_id)
@@ -155,7 +161,7 @@ def _rows(connection: sqlite3.Connection, columns: Sequence[str], listener_id: s
 def _open_block(connection: sqlite3.Connection, path: Path, block_id: str) -> int:
     row = connection.execute("SELECT number, ended_at FROM blocks WHERE id = ?", (block_id,)).fetchone()
     if row is None:
-        raise StoreError(f"{path} knows no block {block_id!r}", "begin the block first")
+        raise StoreError(f"this block is not in {path}, or no more since its listener was removed", "begin a new one")
     if row[1] is not None:
         raise ElsewhereError("this block has ended in another window", "begin a new one")
     return int(row[0])

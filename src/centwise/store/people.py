@@ -48,11 +48,28 @@ def named(connection: sqlite3.Connection, name: str) -> Listener | None:
 def with_id(connection: sqlite3.Connection, listener_id: str) -> Listener | None:
     """Return a listener by id, or the one they were merged into; None when there is none."""
     row = connection.execute(
-        f"SELECT {rows.LISTENER_COLUMNS} FROM listeners"  # noqa: S608  constants only
-        " WHERE id = coalesce((SELECT listener_id FROM merged_listeners WHERE id = :id), :id)",
-        {"id": listener_id},
+        f"SELECT {rows.LISTENER_COLUMNS} FROM listeners WHERE id = ?",  # noqa: S608  constants only
+        (meant(connection, listener_id),),
     ).fetchone()
     return None if row is None else rows.listener_of(row)
+
+
+def meant(connection: sqlite3.Connection, listener_id: str) -> str:
+    """Return the id of whom an id means, its own where it was merged into nobody's."""
+    row = connection.execute("SELECT listener_id FROM merged_listeners WHERE id = ?", (listener_id,)).fetchone()
+    return listener_id if row is None else str(row[0])
+
+
+def there(connection: sqlite3.Connection, listener_id: str) -> str:
+    """Return the id of whom an id means, for something new of theirs.
+
+    Raises:
+        StoreError: there is nobody of that id any more.
+    """
+    listener = with_id(connection, listener_id)
+    if listener is None:
+        raise StoreError("whose this is was removed in another window", "choose who listens, then begin again")
+    return listener.id
 
 
 def known(connection: sqlite3.Connection, path: Path, listener_id: str) -> Listener:

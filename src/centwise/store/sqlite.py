@@ -108,7 +108,7 @@ class SqliteStore:
     def set_scale_mm(self, listener_id: str, scale_mm: float) -> None:
         """Change a listener's scale length, above 0 mm."""
         with self._writing() as connection:
-            people.set_scale_mm(connection, self.path, listener_id, scale_mm)
+            people.set_scale_mm(connection, self.path, people.meant(connection, listener_id), scale_mm)
 
     def holdings(self, listener_id: str) -> Holdings:
         """Return what would go if the listener went."""
@@ -133,7 +133,7 @@ class SqliteStore:
     def outlines(self, listener_id: str | None = None) -> Sequence[BlockOutline]:
         """Return the same blocks in the same order, with what the class view needs of each."""
         with self._reading() as connection:
-            return blocks.outlines(connection, listener_id)
+            return blocks.outlines(connection, None if listener_id is None else people.meant(connection, listener_id))
 
     def class_rows(self) -> Sequence[KeptRow]:
         """Return all listeners with their rows of the class view, the one used last first, then by name."""
@@ -165,7 +165,7 @@ class SqliteStore:
     def blocks(self, listener_id: str, condition: Condition | None = None) -> Sequence[StoredBlock]:
         """Return a listener's blocks, oldest first, of one condition or of all."""
         with self._reading() as connection:
-            return blocks.of_listener(connection, listener_id, condition)
+            return blocks.of_listener(connection, people.meant(connection, listener_id), condition)
 
     def block_with_id(self, block_id: str) -> StoredBlock | None:
         """Return one block, whoever it belongs to by now, or None."""
@@ -175,7 +175,7 @@ class SqliteStore:
     def summaries(self, listener_id: str | None = None) -> Sequence[BlockSummary]:
         """Return the blocks of one listener, oldest first, or of all, each listener's together."""
         with self._reading() as connection:
-            return blocks.summaries(connection, listener_id)
+            return blocks.summaries(connection, None if listener_id is None else people.meant(connection, listener_id))
 
     def outdated_blocks(self) -> Sequence[str]:
         """Return the ids of the blocks whose result came from an earlier method."""
@@ -214,12 +214,14 @@ class SqliteStore:
     def benches(self, listener_id: str) -> Sequence[StoredBench]:
         """Return a listener's rehearsals, oldest first."""
         with self._reading() as connection:
-            return benches.read(connection, f"WHERE listener_id = ? {blocks.OLDEST_FIRST}", (listener_id,))
+            whose = people.meant(connection, listener_id)
+            return benches.read(connection, f"WHERE listener_id = ? {blocks.OLDEST_FIRST}", (whose,))
 
     def unfinished_bench(self, listener_id: str) -> StoredBench | None:
         """Return the listener's latest rehearsal whose feet are not marked yet, or None."""
         with self._reading() as connection:
-            return next(iter(benches.read(connection, benches.LATEST_UNFINISHED, (listener_id,))), None)
+            whose = people.meant(connection, listener_id)
+            return next(iter(benches.read(connection, benches.LATEST_UNFINISHED, (whose,))), None)
 
     # -- the whole -------------------------------------------------------------------------------------------------
 

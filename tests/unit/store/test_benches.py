@@ -81,7 +81,7 @@ def test_an_ended_or_unknown_one_and_a_number_twice_are_refused(store: SqliteSto
     store.add_bench_act("b1", act(1, "mute"))
     with pytest.raises(ElsewhereError, match="was gone on with in another window: close one of the two"):
         store.add_bench_act("b1", act(1, "unmute"))
-    with pytest.raises(StoreError, match="knows no rehearsal"):
+    with pytest.raises(StoreError, match="this rehearsal is not kept"):
         store.add_bench_act("nobody", act(1, "mute"))
     store.add_bench_act("b1", act(2, "mark"), RESULT)
     with pytest.raises(ElsewhereError, match="was marked in another window: begin a new one"):
