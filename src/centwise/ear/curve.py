@@ -91,5 +91,5 @@ def psychometric_curve(
 def _at_even_steps(joint: Array) -> tuple[NDArray[np.intp], ...]:
     """Return the places of NODES nodes on each axis, each as often as its share of the posterior asks for."""
     steps = (np.arange(NODES) + 0.5) / NODES
-    flat = np.searchsorted(np.cumsum(joint.ravel()), steps).clip(max=joint.size - 1)
+    flat = np.searchsorted(np.cumsum(joint.ravel()), steps)
     return np.unravel_index(flat, joint.shape)

@@ -66,7 +66,7 @@ def damped_bank(
 
 def _powers(exponent: NDArray[np.complex128], count: int) -> NDArray[np.complex128]:
     """Return exp(k exponent) for k = 0 .. count - 1, shape (count, modes), from two tables of about sqrt(count)."""
-    fine = max(1, math.isqrt(count))
+    fine = math.isqrt(count)
     coarse = -(-count // fine)
     small = np.exp(np.arange(fine)[:, None] * exponent)
     large = np.exp((fine * np.arange(coarse))[:, None] * exponent)

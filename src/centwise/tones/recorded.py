@@ -40,7 +40,7 @@ SHORTEST_S = 0.5
 """Below this a note is too short to be judged (judgement)."""
 ENVELOPE_S = 0.03
 BED_SIGMAS = 4.5
-"""The noise under a pair is drawn anew beyond so many standard deviations."""
+"""The noise under a pair is held within so many standard deviations."""
 PEAK_ROOM_DB = 0.1
 """Room for what no sum of bounds foresees, the filter's own overshoot at the ends."""
 
@@ -172,7 +172,6 @@ class _Source:
     def __init__(self, note: RecordedNote, reader: Reader, frames: int, rate_hz: int) -> None:
         self.note = note
         self._reader = reader
-        self._step = note.rate_hz / rate_hz
         self._times = (np.arange(frames) / rate_hz - LEAD_S) * note.rate_hz
         before = note.samples[: max(1, round((note.attack_s - LEAD_S) * note.rate_hz))]
         self.background = float(np.sqrt(np.mean(np.square(before - before.mean(), dtype=np.float64))))
@@ -208,10 +207,8 @@ def _envelope(samples: NDArray[np.float32], rate_hz: int) -> tuple[Array, Array]
 
     It only has to say how fast the note dies away, so that a shift can undo the little it changes of that.
     """
-    hop = max(1, round(ENVELOPE_S * rate_hz))
+    hop = round(ENVELOPE_S * rate_hz)
     blocks = len(samples) // hop
-    if blocks < 2:
-        return np.zeros(1), np.zeros(1)
     power = np.square(samples[: blocks * hop].reshape(blocks, hop), dtype=np.float64).mean(axis=1)
     level = 0.5 * np.log(np.maximum(power, 1e-20))
     summit = int(np.argmax(level))

@@ -58,7 +58,7 @@ def sympathetic_modes(instrument: Instrument, plucked: StringSpec, tone: Modes, 
     # string's pitch and to fall on the other, and the level alone would tell flat from sharp.
     driven = 1.0 / (1.0 - 1j * (frequency_hz[:, None] - tone.frequency_hz[None, :]) / HALF_WIDTH_HZ)
     reached = COUPLING * np.abs(driven @ (driving * np.exp(1j * tone.phase_rad)))
-    knocked = KNOCK * float(driving.max(initial=0.0)) * knock
+    knocked = KNOCK * float(driving.max()) * knock
     amplitude = size * (reached + knocked)
     decay = slow_decay_per_s(frequency_hz)
     return Modes(

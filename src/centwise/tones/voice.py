@@ -116,9 +116,7 @@ def open_mode_hz(string: StringSpec, number: NDArray[np.float64]) -> NDArray[np.
     return np.asarray(number * string.open_hz * np.sqrt(1.0 + string.inharmonicity * number**2), dtype=np.float64)
 
 
-def sounding_numbers(
-    kind: ToneKind, string: StringSpec, rate_hz: int, most: int, touched: int = 2
-) -> NDArray[np.float64]:
+def sounding_numbers(kind: ToneKind, string: StringSpec, rate_hz: int, most: int, touched: int) -> NDArray[np.float64]:
     """Return the open string's mode numbers that go on sounding: all of them, or every second (touched: every nth)."""
     ceiling_hz = min(HIGHEST_PARTIAL_HZ, NYQUIST_SHARE * rate_hz)
     step = {"open": 1, "fretted": 2, "harmonic": touched}[kind]

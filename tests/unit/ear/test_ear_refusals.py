@@ -8,13 +8,14 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pytest
 
+from centwise import ear
 from centwise.ear.agreement import limits_of_agreement
 from centwise.ear.grid import standard_grid
 from centwise.ear.history import Session, history_of
 from centwise.ear.observer import response_probabilities
 from centwise.ear.prior import Prior, prior_from
 from centwise.ear.simulated import SimulatedListener
-from centwise.ear.threshold import estimate_threshold
+from centwise.ear.threshold import ThresholdFit, estimate_threshold
 from centwise.ear.track import begin_track
 from centwise.ear.trial_run import Traits, run_listeners
 from centwise.ear.trials import tallied
@@ -256,6 +257,14 @@ def test_a_refusal_says_what_is_wrong_and_what_to_give(
     assert str(caught.value) == f"{told}."
 
 
+def test_the_fit_is_found_by_its_name_and_nothing_else_is() -> None:
+    assert ear.estimate_threshold is estimate_threshold
+    assert ear.ThresholdFit is ThresholdFit
+    with pytest.raises(AttributeError) as caught:
+        ear.estimate_it  # noqa: B018  what is not there
+    assert str(caught.value) == "module 'centwise.ear' has no attribute 'estimate_it'"
+
+
 def test_rows_of_uneven_length_are_no_row() -> None:
     with pytest.raises(InputError) as caught:
         tallied([[1.0], [1.0, 2.0]], ANSWERS)
@@ -286,4 +295,8 @@ def test_the_ends_of_the_ranges_belong_to_them() -> None:
     assert history_of([DAY]).prior(3.0).threshold_cents == pytest.approx(8.0)
     assert history_of([DAY, DAY]).level_octaves == pytest.approx(3.0)
     assert limits_of_agreement([5.0, 6.0, 5.0]) is None
+    assert prior_from(5.0, 2.0).sd_octaves == 2.0
+    # Thresholds below a cent are thresholds, and four of them tell how they agree.
+    assert limits_of_agreement([0.5, 0.6, 0.5, 0.4]) is not None
+    assert Session(0.0, 0.8, 0.7, 0.9).threshold_cents == Prior(0.8).threshold_cents == 0.8
     assert estimate_threshold(OFFSETS, ANSWERS, lapse_rate=0).lapse_rate == 0.0

@@ -9,13 +9,14 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from scipy import stats
-from scipy.special import ndtr
+from scipy.special import ndtr, xlogy
 from scipy.stats import norm
 
+from centwise.draws import MAX_SEED, Draws, Purpose
 from centwise.ear.bound import SIZES_IN_SIGMAS, best_placement_variance, fisher_information, least_variance
-from centwise.ear.curve import psychometric_curve
+from centwise.ear.curve import _at_even_steps, psychometric_curve
 from centwise.ear.estimate import estimate_tally, estimate_trials, posterior_of
-from centwise.ear.fit import best_of, chances_of, log_likelihood, most_likely
+from centwise.ear.fit import _drawn_to_offsets, _within, best_of, chances_of, log_likelihood, most_likely
 from centwise.ear.grid import (
     Grid,
     cell_edges,
@@ -30,13 +31,13 @@ from centwise.ear.grid import (
 )
 from centwise.ear.normal import normal_cdf, normal_density
 from centwise.ear.observer import response_probabilities
-from centwise.ear.placement import COMFORT, Comfort, balanced_places, entropy_places, predictions
-from centwise.ear.population import Population, simulate_blocks
+from centwise.ear.placement import COMFORT, Comfort, balanced_places, entropy_places, held_places, predictions
+from centwise.ear.population import Population, _places, _Plan, _Run, simulate_blocks
 from centwise.ear.prior import Prior
 from centwise.ear.simulated import SimulatedListener, answer_codes
 from centwise.ear.staircase import level_steps, off_the_last, place_on_ladder
-from centwise.ear.summary import sigma_interval, summarised
-from centwise.ear.threshold import estimate_threshold
+from centwise.ear.summary import _scaled_quantiles, sigma_interval, summarised
+from centwise.ear.threshold import _groups, estimate_threshold
 from centwise.ear.track import Track, begin_track, start_place
 from centwise.ear.trial_run import Traits, TrialRun, _people, run_listeners
 from centwise.ear.trials import tallied
@@ -215,22 +216,39 @@ def test_the_lattice_is_drawn_in_about_the_posterior() -> None:
         density = np.interp(found, nodes, prior / widths)
         assert found_prior == pytest.approx(density / density.sum())
     assert drawn.lapses is SMALL.lapses
+    # A posterior of one node draws every axis in about it.
+    grid = standard_grid()
+    one = np.zeros(grid.shape)
+    one[20, 4, 9, 1] = 1.0
+    near = closer(grid, one)
+    for nodes, prior, place, found, found_prior in (
+        (grid.octaves, grid.sigma_weights, 20, near.octaves, near.sigma_weights),
+        (grid.windows, grid.window_weights, 4, near.windows, near.window_weights),
+        (grid.biases, grid.bias_weights, 9, near.biases, near.bias_weights),
+    ):
+        edges = cell_edges(nodes)
+        reach = 4.0 * (edges[place + 1] - edges[place]) / math.sqrt(12.0)
+        assert found == pytest.approx(np.linspace(nodes[place] - reach, nodes[place] + reach, len(nodes)))
+        density = np.interp(found, nodes, prior / np.diff(edges))
+        assert found_prior == pytest.approx(density / density.sum())
     sharp = np.array([0.0, 0.0, 1.0, 0.0])
     nodes, _ = drawn_in(SMALL.octaves, SMALL.sigma_weights, sharp)
     assert (nodes[0], nodes[-1]) == pytest.approx((3.0 - 4.0 / math.sqrt(12.0), 4.0))
 
 
-def test_a_block_is_read_off_both_lattices_node_by_node() -> None:
-    tally = tallied(OFFSETS, WORDS)
+@pytest.mark.parametrize("more", [[], [2, 2, 1]])
+def test_a_block_is_read_off_both_lattices_node_by_node(more: list[int]) -> None:
+    offsets, codes = OFFSETS + [8.0] * len(more), CODES + more
+    tally = tallied(offsets, [("flat", "unison", "sharp")[code] for code in codes])
     close, errors, joint = posterior_of(SMALL, tally)
     assert errors.tolist() == [0.0]
-    drawn = closer(SMALL, posterior_by_hand(OFFSETS, CODES))
+    drawn = closer(SMALL, posterior_by_hand(offsets, codes))
     assert close.octaves == pytest.approx(drawn.octaves)
     expected = np.zeros(joint.shape)
     for s, k, b, lapse in NODES:
         sigma = 2.0 ** close.octaves[s]
         weight = close.sigma_weights[s] * close.window_weights[k] * close.bias_weights[b] * close.lapse_weights[lapse]
-        for offset, code in zip(OFFSETS, CODES, strict=True):
+        for offset, code in zip(offsets, codes, strict=True):
             chances = response_probabilities(
                 offset, sigma, close.biases[b] * sigma, close.windows[k] * sigma, close.lapses[lapse]
             )
@@ -360,6 +378,16 @@ def test_the_normal_distribution_far_out() -> None:
     assert normal_cdf(np.full((2, 3), 1.0)).shape == (2, 3)
 
 
+def test_single_precision_is_taken_as_the_numbers_it_holds() -> None:
+    x = np.linspace(-8.0, 8.0, 33, dtype=np.float32) / np.float32(3.0)
+    assert np.array_equal(normal_cdf(x), normal_cdf(x.astype(float)))
+    assert np.array_equal(normal_density(x), normal_density(x.astype(float)))
+    single = [np.array([value], dtype=np.float32) for value in (7.7, 5.3, 1.1, 3.3, 0.07)]
+    double = [value.astype(float) for value in single]
+    assert np.array_equal(response_probabilities(*single), response_probabilities(*double))
+    assert psychometric_curve(OFFSETS, WORDS, FIRSTS, [0, 5])[1].offsets_cents.dtype == np.float64  # type: ignore[arg-type]
+
+
 def test_the_likelihood_and_its_top() -> None:
     offsets = np.array([-8.0, 0.0, 8.0])
     counts = np.array([[[9, 2, 1], [2, 8, 2], [1, 3, 12]], [[5, 5, 2], [3, 6, 3], [2, 5, 9]]], dtype=float)
@@ -395,6 +423,32 @@ def test_where_answers_set_no_bound_is_told() -> None:
         assert [best.sigma_cents, best.bias_cents, best.window_cents] == tops[0].tolist()
 
 
+def test_borders_that_answers_leave_open_are_drawn_to_the_offsets_asked() -> None:
+    # Borders at -3.5 and 1.5 keep a quarter of their way to -3 and to 0: -3.125 and 0.375.
+    found = _drawn_to_offsets(np.array([-10.0, -3.0, 0.0, 4.0, 11.0]), 1.0, 2.5, 0.25)
+    assert found == pytest.approx((1.375, 1.75))
+
+
+def test_an_ear_that_wavers_only_where_its_borders_lie_is_not_bounded() -> None:
+    # Three of five at the border, sigma 2: the border lies 0.2533 sigmas inside; a sigma of 0.01 does as well.
+    offsets, window = np.array([-500.0, -100.0, 0.0, 100.0, 500.0]), 100.0 - 2.0 * norm.ppf(0.6)
+    clean = np.array([[5, 0, 0], [3, 2, 0], [0, 5, 0], [0, 2, 3], [0, 0, 5]])
+    assert best_of(offsets, clean, 0.0, np.array([2.0, 0.0, window])).unbounded
+    assert not best_of(
+        offsets, clean + np.array([[0, 0, 0]] * 2 + [[1, 0, 0]] + [[0, 0, 0]] * 2), 0.0, np.array([40.0, 0.0, 60.0])
+    ).unbounded
+    # One, two and three of six whatever was asked: a sigma twice as large, bias and window with it, does as well.
+    unrelated = np.array([[1, 2, 3]] * 3)
+    at = 5000.0 * 0.5 * norm.ppf(5.0 / 6.0)
+    assert best_of(np.array([-2.0, 0.0, 2.0]), unrelated, 0.0, np.array([5000.0, at, at])).unbounded
+
+
+def test_the_search_stays_within_its_bounds() -> None:
+    beyond = np.array([[-99.0, -2e4, -1.0], [99.0, 2e4, 2e4], [0.3, -7.0, 0.5]])
+    low, high = math.log(0.01), math.log(10_000.0)
+    assert _within(beyond) == pytest.approx(np.array([[low, -1e4, 0.0], [high, 1e4, 1e4], [0.3, -7.0, 0.5]]))
+
+
 def test_a_fit_counts_how_badly_simulated_answers_fit() -> None:
     offsets = np.tile([-12.0, -6.0, 0.0, 6.0, 12.0], 6)
     listener = SimulatedListener(7.0, 4.0)
@@ -417,9 +471,40 @@ def test_a_fit_counts_how_badly_simulated_answers_fit() -> None:
     assert found.fit_p_value * 401.0 == pytest.approx(round(found.fit_p_value * 401.0), abs=1e-9)
     assert 1.0 / 401.0 <= found.fit_p_value <= 1.0
     assert found.lapse_rate == 0.02
+    # The share that fits as badly or worse among 400 blocks drawn at the best fit, each fitted from two places.
+    rng = Draws(0).stream(Purpose.LISTENER)
+    chances = response_probabilities(tally.offsets_cents, *best[0], 0.02)
+    blocks = rng.multinomial(np.full(5, 6), chances / chances.sum(axis=1, keepdims=True), size=(400, 5)).astype(float)
+    tops = [most_likely(tally.offsets_cents, blocks, 0.02, best[0] * [share, 1.0, 1.0]) for share in (1.0, 0.5)]
+    highest = np.where((tops[1][1] > tops[0][1])[:, None], tops[1][0], tops[0][0])
+    wanted = 6.0 * chances_of(tally.offsets_cents, 0.02, highest)
+    deviances = 2.0 * xlogy(blocks, blocks / wanted).sum(axis=(1, 2))
+    assert found.fit_p_value == (1 + np.count_nonzero(deviances >= found.deviance - 1e-9)) / 401
+    # A generator that is given is drawn from.
+    rng = np.random.default_rng(5)
+    estimate_threshold(offsets[:5], answers[:5], rng=rng)
+    assert rng.random() != np.random.default_rng(5).random()
     # Offsets that were asked but once are taken together until there are five.
     fewer = estimate_threshold([-20.0, -10.0, -5.0, 0.0, 5.0, 10.0, 20.0], ["flat", "flat", "unison"] + ["sharp"] * 4)
     assert 0.0 <= fewer.deviance < 30.0
+
+
+@pytest.mark.parametrize(
+    ("asked", "firsts"),
+    [
+        ([5, 5, 5], [0, 1, 2]),
+        ([4, 1, 5, 4], [0, 2]),
+        ([1, 1, 1, 1, 1, 1, 4], [0, 5]),
+        ([9, 4], [0]),
+        ([4, 9], [0]),
+        ([6, 2, 2], [0]),
+        ([6, 2, 3, 5], [0, 1, 3]),
+    ],
+)
+def test_offsets_beside_each_other_are_taken_together_until_there_are_five_trials(
+    asked: list[int], firsts: list[int]
+) -> None:
+    assert _groups(np.array(asked)) == firsts
 
 
 def test_the_flat_prior_is_flat_in_every_part() -> None:
@@ -541,6 +626,108 @@ def test_a_track_says_something_of_the_ear_from_five_answers_on() -> None:
     assert four.answered(0.0, "unison").estimate() is not None
 
 
+@pytest.mark.parametrize("side", [-1, 1])
+@pytest.mark.parametrize("last", [0, 2, 4])
+@pytest.mark.parametrize(("trial", "right"), [(7, 5), (30, 30), (30, 8)])
+@pytest.mark.parametrize("band", [(-0.26, 0.10), (1.0, 1.0)])
+def test_another_rules_size_is_brought_within_comfort(
+    side: int, last: int, trial: int, right: int, band: tuple[float, float]
+) -> None:
+    weights = posterior_by_hand(OFFSETS, CODES)
+    comfort = replace(COMFORT, band=band)
+    told = [told_by_hand(weights, side, float(offset)) for offset in SMALL.sizes_cents]
+    chances = [round(each[1], 9) for each in told]
+    best = max(chances[1:])
+    wanted = comfort.goal + (comfort.goal * trial - right) / comfort.horizon
+    aim = min(max((wanted - 0.22 * chances[0]) / 0.78 / best, comfort.hardest), comfort.easiest)
+    distance = {place: round(chances[place] / best - aim, 9) for place in range(1, 5) if place != last}
+    comfortable = [place for place, far in distance.items() if band[0] <= far <= band[1]]
+    nearest = min(distance, key=lambda place: abs(distance[place]))
+
+    def asked(wish: int | None) -> list[int]:
+        return held_places(
+            SMALL,
+            weights[None],
+            np.array([side]),
+            wish=None if wish is None else np.array([wish]),
+            trial=trial,
+            right=np.array([right]),
+            last=np.array([last]),
+            comfort=comfort,
+        ).tolist()
+
+    for wish in (1, 2, 3, 4):
+        assert asked(wish) == [min(comfortable, key=lambda place: abs(place - wish)) if comfortable else nearest]
+    assert asked(None) == [max(comfortable, key=lambda place: told[place][2]) if comfortable else nearest]
+    if band == COMFORT.band:
+        usual = held_places(
+            SMALL,
+            weights[None],
+            np.array([side]),
+            wish=None,
+            trial=trial,
+            right=np.array([right]),
+            last=np.array([last]),
+        )
+        assert usual.tolist() == asked(None)
+
+
+@pytest.mark.parametrize("rule", ["balanced", "unheld", "entropy", "held weighted", "held entropy"])
+def test_a_block_of_a_study_is_asked_by_its_rule(rule: str) -> None:
+    people = Population(np.array([3.0]), np.array([2.0]), np.array([1.0]), np.array([0.05]))
+    comfort = replace(COMFORT, goal=0.7)
+    block = simulate_blocks(people, 14, rule, seed=11, start_cents=15.0, comfort=comfort)  # type: ignore[arg-type]
+    # Balanced where no rule is named.
+    usual = simulate_blocks(people, 14, seed=11, start_cents=15.0, comfort=comfort)
+    assert np.array_equal(usual.offsets_cents, block.offsets_cents) is (rule == "balanced")
+    grid = standard_grid()
+    sizes, start = grid.sizes_cents.tolist(), start_place(grid, 15.0)
+    offsets, codes = block.offsets_cents[:, 0], block.answers[:, 0]
+    words = [("flat", "unison", "sharp")[code] for code in codes]
+    weights = grid.prior()
+    for n, offset in enumerate(offsets):
+        if offset:
+            side, place = np.array([int(np.sign(offset))]), sizes.index(abs(offset))
+            same = n > 0 and offset * offsets[n - 1] > 0.0
+            last = np.array([sizes.index(abs(offsets[n - 1])) if same else 0])
+            right = np.array([int(block.right[:n, 0].sum())])
+            level = np.array([place_on_ladder(start, len(sizes), offsets[:n].tolist(), words[:n])])  # type: ignore[arg-type]
+            if n == 0:
+                expected = start
+            elif rule == "balanced":
+                expected = balanced_places(grid, weights[None], side, trial=n, right=right, last=last, comfort=comfort)[
+                    0
+                ]
+            elif rule == "entropy":
+                expected = entropy_places(grid, weights[None], side, last=last)[0]
+            elif rule == "unheld":
+                gain = np.round(predictions(grid, weights[None], side)[0][0], 9)
+                expected = max(set(range(1, len(sizes))) - set(last.tolist()), key=lambda place: (gain[place], -place))
+            else:
+                wish = level if rule == "held weighted" else None
+                expected = held_places(
+                    grid, weights[None], side, wish=wish, trial=n, right=right, last=last, comfort=comfort
+                )[0]
+            assert place == expected
+        weights = updated(weights, grid.attentive_chances(float(offset))[codes[n]], grid.lapses)
+
+
+def test_a_staircase_that_would_repeat_asks_one_place_beside() -> None:
+    at, side = np.array([1, 2, 3, 3]), np.array([1, 1, -1, 1])
+    run = _Run(np.array([1, 1, -1, -1]), at, at, at, at, np.zeros(4, dtype=bool))
+    for rule in ("weighted", "plain"):
+        plan = _Plan(rule, (), 1, COMFORT, ())  # type: ignore[arg-type]
+        assert _places(SMALL, SMALL.prior()[None], side, run, plan, 5).tolist() == [2, 1, 2, 3]
+
+
+def test_seeds_go_round() -> None:
+    people = Population(np.full(2, 5.0), np.full(2, 3.0), np.zeros(2), np.zeros(2))
+    both = simulate_blocks(people, 6, "weighted", seed=MAX_SEED)
+    first = simulate_blocks(people.part(slice(1, 2)), 6, "weighted", seed=0)
+    assert np.array_equal(both.offsets_cents[:, 1], first.offsets_cents[:, 0])
+    assert np.array_equal(both.answers[:, 1], first.answers[:, 0])
+
+
 @pytest.mark.parametrize("rule", ["balanced", "weighted", "plain", "unheld", "entropy"])
 def test_a_population_is_drilled_the_same_whatever_it_is_cut_into(rule: str) -> None:
     rng = np.random.default_rng(6)
@@ -577,7 +764,7 @@ def test_the_plain_staircase_counts_unison_as_wrong() -> None:
     sizes = standard_grid().sizes_cents
     start = start_place(standard_grid(), 5.0)
     for rule, step in (("plain", 3), ("weighted", 1)):
-        asked = simulate_blocks(timid, 6, rule, seed=3, start_cents=5.0).offsets_cents[:, 0]  # type: ignore[arg-type]
+        asked = simulate_blocks(timid, 30, rule, seed=3, start_cents=5.0).offsets_cents[:, 0]  # type: ignore[arg-type]
         walked = [float(abs(offset)) for offset in asked if offset]
         place = start
         for size in walked:
@@ -642,6 +829,12 @@ def test_a_prior_is_a_normal_in_octaves_mixed_with_a_flat_one() -> None:
     normal = norm.pdf(octaves, scale=1.5)
     expected = 0.7 * normal / normal.sum() + 0.3 / 7.0
     assert Prior(5.0, 1.5, 0.3).weights(sigma) == pytest.approx(expected)
+    # So far off that every sigma is all but impossible, the nearest is left.
+    for threshold_cents, place in ((1e9, -1), (1e-9, 0)):
+        far = Prior(threshold_cents, 0.1, 0.3).weights(sigma)
+        assert far.dtype == np.float64
+        assert far[place] == pytest.approx(0.7 + 0.3 / 7.0)
+        assert far.sum() == pytest.approx(1.0)
 
 
 def test_simulated_people_are_drawn_in_one_order() -> None:
@@ -667,8 +860,6 @@ def test_simulated_people_are_drawn_in_one_order() -> None:
 
 def people_behind(run: TrialRun, traits: Traits) -> Population:
     """The people behind a run: half way through a block sigma has drifted half as far."""
-    from centwise.draws import Draws, Purpose
-
     people = _people(2, 9, Draws(3).stream(Purpose.POPULATION), traits)
     assert run.true_cents == pytest.approx(
         0.6744897501960817 * people.sigma_cents * 2.0 ** (traits.drift_octaves / 2.0)
@@ -691,6 +882,7 @@ def test_the_curve_is_the_mean_over_the_posterior_with_its_quantiles() -> None:
     grid, errors, joint = posterior_of(standard_grid(), tally)
     assert estimate == estimate_tally(standard_grid(), tally)
     assert curve.offsets_cents.tolist() == at.tolist()
+    assert curve.chances.shape == curve.low.shape == curve.high.shape == (3, 5)
     # Three pairs of seven were heard harmonic first; the order's error turns its sign with them.
     weights = joint.ravel()
     sigma = grid.sigma_cents[:, None, None, None, None]
@@ -711,6 +903,23 @@ def test_the_curve_is_the_mean_over_the_posterior_with_its_quantiles() -> None:
             assert curve.chances[answer, place] == pytest.approx(mean, abs=0.004)
             assert curve.low[answer, place] == pytest.approx(min(ends[0], mean), abs=0.02)
             assert curve.high[answer, place] == pytest.approx(max(ends[1], mean), abs=0.02)
+
+
+def test_nodes_are_taken_at_even_steps_of_the_posteriors_sum() -> None:
+    joint = np.full((20, 5, 4, 5, 1), 1.0 / 2000.0)
+    assert [axis.tolist() for axis in _at_even_steps(joint)] == [
+        axis.ravel().tolist() for axis in np.indices(joint.shape)
+    ]
+
+
+def test_a_quantity_in_sigmas_that_lies_at_the_end_of_the_lattice() -> None:
+    # All of it at a sigma of 4, in the last cell, from 1 to 3: even from 4 to 12 cents; and in the first, from -2 to 1.
+    sigma, edges = np.array([1.0, 2.0, 4.0]), np.array([-2.0, 1.0, 3.0])
+    for place, low, high in ((1, 4.0, 12.0), (0, -8.0, 4.0)):
+        weights = np.zeros((3, 2))
+        weights[2, place] = 1.0
+        found = _scaled_quantiles(sigma, weights, edges)
+        assert found == pytest.approx([low + share * (high - low) for share in (0.05, 0.5, 0.95)])
 
 
 class One:
@@ -778,8 +987,6 @@ def test_a_population_is_many_observers() -> None:
 
 @pytest.mark.parametrize("rule", ["balanced", "weighted"])
 def test_a_block_of_many_is_a_track_of_each(rule: str) -> None:
-    from centwise.draws import Draws, Purpose
-
     people = Population(np.array([3.0, 12.0]), np.array([2.0, 9.0]), np.array([1.0, 0.0]), np.array([0.0, 0.05]), 2.0)
     prior = Prior(4.0, 0.7)
     together = simulate_blocks(

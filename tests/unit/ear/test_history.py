@@ -140,8 +140,17 @@ def test_the_chance_of_improvement() -> None:
     assert falling(0.25).improvement_chance(0.0) > 0.97
     assert falling(-0.25).improvement_chance(0.0) < 0.03
     assert falling(0.25).improvement_chance(42.0) < falling(0.25).improvement_chance(0.0)
+    # Two sessions are enough, one is not.
+    assert 0.5 < falling(0.25).improvement_chance(49.0) < falling(0.25).improvement_chance(42.0)
     assert falling(0.25).improvement_chance(56.0) is None
     assert falling(0.25).improvement_chance(99.0) is None
+
+
+@pytest.mark.parametrize(("then", "now", "chance"), [(3.0, 2.5, 1.0), (3.0, 3.0, 0.0), (2.5, 3.0, 0.0)])
+def test_two_levels_known_to_differ_by_just_so_much_are_compared(then: float, now: float, chance: float) -> None:
+    sessions = tuple(session(float(day), 3.0, 0.2) for day in range(3))
+    sure = History(sessions, (), now, 0.2, ((then, 0.04), (now, 0.04)), (1.0,))
+    assert sure.improvement_chance(0.0) == chance
 
 
 def test_the_chance_is_calibrated() -> None:
@@ -173,6 +182,14 @@ def test_the_next_block() -> None:
     )
 
 
+def test_the_block_after_the_first_and_the_second_has_as_much_practice_before_it() -> None:
+    for count in (1, 2):
+        few = history_of([session(float(day), 3.0, 2.0) for day in range(count)])
+        assert few.prior(count - 1.0).sd_octaves == pytest.approx(np.hypot(few.level_sd_octaves, 0.4 / 1.1))
+    three = history_of([session(float(day), 3.0, 2.0) for day in range(3)])
+    assert three.prior(2.0).sd_octaves == pytest.approx(np.hypot(three.level_sd_octaves, 0.4 / 1.2))
+
+
 def test_the_usual_range_of_few_sessions_is_their_mean_and_the_walk_since() -> None:
     few = history_of([session(7.0 * i, 3.0 + 0.1 * i, 0.25) for i in range(4)])
     low, high = few.foreseen_cents(28.0, 0.2)
@@ -193,6 +210,10 @@ def test_the_usual_range_of_many_sessions_is_students_prediction_interval() -> N
     alike = history_of([session(7.0 * i, 3.0, 0.2) for i in range(7)])
     half = stats.t.ppf(0.975, 5) * np.hypot(0.2, GOOD_AND_BAD_DAYS_OCTAVES) * np.sqrt(1 + 1 / 6)
     assert np.log2(alike.foreseen_cents(60.0, 0.1)) == pytest.approx(3.0 + np.array([-half, half]), abs=1e-6)
+    # Nor is a block that is read less well than they were. Five that are compared are enough.
+    five = history_of([session(7.0 * i, 3.0, 0.2) for i in range(6)])
+    half = stats.t.ppf(0.975, 4) * np.hypot(0.5, GOOD_AND_BAD_DAYS_OCTAVES) * np.sqrt(1 + 1 / 5)
+    assert np.log2(five.foreseen_cents(60.0, 0.5)) == pytest.approx(3.0 + np.array([-half, half]), abs=1e-6)
 
 
 @pytest.mark.parametrize("earlier", [3, 6, 11])

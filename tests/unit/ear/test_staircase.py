@@ -81,4 +81,8 @@ def test_reversals_are_scored_from_where_the_track_turned() -> None:
     answers = ["sharp", "flat", "unison", "unison", "sharp", "flat", "flat", "sharp"]
     # Turns at 10 (unsure), 20 (right), 5 (wrong), 10 (right).
     assert reversal_threshold_cents(offsets, answers, skipped=2) == pytest.approx(50**0.5)
+    assert reversal_threshold_cents(offsets, answers) == pytest.approx(50**0.5)
+    assert reversal_threshold_cents(offsets, answers, skipped=3) == pytest.approx(10.0)
     assert reversal_threshold_cents(offsets, answers, skipped=4) is None
+    # A catch trial is no turn, however it is answered; a pair of one cent is a pair.
+    assert reversal_threshold_cents([8.0, 0.0, 4.0, 1.0], ["sharp", "flat", "sharp", "flat"], skipped=0) == 1.0

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import functools
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
-from recorded_takes import plucked
+from recorded_takes import OCTAVE_HZ, plucked
+from scipy.signal import resample
 
-from centwise.errors import InputError
+from centwise.errors import InputError, UsageError
 from centwise.model import TONES, Condition, PairSpec
 from centwise.tones.loudness import k_weighted_loudness
 from centwise.tones.recorded import RecordedNote, RecordedVoice
@@ -79,13 +81,16 @@ def test_a_pair_step_by_step(kind: str, first: str) -> None:
     frames = round(voice.tone_s * RATE_HZ)
     condition = Condition(voice=kind)  # type: ignore[arg-type]
     spec = PairSpec(n=2, condition=condition, offset_cents=-17.0, first=first)  # type: ignore[arg-type]
-    made = voice.render_pairs([spec], np.random.default_rng(9))[0]
-    # The draws, in this order for ever: two notes, the common move, two roves, the noise under all.
-    rng = np.random.default_rng(9)
+    drawn = np.random.default_rng(10)
+    made = voice.render_pairs([spec], drawn)[0]
+    # The draws, in this order for ever: two notes, the common move, two roves, the noise under all; and no more.
+    rng = np.random.default_rng(10)
     chosen = {tone: pairs[int(rng.integers(2))][place] for place, tone in enumerate(TONES)}
     common_cents = rng.uniform(-5.0, 5.0)
     roves_db = [rng.uniform(-2.0, 2.0) for _ in TONES]
     bed = np.clip(rng.standard_normal(2 * frames), -4.5, 4.5)
+    assert drawn.random() == rng.random()
+    assert chosen["harmonic"].cents != 0.0
     apart = chosen["fretted"].cents - chosen["harmonic"].cents
     shifts = [common_cents, common_cents - 17.0 - apart]
     if kind == "recorded":
@@ -117,7 +122,7 @@ def test_a_pair_step_by_step(kind: str, first: str) -> None:
         ]
     )
     assert made.sound.samples == pytest.approx(expected, abs=2e-5 * np.max(np.abs(expected)))
-    assert made.sound.name == "pair-0002"
+    assert (made.sound.name, made.sound.rate_hz) == ("pair-0002", RATE_HZ)
     assert made.first == first
     for index, tone in enumerate(TONES):
         span = made.span(tone)
@@ -131,12 +136,94 @@ def test_a_note_with_a_high_crest_brings_the_pair_down_together() -> None:
     # A click on a soft tone: at -31 LKFS its crest would pass the ceiling, so both tones are turned down alike.
     soft = plucked(0.0, seconds=0.9, level=0.02, decay_per_s=0.5)
     samples = soft.samples.copy()
-    samples[round((soft.attack_s + 0.1) * soft.rate_hz)] += 0.9
-    clicked = RecordedNote(samples, soft.rate_hz, soft.attack_s, soft.cents, soft.frequency_hz)
-    voice = RecordedVoice([(clicked, plucked(3.0, seconds=0.9))], RATE_HZ)
-    spec = PairSpec(n=1, condition=Condition(voice="recorded"), offset_cents=3.0, first="harmonic")
-    made = voice.render_pairs([spec], np.random.default_rng(1))[0]
-    assert -7.5 < made.peak_dbfs <= -6.1
+    samples[round((soft.attack_s + 0.1) * soft.rate_hz) + 1] += 0.9
+    pair = (replace(soft, samples=samples), plucked(3.0, seconds=0.9))
+    voice = RecordedVoice([pair], RATE_HZ)
+    made = voice.render_pairs([as_played(1)], Quiet())[0]  # type: ignore[arg-type]
+    frames = round(voice.tone_s * RATE_HZ)
+    plain = [reading(note, [pair], 0.0, frames) for note in pair]
+    gains = [10.0 ** ((-31.0 - k_weighted_loudness(sound, RATE_HZ)) / 20.0) for sound in plain]
+    # The crest between the samples too, four times as many of them: ITU-R BS.1770, annex 2.
+    crests = [float(np.max(np.abs(resample(sound * faded(frames), 4 * frames)))) for sound in plain]
+    assert crests[0] > 1.1 * np.max(np.abs(plain[0]))
+    noise = max(
+        gain * float(np.std(note.samples[: round((note.attack_s - 0.02) * note.rate_hz)].astype(float)))
+        for gain, note in zip(gains, pair, strict=True)
+    )
+    loudest = max(gain * crest for gain, crest in zip(gains, crests, strict=True)) + 4.5 * noise
+    # A tenth of a decibel below the ceiling of 6 dB below full scale.
+    common = 10.0 ** (-6.1 / 20.0) / loudest
+    assert common < 0.9
+    start = round(0.12 * RATE_HZ)
+    for sound, gain in zip(plain, gains, strict=True):
+        tone = made.sound.samples[start : start + frames]
+        assert tone == pytest.approx(common * gain * faded(frames) * sound, abs=1e-5)
+        start += frames + round(0.5 * RATE_HZ)
+
+
+class Quiet:
+    """Draws the first note and the middle of every range, and one value for all noise."""
+
+    def __init__(self, noise: float = 0.0) -> None:
+        self._noise = noise
+
+    def integers(self, _count: int) -> int:
+        return 0
+
+    def uniform(self, low: float, high: float) -> float:
+        return 0.5 * (low + high)
+
+    def standard_normal(self, frames: int) -> np.ndarray:
+        return np.full(frames, self._noise)
+
+
+def as_played(n: int) -> PairSpec:
+    return PairSpec(n=n, condition=Condition(voice="recorded"), offset_cents=0.0, first="harmonic")
+
+
+@pytest.mark.parametrize(("drawn", "held"), [(4.0, 4.0), (10.0, 4.5), (-10.0, -4.5)])
+def test_the_noise_under_a_pair_is_held_within_four_and_a_half_sigmas(drawn: float, held: float) -> None:
+    pair = (plucked(0.0, seconds=0.6, noise=1e-3), plucked(3.0, seconds=0.6, noise=2e-3))
+    voice = RecordedVoice([pair], RATE_HZ)
+    one, other = (
+        voice.render_pairs([as_played(1)], Quiet(noise))[0].sound.samples  # type: ignore[arg-type]
+        for noise in (1.0, drawn)
+    )
+    none = voice.render_pairs([as_played(1)], Quiet())[0].sound.samples  # type: ignore[arg-type]
+    middle = round(0.5 * RATE_HZ)
+    assert one[middle] - none[middle] > 1e-5
+    assert (other - none)[middle] == pytest.approx(held * (one - none)[middle], rel=1e-3)
+
+
+def test_the_background_is_what_moves_before_the_attack() -> None:
+    # A constant is no noise, and of a note cut at its very attack nothing is known but one sample.
+    still = replace(plucked(0.0, seconds=0.7, noise=0.0), attack_s=0.15)
+    moved = replace(still, samples=still.samples + np.float32(0.01))
+    cut = replace(still, samples=still.samples[round(0.15 * still.rate_hz) :], attack_s=0.0)
+    for note in (moved, cut):
+        voice = RecordedVoice([(note, note)], RATE_HZ)
+        loud, none = (
+            voice.render_pairs([as_played(1)], Quiet(noise))[0].sound.samples  # type: ignore[arg-type]
+            for noise in (4.0, 0.0)
+        )
+        assert loud == pytest.approx(none, abs=1e-6)
+
+
+def test_pairs_are_played_in_their_order_and_come_round() -> None:
+    cents = [0.0, 3.0, -2.0]
+    voice = RecordedVoice([(plucked(c, seconds=0.6), plucked(c + 5.0, seconds=0.6)) for c in cents], RATE_HZ)
+    made = voice.render_pairs([as_played(n) for n in (1, 2, 3, 4, 5)], np.random.default_rng(1))
+    heard = [1200.0 * math.log2(pair.harmonic.frequency_hz / OCTAVE_HZ) for pair in made]
+    assert heard == pytest.approx([0.0, 3.0, -2.0, 0.0, 3.0])
+
+
+def test_a_take_of_a_lower_rate_is_read_up_to_its_own_limit() -> None:
+    pair = (plucked(0.0, seconds=0.6, rate_hz=22_050), plucked(3.0, seconds=0.6, rate_hz=22_050))
+    voice = RecordedVoice([pair], 44_100)
+    tone = voice.render_pairs([as_played(1)], Quiet())[0].sound.samples  # type: ignore[arg-type]
+    power = np.abs(np.fft.rfft(tone * np.hanning(tone.size))) ** 2
+    hz = np.fft.rfftfreq(tone.size, 1.0 / 44_100)
+    assert power[hz > 11_500.0].sum() < 1e-8 * power.sum()
 
 
 def test_a_take_that_is_too_short_or_empty_is_told() -> None:
@@ -177,6 +264,17 @@ def test_the_filter_tap_by_tap(band: float) -> None:
     # Many places at once are read as each by itself.
     many = np.linspace(-40.0, 440.0, 9001)
     assert np.array_equal(reader.read(samples, many)[4090:4110], reader.read(samples, many[4090:4110]))
+
+
+def test_no_place_at_all_is_read_as_nothing() -> None:
+    assert Reader(0.5).read(np.ones(10), np.zeros(0)).shape == (0,)
+
+
+@pytest.mark.parametrize("band", [0.0, -0.1, 0.51])
+def test_a_band_that_cannot_be(band: float) -> None:
+    with pytest.raises(UsageError) as caught:
+        Reader(band)
+    assert str(caught.value) == f"a band of {band:g} cycles a sample cannot be read: choose one above 0, at most 0.5."
 
 
 def test_a_place_a_hair_below_a_whole_one_can_be_read() -> None:

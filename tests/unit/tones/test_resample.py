@@ -5,12 +5,10 @@ from __future__ import annotations
 from fractions import Fraction
 
 import numpy as np
-import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.signal import resample_poly
 
-from centwise.errors import UsageError
 from centwise.tones.resample import Reader
 
 RATE_HZ = 48_000
@@ -58,10 +56,3 @@ def test_silence_lies_beyond_both_ends_and_a_constant_stays_one() -> None:
     reader = Reader(0.5)
     read = reader.read(np.ones(1000), np.array([-500.0, 499.25, 500.0, 1600.5]))
     np.testing.assert_allclose(read, [0.0, 1.0, 1.0, 0.0], atol=1e-6)
-    assert reader.read(np.ones(10), np.zeros(0)).shape == (0,)
-
-
-@pytest.mark.parametrize("band", [0.0, -0.1, 0.51])
-def test_a_band_that_cannot_be(band: float) -> None:
-    with pytest.raises(UsageError, match=r"cycles a sample cannot be read: choose one above 0, at most 0\.5"):
-        Reader(band)

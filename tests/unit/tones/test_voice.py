@@ -90,7 +90,7 @@ def test_formants_lie_near_650_and_2900_hz() -> None:
         for seed in range(touches):
             tone = tone_of(single("open", string, seed=seed))
             touch = draw_touch(np.random.default_rng(seed))
-            for number in sounding_numbers("open", spec, RATE_HZ, 40):
+            for number in sounding_numbers("open", spec, RATE_HZ, 40, 2):
                 frequency_hz = partial_hz(int(number), spec.open_hz, spec.inharmonicity)
                 shape = abs(np.sin(np.pi * number * touch.point_mm / spec.length_mm)) / number
                 if edges_hz[0] < frequency_hz < edges_hz[-1] and shape * number > 0.3:
@@ -113,7 +113,7 @@ def test_formants_lie_near_650_and_2900_hz() -> None:
 def test_no_partial_comes_near_half_the_rate_even_a_semitone_up(string: int, rate_hz: int) -> None:
     spec = FIVE_STRING.string(string)
     for kind in KINDS:
-        number = sounding_numbers(kind, spec, rate_hz, 256)[-1]
+        number = sounding_numbers(kind, spec, rate_hz, 256, 2)[-1]
         assert partial_hz(int(number), spec.open_hz, spec.inharmonicity) * 2.0 ** (1.0 / 12.0) < 0.48 * rate_hz
 
 

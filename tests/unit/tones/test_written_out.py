@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pytest
 from scipy.integrate import trapezoid
-from scipy.signal import bilinear, freqz
+from scipy.signal import bilinear, freqz, lfilter
 
 from banjo import FIVE_STRING
 from centwise.errors import UsageError
@@ -23,7 +23,8 @@ from centwise.tones.course import both_strings
 from centwise.tones.kernel import damped_bank
 from centwise.tones.layout import lay_out, peak_dbfs, span_of
 from centwise.tones.limits import check_likeness, check_offset_cents, check_rate_hz
-from centwise.tones.loudness import k_weighting_biquads, k_weighting_power, loudness_lkfs
+from centwise.tones.loudness import k_weighted_loudness, k_weighting_biquads, k_weighting_power, loudness_lkfs
+from centwise.tones.modes import Modes
 from centwise.tones.pair import render_pair, render_pairs, tone_alone
 from centwise.tones.pluck import first_partial_hz, headroom_gain, pluck, render
 from centwise.tones.single import render_single
@@ -42,7 +43,6 @@ from centwise.tones.voice import (
 if TYPE_CHECKING:
     from centwise.model import ToneKind
     from centwise.strings.instrument import StringSpec
-    from centwise.tones.modes import Modes
 
 RATE_HZ = 44_100
 BODY_HZ = (230.0, 340.0, 520.0, 690.0, 830.0, 1010.0, 1330.0, 1720.0, 2250.0, 2900.0, 3600.0)
@@ -131,6 +131,39 @@ def test_the_knock_of_head_and_bridge() -> None:
     assert modes.phase_rad is touch.body_phases_rad
 
 
+def test_a_decay_is_left_off_once_it_is_a_ten_millionth_of_the_whole() -> None:
+    # Beside a loud mode that is gone in 0.081 s (and left off at 0.12 s), a faint one that lasts and one too faint.
+    loud, slow_per_s = 1000.0, 0.01
+    fast_per_s = math.log(1e7) / 0.081
+
+    def rendered(faint: float) -> np.ndarray:
+        modes = Modes(
+            np.array([500.0, 300.0]),
+            np.array([[loud, 0.0], [faint, 0.0]]),
+            np.array([[fast_per_s, 1.0], [slow_per_s, 1.0]]),
+            np.array([0.4, 0.2]),
+        )
+        return modes.render(800, 1000)
+
+    time = np.arange(800) / 1000.0
+    wave = loud * np.exp(-fast_per_s * time) * np.cos(2.0 * np.pi * 500.0 * time + 0.4)
+    under = 1.5e-4 * np.exp(-slow_per_s * time) * np.cos(2.0 * np.pi * 300.0 * time + 0.2)
+    assert rendered(1.5e-4)[120:] == pytest.approx(under[120:], abs=1e-12)
+    assert rendered(1.5e-4)[:120] == pytest.approx((wave + under)[:120], abs=1e-9)
+    assert not rendered(0.5e-4)[120:].any()
+    assert rendered(0.5e-4)[:120] == pytest.approx(wave[:120], abs=1e-9)
+
+
+@pytest.mark.parametrize("lasting_s", [0.25, 0.5, 1.0])
+def test_a_decay_that_ends_with_a_stretch_is_heard_once(lasting_s: float) -> None:
+    decay = np.log(np.array([1.0]) / 1e-7) / lasting_s
+    modes = Modes(np.array([300.0]), np.array([[1.0, 0.0]]), np.stack((decay, decay), axis=1), np.array([0.2]))
+    time = np.arange(1200) / 1000.0
+    wave = np.exp(-decay[0] * time) * np.cos(2.0 * np.pi * 300.0 * time + 0.2)
+    wave[round(lasting_s * 1000.0) :] = 0.0
+    assert modes.render(1200, 1000) == pytest.approx(wave, abs=1e-12)
+
+
 def test_a_likeness_between_is_between_in_every_part() -> None:
     assert voice_of("harmonic", 0.25) == Voice(pytest.approx(0.375), pytest.approx(0.85), pytest.approx(6.075))
 
@@ -184,6 +217,9 @@ def test_the_other_strings_ring_as_oscillators_driven_off_their_pitch() -> None:
         if partial * FIVE_STRING.string(number).open_hz < 2500.0
     ]
     assert np.array_equal(modes.phase_rad, touch.sympathetic_phases_rad[kept])
+    # As much softer as the tone is they ring, the knock included.
+    softer = replace(tone, weight=tone.weight / 1024.0)
+    assert np.array_equal(sympathetic_modes(doubled, string, softer, touch, RATE_HZ).weight, modes.weight / 1024.0)
 
 
 def test_a_string_alone_has_nothing_to_ring_along() -> None:
@@ -312,6 +348,7 @@ def test_tones_lie_in_silence_to_the_frame() -> None:
     assert peak_dbfs(lay_out([two], 1000)) == pytest.approx(-12.0412, abs=1e-4)
     assert peak_dbfs(np.array([-1e-6], dtype=np.float32)) == pytest.approx(-120.0, abs=1e-3)
     assert peak_dbfs(lay_out([], 1000)) == -math.inf
+    assert peak_dbfs(np.zeros(0, dtype=np.float32)) == -math.inf
     assert loudness_lkfs(0.0) == -math.inf
     assert loudness_lkfs(1e-12) == pytest.approx(-120.691)
 
@@ -419,6 +456,7 @@ def test_a_single_tone_is_muted_and_has_its_own_voice_unless_told() -> None:
         rng = np.random.default_rng(2)
         single = render_single("harmonic", FIVE_STRING, 3, offset_cents=0.0, rate_hz=22_050, rng=rng, **others)  # type: ignore[arg-type]
         assert single.peak_dbfs == pytest.approx(20.0 * math.log10(np.max(np.abs(single.sound.samples))))
+        assert single.sound.rate_hz == 22_050
         return single.sound.samples
 
     plain = made()
@@ -434,6 +472,25 @@ def test_a_bank_of_one_mode_is_its_sine(frames: int) -> None:
     assert damped_bank([441], [3], [0.5], [0.4], frames=frames, rate_hz=8000) == pytest.approx(expected, abs=1e-12)
     assert damped_bank([], [], [], [], frames=frames, rate_hz=8000).tolist() == [0.0] * frames
     assert damped_bank([441], [3], [0.5], [0.4], frames=0, rate_hz=8000).size == 0
+
+
+def test_single_precision_is_taken_as_the_numbers_it_holds() -> None:
+    hz, decay, amplitude, phase = (np.array([value], dtype=np.float32) for value in (441.3, 3.1, 0.7, 0.4))
+    single = damped_bank(hz, decay, amplitude, phase, frames=5000, rate_hz=8000)
+    double = damped_bank(*(part.astype(float) for part in (hz, decay, amplitude, phase)), frames=5000, rate_hz=8000)
+    assert np.array_equal(single, double)
+    assert np.array_equal(k_weighting_power(hz, 48_000), k_weighting_power(hz.astype(float), 48_000))
+
+
+def test_loudness_counts_every_sample_and_nothing_is_silent() -> None:
+    assert k_weighted_loudness(np.zeros(0), 8000) == -math.inf
+    # One sample, then a sound that begins with its last tenth of a second: filtered one after the other, rung out.
+    for samples in (np.ones(1), np.concatenate((np.zeros(800), np.ones(5)))):
+        filtered = np.concatenate((samples, np.zeros(8000)))
+        for b, a in k_weighting_biquads(8000):
+            filtered = lfilter(b, a, filtered)
+        wanted = -0.691 + 10.0 * math.log10(float(filtered @ filtered) / samples.size)
+        assert k_weighted_loudness(samples, 8000) == pytest.approx(wanted, abs=1e-6)
 
 
 @pytest.mark.parametrize("rate_hz", [22_050, 48_000, 96_000])
