@@ -153,5 +153,5 @@ def _people(count: int, trials: int, rng: np.random.Generator, traits: Traits) -
         window_cents=sigma * rng.uniform(traits.window_low, traits.window_high, count),
         bias_cents=sigma * rng.normal(0.0, 1.0, count) * traits.bias_sd,
         lapse_rate=rng.uniform(0.0, 1.0, count) * traits.lapse_high,
-        drift_octaves=traits.drift_octaves / max(trials - 1, 1),
+        drift_octaves=traits.drift_octaves / (trials - 1),
     )

@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 
 from centwise import ear
+from centwise.ear import trial_run
 from centwise.ear.agreement import limits_of_agreement
 from centwise.ear.grid import standard_grid
 from centwise.ear.history import Session, history_of
@@ -263,6 +264,19 @@ def test_the_fit_is_found_by_its_name_and_nothing_else_is() -> None:
     with pytest.raises(AttributeError) as caught:
         ear.estimate_it  # noqa: B018  what is not there
     assert str(caught.value) == "module 'centwise.ear' has no attribute 'estimate_it'"
+
+
+def test_the_largest_and_the_smallest_trial_run_are_let_in(monkeypatch: pytest.MonkeyPatch) -> None:
+    class BegunError(Exception):
+        pass
+
+    def begun(*_arguments: object, **_named: object) -> None:
+        raise BegunError
+
+    monkeypatch.setattr(trial_run, "simulate_blocks", begun)
+    for listeners, trials in ((1, 5), (100_000, 5), (1, 1000)):
+        with pytest.raises(BegunError):
+            run_listeners(listeners, trials, seed=1)
 
 
 def test_rows_of_uneven_length_are_no_row() -> None:

@@ -38,10 +38,10 @@ from centwise.ear.simulated import SimulatedListener, answer_codes
 from centwise.ear.staircase import level_steps, off_the_last, place_on_ladder
 from centwise.ear.summary import _scaled_quantiles, sigma_interval, summarised
 from centwise.ear.threshold import _groups, estimate_threshold
-from centwise.ear.track import Track, begin_track, start_place
+from centwise.ear.track import Track, _place_of, begin_track, start_place
 from centwise.ear.trial_run import Traits, TrialRun, _people, run_listeners
 from centwise.ear.trials import tallied
-from centwise.ear.truths import draw_independent_sides, draw_sides
+from centwise.ear.truths import draw_independent_sides, draw_sides, runs_of
 
 SMALL = Grid(
     octaves=np.array([1.0, 2.0, 3.0, 4.0]),
@@ -554,7 +554,7 @@ def test_the_best_placement_is_the_best_of_all_that_are_tried() -> None:
     assert least_variance(total) == pytest.approx(np.linalg.inv(total)[0, 0] / math.log(2.0) ** 2, rel=1e-6)
     assert least_variance(total, np.array([5.0, 0.0, 0.0, 0.0])) < least_variance(total)
     # Asked where nothing can be learnt it stays finite.
-    assert np.isfinite(least_variance(np.zeros((4, 4))))
+    assert least_variance(np.zeros((4, 4))) == pytest.approx(1e9 / math.log(2.0) ** 2)
     assert np.isfinite(of(1e4)).all()
 
 
@@ -605,6 +605,16 @@ def test_the_next_truth(last: int, run: int, first: float, second: float, truth:
     assert draw_sides(np.array([last]), np.array([run]), np.array([[first, second]])).tolist() == [truth]
 
 
+def test_how_often_the_last_truth_came_running() -> None:
+    assert runs_of(()) == (0, 0)
+    assert [runs_of(row) for row in ((5.0,), (5.0, 0.0), (-5.0, 5.0, 3.0), (1.0,) * 6)] == [
+        (1, 1),
+        (0, 1),
+        (1, 2),
+        (1, 4),
+    ]
+
+
 def test_independent_truths() -> None:
     uniforms = np.array([[0.2199, 0.9], [0.22, 0.49], [0.22, 0.5], [0.9, 0.1]])
     assert draw_independent_sides(uniforms).tolist() == [0, -1, 1, -1]
@@ -623,7 +633,10 @@ def test_a_track_says_something_of_the_ear_from_five_answers_on() -> None:
     for offset in (8.0, -8.0, 4.0, -4.0):
         four = four.answered(offset, "unison")
     assert four.estimate() is None
-    assert four.answered(0.0, "unison").estimate() is not None
+    found = four.answered(0.0, "unison").estimate()
+    assert found is not None
+    assert found.trials == 5
+    assert begin_track("balanced", prior=Prior(5.0)).prior == Prior(5.0)
 
 
 @pytest.mark.parametrize("side", [-1, 1])
@@ -674,12 +687,22 @@ def test_another_rules_size_is_brought_within_comfort(
 
 @pytest.mark.parametrize("rule", ["balanced", "unheld", "entropy", "held weighted", "held entropy"])
 def test_a_block_of_a_study_is_asked_by_its_rule(rule: str) -> None:
-    people = Population(np.array([3.0]), np.array([2.0]), np.array([1.0]), np.array([0.05]))
+    people = Population(np.array([3.0]), np.array([2.0]), np.array([1.0]), np.array([0.05]), 4.0)
     comfort = replace(COMFORT, goal=0.7)
-    block = simulate_blocks(people, 14, rule, seed=11, start_cents=15.0, comfort=comfort)  # type: ignore[arg-type]
-    # Balanced where no rule is named.
-    usual = simulate_blocks(people, 14, seed=11, start_cents=15.0, comfort=comfort)
+    block = simulate_blocks(
+        people,
+        14,
+        rule,  # type: ignore[arg-type]
+        seed=1,
+        start_cents=15.0,
+        comfort=comfort,
+        both_orders=False,
+    )
+    # Balanced, and harmonic first, where nothing is said.
+    usual = simulate_blocks(people, 14, seed=1, start_cents=15.0, comfort=comfort)
     assert np.array_equal(usual.offsets_cents, block.offsets_cents) is (rule == "balanced")
+    turned = simulate_blocks(people, 14, seed=1, start_cents=15.0, comfort=comfort, both_orders=True)
+    assert not np.array_equal(usual.answers, turned.answers)
     grid = standard_grid()
     sizes, start = grid.sizes_cents.tolist(), start_place(grid, 15.0)
     offsets, codes = block.offsets_cents[:, 0], block.answers[:, 0]
@@ -718,6 +741,21 @@ def test_a_staircase_that_would_repeat_asks_one_place_beside() -> None:
     for rule in ("weighted", "plain"):
         plan = _Plan(rule, (), 1, COMFORT, ())  # type: ignore[arg-type]
         assert _places(SMALL, SMALL.prior()[None], side, run, plan, 5).tolist() == [2, 1, 2, 3]
+
+
+def test_a_run_of_truths_and_the_level_are_counted_block_by_block() -> None:
+    zeros = np.zeros(5, dtype=np.int64)
+    last, run = np.array([0, 1, -1, 1, -1]), np.array([0, 1, 2, 1, 4])
+    begun = _Run(last, run, zeros, zeros, np.array([2, 2, 28, 2, 3]), np.ones(5, dtype=bool))
+    sides, places, answers = np.array([1, 1, -1, 0, 1]), np.array([1, 2, 3, 0, 5]), np.array([2, 2, 2, 0, 1])
+    after = begun.after(sides, places, answers, "weighted", 30)
+    # First of a row, second, third, another truth, another truth.
+    assert after.run.tolist() == [1, 2, 3, 1, 1]
+    assert (after.last.tolist(), after.place.tolist()) == (sides.tolist(), places.tolist())
+    # Two down twice, to the foot; three up to the top; a catch trial leaves it; one up when unsure.
+    assert after.level.tolist() == [1, 1, 29, 2, 4]
+    assert after.right.tolist() == [1, 1, 0, 0, 0]
+    assert after.hurried.tolist() == [True, True, False, True, False]
 
 
 def test_seeds_go_round() -> None:
@@ -821,6 +859,16 @@ def test_the_balanced_track_asks_what_the_rule_says() -> None:
         expected = balanced_places(grid, weights[None], sides, trial=4, right=np.array([2]), last=np.array([place]))
         asked = track.next_offset(Drawn(0.9, side))  # type: ignore[arg-type]
         assert asked == sides[0] * grid.sizes_cents[expected[0]]
+    # Of itself the rule would ask this again.
+    for offset, answer in ((10.0, "sharp"), (33.64, "flat")):
+        once = begin_track("balanced").answered(offset, answer)  # type: ignore[arg-type]
+        assert once.next_offset(Drawn(0.9, 0.9)) not in {0.0, offset}  # type: ignore[arg-type]
+    places = [_place_of(SMALL, offset, side) for offset, side in ((8.0, 1), (-8.0, -1), (8.0, -1), (-8.0, 1))]
+    assert places == [3, 3, 0, 0]
+    assert [_place_of(SMALL, offset, 1) for offset in (None, 0.0, 7.7)] == [0, 0, 0]
+    smallest = float(grid.sizes_cents[1])
+    assert _place_of(grid, smallest, 1) == 1
+    assert smallest < 1.0
 
 
 def test_a_prior_is_a_normal_in_octaves_mixed_with_a_flat_one() -> None:
@@ -856,6 +904,22 @@ def test_simulated_people_are_drawn_in_one_order() -> None:
     assert people.drift_octaves == pytest.approx(-2.0 / 8.0)
     blocks = simulate_blocks(people_behind(drifting, traits), 9, "balanced", seed=3)
     assert drifting.right_share == pytest.approx(blocks.right.mean(axis=0))
+
+
+@pytest.mark.parametrize("rule", ["weighted", None])
+def test_a_trial_run_is_a_block_of_each_and_what_is_made_of_it(rule: str | None) -> None:
+    run = run_listeners(2, 12, seed=3, rule=rule) if rule else run_listeners(2, 12, seed=3)  # type: ignore[arg-type]
+    people = _people(2, 12, Draws(3).stream(Purpose.POPULATION), Traits())
+    blocks = simulate_blocks(people, 12, rule or "balanced", seed=3)  # type: ignore[arg-type]
+    assert run.right_share.tolist() == blocks.right.mean(axis=0).tolist()
+    for who in range(2):
+        answers = [("flat", "unison", "sharp")[code] for code in blocks.answers[:, who]]
+        one = estimate_tally(standard_grid(), tallied(blocks.offsets_cents[:, who], answers))
+        assert (run.low_cents[who], run.estimated_cents[who], run.high_cents[who]) == (
+            one.low_cents,
+            one.threshold_cents,
+            one.high_cents,
+        )
 
 
 def people_behind(run: TrialRun, traits: Traits) -> Population:
