@@ -51,7 +51,7 @@ class Catcher:
         self._lead: Samples = np.zeros(0, np.float32)
         self._kept: list[Samples] = []
         self._rest: Samples = np.zeros(0, np.float32)
-        self._levels: list[float] = []
+        self._hops = 0
         self._ambient: deque[float] = deque(maxlen=round(3.0 / HOP_S))
         self._begun: int | None = None
         self._last_loud = 0
@@ -81,12 +81,12 @@ class Catcher:
         whole = np.concatenate((self._lead, *self._kept))
         if self._begun is None:
             return whole[len(self._lead) :]
-        begun, end = (len(self._lead) + hops * self._hop for hops in (self._begun, len(self._levels)))
+        begun, end = (len(self._lead) + hops * self._hop for hops in (self._begun, self._hops))
         return whole[max(0, begun - round(BEFORE_S * self._rate_hz)) : end]
 
     def _take(self, level_db: float) -> None:
-        here = len(self._levels)
-        self._levels.append(level_db)
+        here = self._hops
+        self._hops += 1
         floor_db = float(np.median(self._ambient)) if self._ambient else QUIETEST_DBFS - RISE_DB
         floor_db = min(max(floor_db, QUIETEST_DBFS - RISE_DB), LOUDEST_FLOOR_DBFS)
         if level_db > floor_db + (HOLD_DB if self._begun is not None else RISE_DB):

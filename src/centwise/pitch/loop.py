@@ -155,7 +155,7 @@ def read_loop(heard: Samples, sound: LoopSound, quiet_frames: int) -> LoopReadin
         slip_error_frames=sent * (ratio_from_cents(error) - 1.0),
         level_dbfs=fit.amplitude_db,
         noise_dbfs=20.0 * math.log10(noise * math.sqrt(2.0)) if noise > LEAST_NOISE else -math.inf,
-        peak=float(np.max(np.abs(heard), initial=0.0)),
+        peak=float(np.max(np.abs(heard))),
     )
 
 
@@ -174,7 +174,7 @@ def ramped(times_s: Array, ramp_s: float) -> Array:
         ramp_s: above 0.
     """
     inside = np.minimum(times_s, times_s[-1] - times_s) / ramp_s
-    return np.asarray(np.sin(0.5 * np.pi * np.clip(inside, 0.0, 1.0)) ** 2, dtype=np.float64)
+    return np.asarray(np.sin(0.5 * np.pi * np.minimum(inside, 1.0)) ** 2, dtype=np.float64)
 
 
 def _chirps(samples: Array, rate_hz: int, sent: int) -> tuple[float, float]:

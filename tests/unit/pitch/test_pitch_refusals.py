@@ -14,7 +14,7 @@ from centwise.pitch.checks import check_fretted, check_muted, check_steady, glid
 from centwise.pitch.hear import hear_notes
 from centwise.pitch.intake import Intake
 from centwise.pitch.loop import loop_sound, read_loop
-from centwise.pitch.measure import measure_take, the_note
+from centwise.pitch.measure import measure_apart, measure_take, the_note
 from centwise.pitch.partials import PartialFit
 from centwise.pitch.quality import NoteQuality, judge_note
 from centwise.pitch.records import Note, RefusedNoteError
@@ -181,6 +181,9 @@ def test_glide_is_the_weighted_median_of_the_partials() -> None:
     # A loud partial outweighs any number of soft ones.
     fits = [partial(1.0, 0.0, 2.0, 0.1), *(partial(n, -20.0, -1.0, 0.2) for n in (2.0, 3.0, 4.0))]
     assert glide_cents(heard("harmonic", 1.0, partials=fits)) == (2.0, 0.1)
+    # Two that are half as sure of are outweighed: 0.6 of the loud one's size, over 1.25.
+    fits = [partial(1.0, 0.0, 2.0, 0.0), *(partial(n, 20.0 * np.log10(0.6), -1.0, 0.5) for n in (2.0, 3.0))]
+    assert glide_cents(heard("harmonic", 1.0, partials=fits))[0] == 2.0
     # And one that noise hides says little, however loud.
     fits = [partial(1.0, 0.0, 2.0, 5.0), partial(2.0, -20.0, -1.0, 0.0)]
     assert glide_cents(heard("harmonic", 1.0, partials=fits))[0] == -1.0
@@ -208,6 +211,14 @@ def test_a_note_that_swells_again_beats() -> None:
     swells(FALLING, FALLING, swelling(9.0))
     with pytest.raises(RefusedNoteError):
         swells(FALLING, swelling(9.0), swelling(9.0))
+    # Two at half the size of a third weigh as much as it: a little less and it tells, a little more and they do.
+    for level_db, beats in ((-6.1, False), (-5.95, True)):
+        fits = [partial(D5_HZ)] + [partial(D5_HZ, level_db - 20.0, track=swelling(9.0))] * 2
+        if beats:
+            with pytest.raises(RefusedNoteError):
+                check_steady(heard("harmonic", D5_HZ, 0.5, fits))
+        else:
+            check_steady(heard("harmonic", D5_HZ, 0.5, fits))
     # What is 30 dB down, or within 20 dB of the noise, is not looked at; a dip between two loud places is.
     swells(swelling(5.0, -40.0))
     swells(swelling(8.0, -25.0), noise=0.03)
@@ -246,8 +257,9 @@ def test_other_strings_that_ring_along_are_named() -> None:
     muted([220.0, 440.0, 710.0], [0.2, 0.2, 0.2])
     muted([13 * 246.94, 14 * 246.94, 15 * 246.94], [0.2, 0.2, 0.2])
     muted([moved(246.94, 61.0), moved(493.88, 61.0), moved(740.8, 61.0)], [0.2, 0.2, 0.2])
-    with pytest.raises(RefusedNoteError):
-        muted([moved(246.94, 59.0), moved(493.88, 59.0), 11 * 246.94], [0.2, 0.2, 0.2])
+    for twelfth in (11, 12):
+        with pytest.raises(RefusedNoteError):
+            muted([moved(246.94, 59.0), moved(493.88, 59.0), moved(twelfth * 246.94, 10.0)], [0.2, 0.2, 0.2])
 
 
 @pytest.mark.parametrize(
@@ -315,6 +327,23 @@ def test_takes_of_one_note_or_an_odd_number_say_where_they_are() -> None:
     with pytest.raises(InputError) as caught:
         measure_take(recording(take(*[note(D5_HZ, seconds=0.6)] * 9)), FIVE_STRING)
     assert "7.4, 8.4 s), so one" in str(caught.value)
+
+
+def test_the_string_that_is_told_is_the_one_that_is_measured() -> None:
+    both = [note(D5_HZ, seconds=0.6), note(moved(D5_HZ, 80.0), seconds=0.6)]
+    for measured in (
+        lambda string: measure_take(recording(take(*both)), FIVE_STRING, string),
+        lambda string: measure_apart(recording(take(both[0])), recording(take(both[1])), FIVE_STRING, string),
+    ):
+        assert "not of string 2" in told(lambda measured=measured: measured(2))[1]
+        # And the fretted note is held against the harmonic.
+        assert "lies 0.8 semitones above the harmonic" in told(lambda measured=measured: measured(1))[1]
+
+
+def test_a_note_is_followed_in_its_first_eight_partials() -> None:
+    assert sorted(the_note(recording(take(note(D5_HZ, partials=10, seconds=0.6)))).partials) == list(range(1, 9))
+    # What is too short to have a level is silent.
+    assert told(lambda: hear_notes(recording(np.full(300, 0.5))))[0] == "silent"
 
 
 def test_a_file_of_two_notes_is_not_one() -> None:

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import itertools
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -12,12 +14,21 @@ from takes import D5_HZ, moved, note, recording, take
 from banjo import FIVE_STRING
 from centwise.errors import InputError
 from centwise.pitch.catching import Catcher
+from centwise.pitch.checks import glide_cents
 from centwise.pitch.combine import pool
-from centwise.pitch.intake import Intake, Recording, one_channel
-from centwise.pitch.loop import LoopReading, loop_sound, read_loop
-from centwise.pitch.measure import _compared, measure_apart, measure_pairs, measure_take
-from centwise.pitch.notes import find_notes
-from centwise.pitch.partials import PartialFit, _window_correlation, fit_partials
+from centwise.pitch.intake import Intake, Recording, _low_pass, one_channel
+from centwise.pitch.loop import LoopReading, _between, loop_sound, read_loop
+from centwise.pitch.measure import _compared, glide_apart_cents, measure_apart, measure_pairs, measure_take
+from centwise.pitch.notes import _levels_db, _mean_db, find_notes
+from centwise.pitch.partials import (
+    PartialFit,
+    _fit,
+    _level,
+    _slopes_hz,
+    _whole_frames,
+    _window_correlation,
+    fit_partials,
+)
 from centwise.pitch.quantiles import chi_square_999, student_95
 from centwise.pitch.records import Note
 from centwise.pitch.spectrum import Peaks, explained_share, find_peaks, find_pitch, nearest_peak_hz, on_multiple
@@ -47,6 +58,7 @@ def test_chi_squares_quantile_is_the_cube_of_a_normal_one(freedom: int) -> None:
         ([0.0, 1.0, 2.0, 3.0, 4.5, 9.0], [0.01, 0.02, 0.01, 0.03, 0.01, 0.01]),
         ([0.0, 0.1, -0.1, 0.05, 40.0], [1e-4] * 5),
         ([1.0, 1.2, 0.9, 5.0], [0.01] * 4),
+        ([0.0, 0.04, 0.01], [1e-6, 2e-6, 3e-6]),
     ],
 )
 def test_values_that_scatter_are_pooled_as_paule_mandel_and_huber_say(
@@ -101,6 +113,9 @@ def test_the_pitch_is_the_highest_whose_multiples_hold_what_is_heard() -> None:
     # An octave above is taken when what is left over is less than a fifth of what the best explains.
     for odd, pitch_hz in ((0.2, 400.0), (0.3, 200.0)):
         assert find_pitch(peaks_at((400.0, 1.0), (200.0, odd))) == pytest.approx(pitch_hz)
+    # The same beside a stranger, which no pitch explains.
+    for odd, pitch_hz in ((0.2, 400.0), (0.4, 200.0)):
+        assert find_pitch(peaks_at((400.0, 1.0), (200.0, odd), (970.0, 0.2))) == pytest.approx(pitch_hz)
     # Nothing that explains less than 65 % is a pitch.
     strangers = ((71.0, 1.0), (83.0, 1.0), (97.0, 1.0))
     assert find_pitch(peaks_at(*strangers)) is None
@@ -127,7 +142,7 @@ def test_what_lies_on_a_multiple() -> None:
     assert on_multiple(hz, 200.0).tolist() == [True, False, True, False, False, True]
     heard = peaks_at((200.0, 0.5), (401.0, 0.3), (570.0, 0.2))
     assert explained_share(heard, 200.0) == pytest.approx(0.8)
-    near = peaks_at((moved(500.0, 20.0), 0.2), (moved(500.0, -30.0), 0.3), (moved(500.0, 46.0), 9.0))
+    near = peaks_at((moved(500.0, 20.0), 0.2), (moved(500.0, -30.0), 0.3), (moved(500.0, 45.01), 9.0))
     assert nearest_peak_hz(near, 500.0) == moved(500.0, -30.0)
     assert nearest_peak_hz(near, 700.0) is None
 
@@ -156,7 +171,8 @@ def test_peaks_come_largest_first_with_their_places_and_sizes() -> None:
     # Of many the 24 largest.
     many = find_peaks(tones(*((150.0 * n, 0.002 * 1.1**n) for n in range(1, 31)), seconds=1.0), RATE_HZ)
     assert sorted(np.round(many.frequency_hz / 150.0).astype(int).tolist()) == list(range(7, 31))
-    assert find_peaks(np.zeros(100, dtype=np.float32), RATE_HZ).frequency_hz.size == 0
+    nothing = find_peaks(np.zeros(100, dtype=np.float32), RATE_HZ)
+    assert nothing.frequency_hz.size == nothing.amplitude.size == 0
     noise = find_peaks(tones((300.0, 0.0), noise=0.1, seconds=1.0), RATE_HZ)
     assert noise.frequency_hz.size <= 1
 
@@ -201,6 +217,24 @@ def test_what_is_too_soft_too_near_or_too_slow_is_no_note_of_its_own() -> None:
     assert starts(still(0.5), dying(0.6, 0.1, 0.1), dying(0.6, 0.1, 0.1 * 10.0 ** (12.0 / 20.0))) == [0.5, 1.1]
     # A recording cut so that it begins with its loudest begins with a note.
     assert starts(dying(0.6, 5.0), still(0.4)) == [0.0]
+
+
+def test_what_is_shorter_than_a_hop_or_seven_has_no_level_of_its_own() -> None:
+    assert _levels_db(np.ones(559, dtype=np.float32), RATE_HZ).tolist() == [-200.0] * 6
+    assert _levels_db(np.ones(560, dtype=np.float32), RATE_HZ).tolist() == [-200.0] * 7
+    # Five milliseconds each, by the mean square of the differences, a tone of 1 kHz keeping its size.
+    sound = np.random.default_rng(1).standard_normal(800).astype(np.float32)
+    steps = np.diff(sound.astype(float), prepend=float(sound[0])) * RATE_HZ / (2.0 * np.pi * 1000.0)
+    wanted = [10.0 * math.log10(np.mean(steps[at : at + 80] ** 2)) for at in range(0, 800, 80)]
+    assert _levels_db(sound, RATE_HZ) == pytest.approx(wanted)
+
+
+def test_levels_together_are_the_mean_of_their_powers() -> None:
+    level_db = np.array([-20.0, 0.0, -10.0, -30.0])
+    wanted = [
+        10.0 * math.log10((10.0 ** (a / 10.0) + 10.0 ** (b / 10.0)) / 2.0) for a, b in itertools.pairwise(level_db)
+    ]
+    assert _mean_db(level_db, 2) == pytest.approx(wanted)
 
 
 def fed(catcher: Catcher, *levels_db: tuple[float, int]) -> str:
@@ -304,6 +338,7 @@ def test_at_the_working_rate_samples_are_kept_as_they_are() -> None:
     sound = np.random.default_rng(1).uniform(-0.5, 0.5, 1000).astype(np.float32)
     kept = taken(sound)
     assert np.array_equal(kept.samples, sound)
+    assert kept.samples.dtype == np.float32
     assert (kept.rate_hz, kept.duration_s, kept.name) == (16_000.0, 1000 / 16_000, "x.wav")
     assert kept.peak == float(np.max(np.abs(sound)))
     for rate_hz, factor in ((31_999, 1), (32_000, 2), (48_000, 3), (192_000, 12)):
@@ -337,10 +372,40 @@ def test_a_top_of_its_own_is_told_by_three_runs_of_fine_samples() -> None:
             sound[110 + 300 * run : 113 + 300 * run] = top if run % 2 else -top
         return int(taken(sound).clipped_s.size)
 
+    sound = 0.45 * np.sin(np.arange(2000) * 0.37)
+    for run in range(3):
+        sound[110 + 300 * run : 113 + 300 * run] = 0.5
+    assert taken(sound).clipped_s == pytest.approx([110 / 16_000, 410 / 16_000, 710 / 16_000])
     assert [topped(0.5, runs) for runs in (2, 3, 4)] == [0, 3, 4]
     assert [topped(top, 3) for top in (0.24, 0.25)] == [0, 3]
     # Of samples that are whole multiples of 1/2048 nothing can be told.
     assert topped(0.5, 3, 1024.0) == 0
+
+
+def test_a_block_of_nothing_changes_nothing() -> None:
+    sound = np.random.default_rng(1).uniform(-0.5, 0.5, 300).astype(np.float32)
+    for rate_hz in (16_000, 48_000):
+        intake = Intake(rate_hz, 1, "x.wav")
+        for block in (sound[:0], sound[:200], sound[:0], sound[200:]):
+            intake.add(block)
+        assert np.array_equal(intake.finish().samples, taken(sound, rate_hz).samples)
+
+
+@pytest.mark.parametrize("factor", [2, 3, 12])
+def test_the_low_pass_tap_by_tap(factor: int) -> None:
+    # Kaiser's design formulas (1974, recalled): 90 dB, from 0.4 to 0.6 of the working rate.
+    width = 2.0 * math.pi * 0.2 / factor
+    rows = math.ceil((90.0 - 7.95) / (2.285 * width) / factor) + 1
+    offset = [place - (rows * factor - factor) // 2 for place in range(rows * factor)]
+    taps = [
+        np.sinc(at / factor)
+        * np.i0(0.1102 * (90.0 - 8.7) * math.sqrt(max(0.0, 1.0 - (at / (rows * factor / 2.0)) ** 2)))
+        for at in offset
+    ]
+    found = _low_pass(factor)
+    assert found == pytest.approx(np.array(taps) / sum(taps), abs=1e-7)
+    assert found.dtype == np.float32
+    assert _low_pass(1).tolist() == [1.0]
 
 
 def fit_of(hz: float, error: float, bound: float, glide: float = 0.0, glide_error: float = 0.0) -> PartialFit:
@@ -407,6 +472,75 @@ def test_a_measurement_by_hand() -> None:
     assert _compared(notes, [2], 3, paired=True).harmonic_hz == pytest.approx(600.0)
 
 
+@pytest.mark.parametrize("paired", [True, False])
+def test_a_measurement_written_out(paired: bool) -> None:
+    rng = np.random.default_rng(5)
+    tones, numbers = ["harmonic", "fretted"] * 3, [1, 3, 4]
+    cents = rng.normal(0.0, 0.4, (6, 3)) + np.array([[0.0, 0.0, 0.0], [6.0, 8.5, 5.0]] * 3)
+    errors, bounds = rng.uniform(0.05, 0.3, (6, 3)), rng.uniform(0.01, 0.4, (6, 3))
+    levels, glides = rng.uniform(-40.0, -10.0, (6, 3)), rng.uniform(0.1, 0.3, (6, 3))
+    notes = tuple(
+        Note(
+            tone,  # type: ignore[arg-type]
+            "x.wav",
+            0.0,
+            1.0,
+            600.0,
+            {
+                number: replace(
+                    fit_of(moved(600.0 * number, cents[row, column]), errors[row, column], bounds[row, column]),
+                    amplitude_db=levels[row, column],
+                    glide_error_cents=glides[row, column],
+                    glide_cents=2.0 * row,
+                )
+                for column, number in enumerate(numbers)
+            },
+        )
+        for row, tone in enumerate(tones)
+    )
+    found = _compared(notes, numbers, 3, paired=paired)
+    harmonic, fretted = range(0, 6, 2), range(1, 6, 2)
+    reference = [sum(cents[row, column] for row in harmonic) / 3.0 for column in range(3)]
+    own = cents - reference
+    apart = [sum(own[row, column] for row in fretted) / 3.0 for column in range(3)]
+    spread = [sum(errors[row, column] ** 2 for row in range(6)) / 9.0 for column in range(3)]
+    # How loud a partial is beside the loudest of its note, in the note where it is faintest.
+    loudness = [
+        min(10.0 ** ((levels[row, column] - max(levels[row])) / 20.0) for row in range(6)) for column in range(3)
+    ]
+    pooled = pool(np.array(apart), np.array(spread), np.array(loudness))
+    assert pooled.excess_sd > 0.0
+    weights = pooled.weights
+    assert [row.weight for row in found.partials] == pytest.approx(weights.tolist())
+    assert [row.cents for row in found.partials] == pytest.approx(apart)
+    level = [float(own[row] @ weights) for row in range(6)]
+    variance = [float(errors[row] ** 2 @ weights**2) for row in range(6)]
+    assert [row.cents for row in found.plucks] == pytest.approx(level)
+    if paired:
+        plucks = pool(
+            np.array([level[row + 1] - level[row] for row in harmonic]),
+            np.array([variance[row + 1] + variance[row] for row in harmonic]),
+        )
+        plucked, of_plucks = plucks.mean, plucks.std_error
+    else:
+        down, up = (
+            pool(np.array([level[row] for row in rows]), np.array([variance[row] for row in rows]))
+            for rows in (harmonic, fretted)
+        )
+        plucked, of_plucks = up.mean - down.mean, math.hypot(up.std_error, down.std_error)
+    assert found.cents == pytest.approx(plucked)
+    bound = math.sqrt(sum(float(bounds[row] ** 2 @ weights**2) for row in range(6)) / 9.0)
+    assert found.bound_cents == pytest.approx(bound)
+    between = pooled.std_error**2 - float(weights**2 @ np.array(spread))
+    # Every note glides by its own amount: 1, 5, 9 less 0, 4, 8 cents are 2 apart in the mean.
+    heard = [glide_cents(note) for note in notes]
+    noise = math.sqrt(sum(error**2 for _, error in heard) / 9.0)
+    glide = 2.5 * (2.0 - 3.0 * noise)
+    assert glide > 0.0
+    assert glide_apart_cents(notes) == pytest.approx(glide)
+    assert found.std_error_cents == pytest.approx(max(math.sqrt(of_plucks**2 + max(between, 0.0) + glide**2), bound))
+
+
 def measured(cents: float, error: float = 0.01, glide: float = 0.0, glide_error: float = 0.0) -> tuple[str, float]:
     notes = (
         Note("harmonic", "x", 0.0, 1.0, 600.0, {1: fit_of(600.0, error, error, 0.0, glide_error)}),
@@ -471,6 +605,103 @@ def test_the_correlation_of_hann_windows_a_quarter_apart() -> None:
     angle = 2.0 * np.pi * apart
     derived = ((1.0 - apart) * (1.0 + 0.5 * np.cos(angle)) + 0.75 * np.sin(angle) / np.pi) / 1.5
     assert _window_correlation() == pytest.approx(derived, abs=1e-4)
+
+
+def jittered(frames: int = 14, seed: int = 3) -> tuple[np.ndarray, np.ndarray]:
+    """Phasors of two partials, dying away, that turn unevenly; and when their frames are."""
+    rng, times_s = np.random.default_rng(seed), 0.04 + 0.02 * np.arange(frames)
+    size = np.exp(-np.array([2.0, 5.0]) * times_s[:, None])
+    phase = np.array([8.0, -5.0]) * times_s[:, None] + rng.normal(0.0, 0.1, (frames, 2))
+    return size * np.exp(1j * phase), times_s
+
+
+def smoothed(z: np.ndarray, noise: float) -> list[float]:
+    """Amplitude by the mean power of five frames, fewer at the ends, less the noise's."""
+    power = [abs(each) ** 2 for each in z]
+    return [
+        math.sqrt(max(float(np.mean(power[max(0, at - 2) : at + 3])) - 2.0 * noise**2, 0.0)) for at in range(len(power))
+    ]
+
+
+def test_levels_over_frames() -> None:
+    z, _ = jittered()
+    noise = np.array([0.1, 0.3])
+    assert _level(z, noise) == pytest.approx(np.stack([smoothed(z[:, n], float(noise[n])) for n in (0, 1)], axis=1))
+    assert _level(z[:, 0], 0.1) == pytest.approx(smoothed(z[:, 0], 0.1))
+
+
+def test_slopes_are_a_line_through_the_phase_weighted_by_power() -> None:
+    z, times_s = jittered()
+    noise = np.array([1e-6, 0.075])
+    found = _slopes_hz(z, noise, times_s)
+    for n in (0, 1):
+        level = np.array(smoothed(z[:, n], float(noise[n])))
+        # Frames before it first sinks to four times the noise.
+        used = next((at for at in range(len(level)) if level[at] < 4.0 * noise[n]), len(level))
+        assert used == (14 if n == 0 else 10)
+        slope = np.polyfit(times_s[:used], np.unwrap(np.angle(z[:used, n])), 1, w=level[:used])[0]
+        assert found[n] == pytest.approx(slope / (2.0 * np.pi), rel=1e-3)
+
+
+def test_a_note_ends_a_window_before_its_partials_have_lost_twelve_decibels() -> None:
+    # Power of both less twice the noise's: 16, then 1.01 or 0.99. A frame is held against the fourth before it.
+    noise = np.array([0.5, math.sqrt(0.75)])
+    for late, frames in ((1.01, 20), (0.99, 10)):
+        power = np.where(np.arange(20) < 14, 16.0, late) + 2.0
+        moved_down = np.sqrt(power / 2.0)[:, None] * np.array([1.0, 1j])
+        assert _whole_frames(moved_down, noise) == frames
+
+
+def test_one_fit_written_out() -> None:
+    z, times_s = jittered(20)
+    one, noise, hz = z[:, 0], 0.02, 600.0
+    of_lag = np.eye(20)
+    fit = _fit(one, noise, times_s, hz, 2.0, of_lag)
+    assert fit is not None
+    level = np.array(smoothed(one, noise))
+    assert np.all(level >= 4.0 * noise)
+    phase = np.unwrap(np.angle(one))
+    slope, height = np.polyfit(times_s, phase, 1, w=level)
+    rest = phase - slope * times_s - height
+    assert fit.frequency_hz == pytest.approx(hz + slope / (2.0 * np.pi))
+    assert fit.track_rad == pytest.approx(rest)
+    assert fit.track_s == pytest.approx(times_s + 2.0)
+    assert fit.track_level == pytest.approx(np.abs(one))
+    assert fit.amplitude_db == pytest.approx(20.0 * math.log10(level.max()))
+    assert fit.noise_level == noise
+    # Noise across the phasor over level is noise of phase: weighted least squares, white where frames do not overlap.
+    weight = level**2
+    spread = math.sqrt(float(weight @ (times_s - weight @ times_s / weight.sum()) ** 2))
+    per_hz = 1200.0 / math.log(2.0) / (2.0 * math.pi * hz)
+    assert fit.bound_cents == pytest.approx(per_hz * noise / spread)
+    left = math.sqrt(float(weight @ rest**2) / 18.0)
+    assert left > noise
+    assert fit.std_error_cents == pytest.approx(per_hz * left / spread)
+    # The glide: the slope of the later half less that of the first quarter, five frames at least.
+    late, early = (np.polyfit(times_s[part], rest[part], 1, w=level[part]) for part in (slice(10, 20), slice(0, 5)))
+    assert fit.glide_cents == pytest.approx(per_hz * (late[0] - early[0]))
+    parts = [
+        1.0 / float(weight[part] @ (times_s[part] - weight[part] @ times_s[part] / weight[part].sum()) ** 2)
+        for part in (slice(10, 20), slice(0, 5))
+    ]
+    assert fit.glide_error_cents == pytest.approx(per_hz * noise * math.sqrt(sum(parts)))
+    # Frames that go together make the errors larger: all by the same factor where each is like the next.
+    alike = _fit(one, noise, times_s, hz, 2.0, 4.0 * of_lag)
+    assert alike is not None
+    assert alike.bound_cents == pytest.approx(2.0 * fit.bound_cents)
+    assert alike.glide_error_cents == pytest.approx(2.0 * fit.glide_error_cents)
+    assert alike.std_error_cents == pytest.approx(fit.std_error_cents)
+
+
+def test_the_noise_of_a_partial_is_read_on_its_quieter_side() -> None:
+    sound = dying(2.0, 1.0) + 1e-4 * np.random.default_rng(1).standard_normal(32_000)
+    (alone,) = fit_partials(sound.astype(np.float32), RATE_HZ, np.array([1000.0]), 1000.0, 0.0)
+    for beside_hz in (700.0, 1300.0):
+        more = sound + dying(2.0, 1.0, 0.01, beside_hz)
+        (fit,) = fit_partials(more.astype(np.float32), RATE_HZ, np.array([1000.0]), 1000.0, 0.0)
+        assert fit is not None
+        assert alone is not None
+        assert fit.noise_level < 2.0 * alone.noise_level
 
 
 def test_a_fit_says_what_it_saw() -> None:
@@ -569,6 +800,26 @@ def test_a_loop_that_changes_nothing_reads_so() -> None:
     assert heard_loop(gain=7.8).clipped is False
     assert heard_loop(gain=7.85).clipped is True
     assert heard_loop(noise=0.0).noise_dbfs == -math.inf
+
+
+def test_the_tenth_of_a_second_at_either_end_of_the_tone_is_not_read() -> None:
+    rate_hz, before = 16_000, 8000
+    sound = loop_sound(rate_hz)
+    heard = np.concatenate((np.zeros(before), 0.5 * sound.samples.astype(float), np.zeros(2000)))
+    heard += 1e-4 * np.random.default_rng(3).standard_normal(heard.size)
+    first, tone, edge = before + round(0.28 * rate_hz), 4 * rate_hz, round(0.095 * rate_hz)
+    cut = heard.copy()
+    cut[first : first + edge] = cut[first + tone - edge : first + tone] = 0.0
+    whole, hollow = (read_loop(each.astype(np.float32), sound, before) for each in (heard, cut))
+    assert hollow.clock_cents == pytest.approx(whole.clock_cents, abs=1e-9)
+    assert hollow.level_dbfs == pytest.approx(whole.level_dbfs, abs=1e-9)
+
+
+def test_the_top_of_a_parabola_lies_between_its_points() -> None:
+    match = 5.0 - 0.7 * (np.arange(8) - 3.3) ** 2
+    assert _between(match, 3) == pytest.approx(3.3)
+    assert [_between(match, place) for place in (0, 7)] == [0.0, 7.0]
+    assert _between(np.array([2.0, 2.0, 2.0]), 1) == 1.0
 
 
 def test_a_loop_whose_clock_wanders_is_less_sure() -> None:
