@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import ast
+import os
 import re
 import sqlite3
+import stat
 import time
 from contextlib import closing
 from datetime import UTC, datetime, timedelta
@@ -20,7 +22,9 @@ from centwise.systems import (
     TRIES,
     check_file_name,
     expanded,
+    keep_private,
     local_time,
+    new_private_file,
     put_in_place,
     sqlite_uri,
 )
@@ -221,3 +225,21 @@ def test_a_system_that_knows_no_zone_then_tells_utc() -> None:
             local_time(datetime(1960, 1, 1, 12, tzinfo=UTC), convert=convert).isoformat() == "1960-01-01T12:00:00+00:00"
         )
         assert local_time(datetime(1, 1, 1), convert=convert).tzinfo is UTC  # noqa: DTZ001  as a day is typed
+
+
+@pytest.mark.skipif(os.name != "posix", reason="rights of files as POSIX has them")
+def test_rights_are_taken_where_there_are_any(tmp_path: Path) -> None:
+    path = tmp_path / "names"
+    new_private_file(path)
+    assert stat.S_IMODE(path.stat().st_mode) == 0o600
+    path.write_text("Ada", encoding="utf-8")
+    new_private_file(path)
+    assert path.read_text(encoding="utf-8") == "Ada"
+    path.chmod(0o644)
+    keep_private(path, platform="win32")
+    assert stat.S_IMODE(path.stat().st_mode) == 0o644
+    for platform in ("linux", "darwin"):
+        path.chmod(0o664)
+        keep_private(path, platform=platform)
+        assert stat.S_IMODE(path.stat().st_mode) == 0o660
+    keep_private(tmp_path / "nowhere")

@@ -69,7 +69,8 @@ def _copy_in(store: Path, reason: str) -> Iterator[tuple[Path, sqlite3.Connectio
     """Give a new folder and a connection to the empty store in it; both go again where the copy fails."""
     folder = new_folder(store, reason)
     try:
-        new_private_file(folder / store.name)
+        with suppress(OSError):  # what is in the way SQLite says
+            new_private_file(folder / store.name)
         with closing(sqlite3.connect(folder / store.name, isolation_level=None)) as into:
             yield folder, into
     except BaseException:

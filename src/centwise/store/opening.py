@@ -88,9 +88,6 @@ def connect(path: Path) -> sqlite3.Connection:
         ) from error
     with suppress(OSError):  # what is in the way SQLite says
         new_private_file(path)
-    # Names are in all of these. SQLite gives its log the rights of the store.
-    for name in (path.name, *(f"{path.name}{end}" for end in SIDE_ENDS), FOLDER_NAME):
-        keep_private(path.with_name(name))
     with told(path):
         connection = sqlite3.connect(path, timeout=BUSY_S, isolation_level=None, check_same_thread=False)
         try:
@@ -98,6 +95,9 @@ def connect(path: Path) -> sqlite3.Connection:
             connection.execute("BEGIN")
             _check(connection, path)
             connection.execute("COMMIT")
+            # Names are in all of these. SQLite gives its log the rights of the store.
+            for name in (path.name, *(f"{path.name}{end}" for end in SIDE_ENDS), FOLDER_NAME):
+                keep_private(path.with_name(name))
             _log_ahead(connection)
             connection.execute("PRAGMA synchronous = FULL")
             connection.execute("PRAGMA foreign_keys = ON")
