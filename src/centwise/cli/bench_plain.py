@@ -130,7 +130,7 @@ class BenchPlainFace:
         try:
             level_db = change_level(self._player, self._store, steps)
             self._say(f"A quiet tone at {level_db:g} dB.")
-            sound_level_tone(self._player).wait()
+            sound_level_tone(self._player, self._instrument).wait()
         except (DeviceError, StoreError) as error:
             self.trouble(error)
 
