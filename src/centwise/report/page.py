@@ -70,8 +70,8 @@ def write_page(path: Path, html: str) -> None:
     Raises:
         InputError: it cannot be written; then nothing is left behind and an earlier page is as it was.
     """
-    with written_whole(path) as part:
-        part.write_text(html, encoding="utf-8", newline="\n")
+    with written_whole(path) as part, part.open("w", encoding="utf-8", newline="\n") as out:
+        out.write(html)
 
 
 def moment_text(instant: datetime) -> str:
