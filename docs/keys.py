@@ -14,27 +14,29 @@ from centwise.tui import acts
 
 PAGE = Path(__file__).with_name("keys.md")
 
-PLACES = {
-    "EVERYWHERE": "Everywhere",
-    "LISTENERS": "Who listens",
-    "LEVEL": "The listening level",
-    "BLOCK": "The next block",
-    "DRILL": "Judging pairs",
-    "RESULT": "The result",
-    "LESSONS": "Lessons",
-    "PROGRESS": "One listener's progress",
-    "CLASS": "The class",
-    "EDIT": "Changing a listener",
-    "MERGE": "Merging two listeners",
-    "QUESTION": "A question before something goes",
-    "INSTRUMENTS": "Instruments",
-    "OWN": "Your own instrument",
-    "RECORD": "Recording",
-    "METER": "What the meter reads",
-    "TROUBLE": "When something did not work",
-    "TROUBLE_IN_A_BLOCK": "When something did not work in a block",
+TITLES = {
+    "everywhere": "Everywhere",
+    "listeners": "Who listens",
+    "level": "The listening level",
+    "block": "The next block",
+    "drill": "Judging pairs",
+    "result": "The result",
+    "lessons": "Lessons",
+    "progress": "One listener's progress",
+    "class": "The class",
+    "edit": "Changing a listener",
+    "merge": "Merging two listeners",
+    "question": "A question before something goes",
+    "instruments": "Instruments",
+    "own": "Your own instrument",
+    "record": "Recording",
+    "meter": "What the meter reads",
+    "bench-choice": "Before the bench",
+    "bench": "At the bench",
+    "trouble": "When something did not work",
 }
-"""The places in the order in which one comes to them; any others follow by their names."""
+"""The places in the order in which one comes to them."""
+IN_A_BLOCK = "When something did not work in a block"
 
 HEAD = """# Keys
 
@@ -58,17 +60,11 @@ others; `quit` (or `q`) ends the block. The app's word line (`w`) takes the same
 
 def page() -> str:
     """Return the page."""
-    tables = {
-        name: value
-        for name, value in vars(acts).items()
-        if name.isupper() and not name.startswith("_") and isinstance(value, tuple)
-    }
-    ordered = [name for name in PLACES if name in tables] + sorted(tables.keys() - PLACES.keys())
+    tables = [(TITLES[place], acts.PLACES[place]) for place in sorted(acts.PLACES, key=[*TITLES].index)]
     parts = [HEAD]
-    for name in ordered:
-        title = PLACES.get(name, name.replace("_", " ").capitalize())
-        rows = "\n".join(f"| {act.keys_text} | {act.label} | {act.help} |" for act in tables[name])
-        place = f"`[keys.{acts.place_name(tables[name])}]`"
+    for title, table in (*tables, (IN_A_BLOCK, acts.TROUBLE_IN_A_BLOCK)):
+        rows = "\n".join(f"| {act.keys_text} | {act.label} | {act.help} |" for act in table)
+        place = f"`[keys.{acts.place_name(table)}]`"
         parts.append(f"\n## {title}\n\n{place}\n\n| key | | what it does |\n|---|---|---|\n{rows}\n")
     return "".join((*parts, LINES))
 

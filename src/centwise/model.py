@@ -301,7 +301,7 @@ class BenchPlan:
 
     @property
     def heard(self) -> bool:
-        """Whether the rehearsal made a sound: nobody can have heard the silent player."""
+        """Whether the rehearsal made a sound: without one nothing in it tells of an ear."""
         return was_heard(self.player)
 
 

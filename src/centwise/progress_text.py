@@ -139,9 +139,10 @@ def bench_sentence(benches: Sequence[StoredBench]) -> str:
     bench, result = ended[-1]
     left = " and ".join(f"string {share.string} {error_text(share.left_cents)}" for share in result.shares)
     well = all(abs(share.left_cents) <= GOOD_ENOUGH_CENTS for share in result.shares)
+    silent = "" if bench.plan.heard else " without sound"
     return (
         f"{count}; the last one ended, on {short_day(bench.plan.started_at)}, left {left}: "
-        f"{'set' if well else 'not set yet'}, after {counted(result.moves, 'move')}."
+        f"{'set' if well else 'not set yet'}, after {counted(result.moves, 'move')}{silent}."
     )
 
 

@@ -126,7 +126,7 @@ async def test_all_of_it_is_on_the_screen_at_every_size(world: FakeWorld, size: 
             assert part in text, part
         for button in app.screen.query(Button):
             assert str(button.label) in text, button.id
-        for part in ("Pencil", "Why", "Over", "Care", "Word", "Leave", "Help"):
+        for part in ("Pencil", "Why", "Reset", "Safety", "Word", "Leave", "Help"):
             assert part in text, part
         assert "Unsure, compare again." in " ".join(text.split())
         assert "tip the bridge." in " ".join(text.split())
@@ -171,7 +171,7 @@ async def test_every_act_by_mouse(world: FakeWorld) -> None:
         # Neither keys nor buttons are needed for the footer's acts and to close their pages.
         await pilot.press("n")
         await until(pilot, lambda: "At a real instrument" in screen_text(app))
-        await pilot.click("#help")
+        await pilot.click("#cover")
         assert isinstance(app.screen, PageScreen)
         await pilot.click(offset=(1, 1))
         await until(pilot, lambda: isinstance(app.screen, BenchScreen))
@@ -235,7 +235,7 @@ async def test_the_mark_shows_the_reckoning_and_the_right_place(world: FakeWorld
     assert second.result is None
 
 
-async def test_one_press_of_pencil_or_over_does_nothing(world: FakeWorld) -> None:
+async def test_one_press_of_pencil_or_reset_does_nothing(world: FakeWorld) -> None:
     async with at_the_bench(world) as (app, pilot):
         await pilot.press("p", "z", "p")
         await acts(app, pilot, "m")
@@ -343,6 +343,23 @@ async def test_without_a_device_one_may_look_around_in_silence(world: FakeWorld)
         await pilot.press("n")
         await until(pilot, lambda: isinstance(app.screen, BenchScreen) and app.screen.bench is not None)
         await acts(app, pilot, "c")
+        assert said(app, "#bench-status") == "String 4 fret 12 · bass 1/16in · untuned · no sound"
+        await pilot.press("p", "p")
+        await until(pilot, lambda: "There was no sound, so nothing here tells of your ear." in told_on_page(app))
+
+
+async def test_a_store_that_fails_before_the_bench_is_told(world: FakeWorld) -> None:
+    app = bench_app(world, guided=None)
+    async with running(app) as pilot:
+        await pilot.press("enter")
+        await until(pilot, lambda: isinstance(app.screen, BenchChoiceScreen) and "at the bench" in screen_text(app))
+        world.store.broken.add("benches")
+        for key in "dg":
+            await pilot.press(key)
+            await until(pilot, lambda: "The store in memory cannot benches" in said(app, "#said"))
+        world.store.broken.clear()
+        await pilot.press("d")
+        await until(pilot, lambda: "Middle" in said(app, "#summary") and not said(app, "#said"))
 
 
 async def test_the_string_that_sounds_is_drawn_until_it_ends(world: FakeWorld) -> None:

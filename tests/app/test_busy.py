@@ -9,7 +9,10 @@ import pytest
 from driving import drilling, make_app, phase, running, said, through, until
 
 from centwise.tui.bench_screen import BenchScreen
+from centwise.tui.edit_screen import EditScreen
+from centwise.tui.help_screen import HelpScreen
 from centwise.tui.level_screen import LevelScreen
+from centwise.tui.listener_screen import ListenerScreen
 from centwise.tui.place import BUSY
 
 if TYPE_CHECKING:
@@ -84,3 +87,20 @@ async def test_an_act_at_the_bench_that_takes_long(
         await until(pilot, lambda: said(app, "#bench-said") == BUSY)
         go.set()
         await until(pilot, lambda: said(app, "#bench-said") not in {BUSY, before})
+
+
+async def test_help_that_is_read_while_a_listener_is_removed_stays(
+    known_world: FakeWorld, held: Callable[[Any, str], threading.Event]
+) -> None:
+    app = make_app(known_world)
+    async with running(app) as pilot:
+        await pilot.press("f4")
+        await until(pilot, lambda: isinstance(app.screen, EditScreen) and app.screen.query("#name"))
+        go = held(known_world.store, "remove_listener")
+        await pilot.press("f8", "y", "f1")
+        await until(pilot, lambda: isinstance(app.screen, HelpScreen))
+        go.set()
+        await until(pilot, lambda: len(known_world.store.listeners()) == 2)
+        assert isinstance(app.screen, HelpScreen)
+        await pilot.press("escape")
+        await until(pilot, lambda: isinstance(app.screen, ListenerScreen))

@@ -22,6 +22,7 @@ from centwise.tui.listener_screen import ListenerScreen
 from centwise.tui.merge_screen import MergeScreen
 from centwise.tui.progress_screen import ProgressScreen
 from centwise.tui.question_screen import QuestionScreen
+from centwise.tui.threshold_plot import ThresholdPlot
 from fakes import START, FakeWorld, block_plan
 
 if TYPE_CHECKING:
@@ -184,6 +185,11 @@ async def test_a_page_shows_the_curve_the_words_and_what_comes_next(
         await pilot.press("right")
         assert said(app, "#who") == "Ada, string 1 (2 of 2, ← →)"
         assert "1 block so far: a trend is told from the third on" in said(app, "#now")
+        # Colours changed on the help page are the chart's too.
+        plot = app.screen.query_one(ThresholdPlot)
+        before = plot.plt.build()
+        await pilot.press("f1", "f2", "escape")
+        await until(pilot, lambda: isinstance(app.screen, ProgressScreen) and plot.plt.build() != before)
         await pilot.press("down", "q")
         assert isinstance(app.screen, ClassScreen)
 

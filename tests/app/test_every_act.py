@@ -107,7 +107,7 @@ LINES: dict[str, dict[str, str]] = {
         "back": LEFT,
     },
     "record": {
-        **{f"string-{number}": "record --string" for number in range(1, 9)},
+        **{f"string-{number}": "record --string" for number in range(1, 10)},
         "fewer": "record --takes",
         "more": "record --takes",
         "begin": "record --plain",
@@ -143,7 +143,7 @@ LINES: dict[str, dict[str, str]] = {
     "bench": {
         "string-up": MARKED,
         "string-down": MARKED,
-        **{f"string-{number}": MARKED for number in range(1, 7)},
+        "string": MARKED,
         "chime": "bench word chime N",
         "fret": "bench word fret N",
         "open": "bench word open N",
@@ -162,8 +162,8 @@ LINES: dict[str, dict[str, str]] = {
         "edges": "bench word margins",
         "pencil": "bench word mark",
         "why": "bench word why",
-        "over": "bench word start over",
-        "care": "bench help cautions",
+        "reset": "bench word start over",
+        "safety": "bench help cautions",
         "word": "nothing: lines are words",
         "volume": "word louder",
         "leave": "bench word quit",
@@ -173,8 +173,8 @@ LINES: dict[str, dict[str, str]] = {
 
 
 def test_every_act_has_its_counterpart_in_lines_or_a_reason() -> None:
-    assert {place: [act.name for act in table] for place, table in acts.places().items()} == {
-        place: list(names) for place, names in sorted(LINES.items(), key=lambda row: list(acts.places()).index(row[0]))
+    assert {place: [act.name for act in table] for place, table in acts.PLACES.items()} == {
+        place: list(names) for place, names in sorted(LINES.items(), key=lambda row: list(acts.PLACES).index(row[0]))
     }
 
 

@@ -157,3 +157,13 @@ async def test_an_instrument_whose_file_has_gone_is_told_and_another_can_be_chos
         await pilot.press("i", "down", "enter")
         await until(pilot, lambda: len(offered(app)) == 5)
         assert "of the five-string banjo in double C" in said(app, "#summary")
+
+
+async def test_a_string_that_the_listeners_instrument_has_not_is_told(world: FakeWorld) -> None:
+    world.store.add_listener(Listener("known-0", "Ada", instrument="mandolin"))
+    app = make_app(world, listener="Ada", string=5)
+    async with running(app) as pilot:
+        await until(pilot, lambda: said(app, "#said") == "The mandolin has no string 5: choose one from 1 to 4.")
+        assert "40 pairs on string 4 of the mandolin" in said(app, "#summary")
+        await pilot.press("enter")
+        await until(pilot, lambda: phase(app) == "asking")

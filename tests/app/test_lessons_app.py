@@ -73,6 +73,12 @@ async def test_what_is_chosen_by_hand_leaves_the_lesson(known_world: FakeWorld, 
         await lessons_shown(app, pilot)
         await pilot.press("enter")
         await shows(app, pilot, "20 pairs on string 4")
+        # Who looks at the instruments and takes none has chosen nothing.
+        await pilot.press("i")
+        await shows(app, pilot, "Which instrument?")
+        await pilot.press("escape")
+        await shows(app, pilot, "your next block")
+        assert app.desk.lesson is not None
         await pilot.press("1")
         await shows(app, pilot, "40 pairs on string 1")
         assert app.desk.lesson is None

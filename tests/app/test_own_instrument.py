@@ -110,8 +110,9 @@ async def test_takes_are_recorded_judged_by_ear_and_only_then_told(
         await record_all(app, pilot)
         text = screen_text(app)
         assert text.count("● harmonic good") == text.count("● fretted note good") == 3
-        for label in ("⏎ judge by ear", "m meter"):
+        for label in ("⏎ judge by ear", "m meter", "⏎ By ear"):
             assert label in text
+        assert "⏎ Begin" not in text
         (folder,) = (tmp_path / "takes").iterdir()
         takes = read_takes(folder)
         assert (takes.string, len(takes.pairs()), takes.device) == (4, 3, "a microphone of the tests")
@@ -189,8 +190,8 @@ async def test_a_note_that_will_not_do_is_told_kindly_and_asked_for_again(
         await pilot.press("r")
         await until(pilot, lambda: isinstance(app.screen, RecordScreen) and "Microphone" in said(app, "#said"))
         screen = app.screen
-        say = screen._say  # type: ignore[attr-defined]
-        screen._say = lambda text: (seen.append(text), say(text))  # type: ignore[attr-defined]
+        say = screen.say  # type: ignore[attr-defined]
+        screen.say = lambda text: (seen.append(text), say(text))  # type: ignore[attr-defined]
         await pilot.press("enter")
         await until(pilot, lambda: said(app, "#said") == words.ALL_KEPT)
     assert any(text.startswith("Harmonic: Nothing was heard.") and text.endswith("Once more, please.") for text in seen)
@@ -204,9 +205,11 @@ async def test_no_microphone_is_told_and_tried_again(world: FakeWorld, tmp_path:
         await pilot.press("r")
         await until(pilot, lambda: isinstance(app.screen, RecordScreen) and "no microphone" in screen_text(app))
         assert "centwise measure" in screen_text(app)
+        await until(pilot, lambda: "⏎ Try again" in screen_text(app))
+        assert "Begin" not in screen_text(app)
         played(world, THREE)
         await pilot.press("r")
-        await until(pilot, lambda: "Microphone: " in said(app, "#said"))
+        await until(pilot, lambda: "Microphone: " in said(app, "#said") and "⏎ Begin" in screen_text(app))
 
 
 async def test_a_microphone_that_goes_away_keeps_what_was_heard(world: FakeWorld, tmp_path: Path, played: Any) -> None:

@@ -13,11 +13,13 @@ from centwise.errors import InputError
 from centwise.planning import BlockRequest
 from centwise.settings.load import Settings
 from centwise.tui.app import CentwiseApp
+from centwise.tui.bench_choice_screen import BenchChoiceScreen
 from centwise.tui.bench_screen import BenchScreen
 from centwise.tui.block_screen import BlockScreen
 from centwise.tui.desk import Desk
 from centwise.tui.drill_screen import DrillScreen
 from centwise.tui.help_screen import HelpScreen
+from centwise.tui.page_screen import PageScreen
 
 if TYPE_CHECKING:
     from textual.pilot import Pilot
@@ -27,7 +29,8 @@ if TYPE_CHECKING:
 KEYS = {
     "drill": {"flat": ("j",), "unison": ("k",), "sharp": ("l",), "again": ("f",), "directions": ("x",)},
     "block": {"begin": ("y",), "bench": ("enter",)},
-    "bench": {"pencil": ("0",), "octave-fret": ("p",)},
+    "bench": {"pencil": ("0",), "octave-fret": ("p",), "why": ("x",)},
+    "bench-choice": {"begin": ("g",), "guided": ("enter",)},
     "everywhere": {"help": ("f9",)},
 }
 
@@ -85,7 +88,8 @@ async def test_the_drill_by_other_keys(known_world: FakeWorld) -> None:
         await until(pilot, lambda: isinstance(app.screen, HelpScreen) and "Answer: the fretted" in screen_text(app))
         shown = " ".join(screen_text(app).split())
         assert "j │ " in shown or "j Answer: the fretted note is flat" in shown.replace("│ ", "")
-        await pilot.press("escape")
+        # The key that opened it closes it.
+        await pilot.press("f9")
         await until(pilot, lambda: isinstance(app.screen, DrillScreen))
         # Clicks and the word line are as ever.
         await pilot.press("w", *"flat", "enter")
@@ -97,13 +101,25 @@ async def test_the_bench_with_two_keys_changed_round(known_world: FakeWorld) -> 
     app = app_with(known_world, keys=KEYS)
     async with running(app, (110, 40)) as pilot:
         app.desk.choose_listener(None)
-        app.push_screen(BenchScreen())
+        app.push_screen(BenchChoiceScreen())
+        await until(
+            pilot, lambda: isinstance(app.screen, BenchChoiceScreen) and "Ada, at the bench" in screen_text(app)
+        )
+        await pilot.press("g")
         await until(pilot, lambda: isinstance(app.screen, BenchScreen) and app.screen.bench is not None)
         await until(pilot, lambda: "0 Pencil" in footer(app))
         await pilot.press("p")
         assert "Press" not in said(app, "#bench-said")
         await pilot.press("0")
         assert said(app, "#bench-said") == "Press 0 once more to draw the line: it ends this rehearsal."
+        await pilot.press("x")
+        await until(pilot, lambda: isinstance(app.screen, PageScreen) and "Why" in screen_text(app))
+        await pilot.press("y")
+        assert isinstance(app.screen, PageScreen)
+        await pilot.press("x")
+        await until(pilot, lambda: isinstance(app.screen, BenchScreen))
+        await pilot.press("q")
+        await until(pilot, lambda: "g go on" in screen_text(app) and "g Go on" in footer(app))
 
 
 async def test_a_footer_names_no_key_twice(known_world: FakeWorld) -> None:

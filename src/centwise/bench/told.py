@@ -33,6 +33,7 @@ if TYPE_CHECKING:
     from centwise.strings.bridge import Margins
     from centwise.strings.instrument import Instrument
 
+NO_SOUND = "There was no sound, so nothing here tells of your ear."
 _NOTES = ("C", "C sharp", "D", "E flat", "E", "F", "F sharp", "G", "A flat", "A", "B flat", "B")
 
 
@@ -137,16 +138,23 @@ def _above_text(cents: float) -> str:
 _ORDINALS = {3: "third", 4: "fourth", 5: "fifth", 6: "sixth"}
 
 
-def reckoning_sentences(result: BenchResult, instrument: Instrument) -> tuple[str, ...]:
-    """Say the whole reckoning, the outcome first."""
+def reckoning_sentences(result: BenchResult, instrument: Instrument, *, heard: bool) -> tuple[str, ...]:
+    """Say the whole reckoning, the outcome first.
+
+    Args:
+        result: what the rehearsal came to.
+        instrument: the one it was at.
+        heard: whether there was sound; without it nothing is said of what was judged, nor of an ear's share.
+    """
     return (
         outcome_sentence(result, instrument),
+        *(() if heard else (NO_SOUND,)),
         feet_sentence(result),
         *left_sentences(result, instrument),
         counts_sentence(result),
-        *judgement_sentences(result),
+        *(judgement_sentences(result) if heard else ()),
         *order_sentences(result),
-        *share_sentences(result),
+        *(share_sentences(result) if heard else ()),
     )
 
 

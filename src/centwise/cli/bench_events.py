@@ -69,7 +69,8 @@ class BenchEventsFace:
         if answer.heard is not None:
             emit({**_sound(answer.heard), **_guide(rehearsal)})
         elif answer.result is not None:
-            emit({"event": "reckoning", "bench": rehearsal.bench.plan.id, **reckoning_record(answer.result)})
+            plan = rehearsal.bench.plan
+            emit({"event": "reckoning", "bench": plan.id, "player": plan.player, **reckoning_record(answer.result)})
         else:
             record: dict[str, Any] = {
                 "event": "done",

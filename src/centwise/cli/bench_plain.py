@@ -89,12 +89,13 @@ class BenchPlainFace:
             self._cautioned.add(kind)
             self._say(ACT_CAUTIONS[kind])
         if answer.result is not None and isinstance(answer.act, Mark):
-            for sentence in reckoning_sentences(answer.result, rehearsal.instrument):
+            plan = rehearsal.bench.plan
+            for sentence in reckoning_sentences(answer.result, rehearsal.instrument, heard=plan.heard):
                 self._say(sentence)
             self._say("Listen once more, say start over for the same job again, or quit.")
             if self._as_json:
-                plan = rehearsal.bench.plan
-                emit({"rehearsal": plan.id, "seed": plan.seed, **reckoning_record(answer.result)})
+                begun = {"rehearsal": plan.id, "seed": plan.seed, "player": plan.player}
+                emit({**begun, **reckoning_record(answer.result)})
         if answer.listened_min is not None:
             self._say(rest_sentence(answer.listened_min))
         self._guide(rehearsal)

@@ -10,7 +10,14 @@ from typing import TYPE_CHECKING
 from centwise.cli.diagnostics import narrate
 from centwise.cli.lines import words_now
 from centwise.cli.output import emit, result_record, say, take_record
-from centwise.drill.advice import SWAPPED, feedback_sentence, result_sentences, scale_text
+from centwise.drill.advice import (
+    ANSWER_NOT_KEPT,
+    RESULT_NOT_KEPT,
+    SWAPPED,
+    feedback_sentence,
+    result_sentences,
+    scale_text,
+)
 from centwise.drill.machine import PRACTICE_PAIRS
 from centwise.drill.meter import against_sentences, error_sentence, meter_sentence
 from centwise.drill.verdict import verdict_of
@@ -34,8 +41,6 @@ if TYPE_CHECKING:
     from centwise.strings.instrument import Instrument
 
 WORDS = "Answer flat, unison or sharp."
-ANSWER_NOT_KEPT = "Your last answer is not kept yet; every one before it is."
-RESULT_NOT_KEPT = "Every answer is kept; only the result is not written down yet."
 TRY_KEEPING = "Say keep to try once more, or quit to leave the block open."
 MEANINGS: tuple[tuple[tuple[str, ...], str], ...] = (
     (("again",), "plays the pair once more"),

@@ -98,7 +98,7 @@ def _rehearsals(progress: ListenerProgress) -> Iterator[str]:
     rows = [
         (
             short_day(bench.plan.started_at),
-            f"{bench.plan.bridge}, {bench.plan.difficulty}",
+            f"{bench.plan.bridge}, {bench.plan.difficulty}{'' if bench.plan.heard else ', without sound'}",
             ", ".join(f"{share.string} {error_text(share.left_cents)}" for share in result.shares),
             str(result.moves),
             str(result.comparisons),

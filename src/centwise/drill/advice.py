@@ -31,6 +31,8 @@ CAUTIOUS_WINDOW = 1.5
 PER_SIGMA = 0.6745
 """Threshold over sigma; `ear.normal` has it to the last figure, and loads numpy."""
 NO_SOUND = "Take a block with sound: pairs that make none say nothing about your ear."
+ANSWER_NOT_KEPT = "Your last answer is not kept yet; every one before it is."
+RESULT_NOT_KEPT = "Every answer is kept; only the result is not written down yet."
 SWAPPED = (
     "Flat and sharp seem to have changed places, as they often do at first: flat means that the fretted note is the "
     "lower one, sharp that it is the higher one."

@@ -48,9 +48,10 @@ def _row(bench: StoredBench) -> dict[str, str]:
     if result is None:
         raise ValueError("a rehearsal that is shown has a reckoning")
     bass_cents, treble_cents = _outer(bench)
+    guided, silent = ", guided" if plan.guided else "", "" if plan.heard else ", without sound"
     return {
         "day": short_day(plan.started_at),
-        "bridge": f"{plan.bridge}, {plan.difficulty}{', guided' if plan.guided else ''}",
+        "bridge": f"{plan.bridge}, {plan.difficulty}{guided}{silent}",
         "bass": _left(bass_cents),
         "treble": _left(treble_cents),
         "moves": str(result.moves),

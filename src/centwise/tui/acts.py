@@ -1,4 +1,7 @@
-"""Every act of the app: its keys, its name and what it does. Footer, help and the bindings all read this table."""
+"""Every act of the app: its keys, its name and what it does. Footer, help and the bindings all read these tables.
+
+Imports Textual's `Binding` and `key_names` only.
+"""
 
 from __future__ import annotations
 
@@ -23,7 +26,7 @@ class Act:
         numbered: whether the keys are numbers, each of which the action is told: `string(4)` for the key 4.
         ahead: whether it is done before the next key is looked at: an act that opens a field to type in must be, or
             the first letters of a quick typist go past the field and are taken for other acts, answers even; and one
-            that opens a page whose next key means something else here.
+            that opens a page whose next key means something else here, or would be typed into a line here.
     """
 
     id: str
@@ -41,6 +44,11 @@ class Act:
             Binding(key, action, self.label, show=self.shown, priority=self.ahead, id=action, tooltip=self.help)
             for key, action in ((key, self.action_of(key)) for key in keys)
         )
+
+    @property
+    def fixed(self) -> bool:
+        """Whether its keys stay: the numbers that strings are called by."""
+        return self.numbered or self.id == f"string({self.keys[0]})"
 
     def action_of(self, key: str) -> str:
         """Return what one of its keys does."""
@@ -67,8 +75,14 @@ LISTENERS = (
     Act("choose", ("enter",), "Choose", "Go on as the listener marked, or as a new one with the name typed."),
     Act("mark(-1)", ("up",), "Up", "Mark the listener above.", shown=False),
     Act("mark(1)", ("down",), "Down", "Mark the listener below.", shown=False),
-    Act("class", ("f3",), "Class", "See everybody in rows: last threshold, trend, last seen."),
-    Act("edit", ("f4",), "Edit", "Change the listener marked: name, scale length, instrument, note; merge or remove."),
+    Act("class", ("f3",), "Class", "See everybody in rows: last threshold, trend, last seen.", ahead=True),
+    Act(
+        "edit",
+        ("f4",),
+        "Edit",
+        "Change the listener marked: name, scale length, instrument, note; merge or remove.",
+        ahead=True,
+    ),
     Act("leave_app", ("escape",), "Quit", "Leave the app."),
 )
 CLASS = (
@@ -101,8 +115,8 @@ PROGRESS = (
 )
 EDIT = (
     Act("save", ("f5",), "Save", "Keep the changes; enter in a line does the same."),
-    Act("merge", ("f7",), "Merge", "Give all that is this listener's to another one."),
-    Act("remove", ("f8",), "Remove", "Remove this listener and all that is theirs, after a question."),
+    Act("merge", ("f7",), "Merge", "Give all that is this listener's to another one.", ahead=True),
+    Act("remove", ("f8",), "Remove", "Remove this listener and all that is theirs, after a question.", ahead=True),
     Act("go_back", ("escape",), "Back", "Go back and change nothing."),
 )
 MERGE = (
@@ -176,7 +190,7 @@ OWN = (
 RECORD = (
     *(
         Act(f"string({number})", (str(number),), f"String {number}", f"Record string {number}.", shown=False)
-        for number in range(1, 9)
+        for number in range(1, 10)
     ),
     Act("fewer", ("minus", "down"), "Fewer", "Fewer takes.", shown=False),
     Act("more", ("plus", "equals_sign", "up"), "More", "More takes.", shown=False),
@@ -236,10 +250,7 @@ BENCH_CHOICE = (
 BENCH = (
     Act("string(-1)", ("up",), "String up", "Choose the string above in the picture.", shown=False),
     Act("string(1)", ("down",), "String down", "Choose the string below in the picture.", shown=False),
-    *(
-        Act(f"choose({number})", (str(number),), f"String {number}", f"Choose string {number}.", shown=False)
-        for number in range(1, 7)
-    ),
+    Act("choose", tuple("123456789"), "String", "Choose that string.", shown=False, numbered=True),
     Act("chime", ("c", "space"), "Chime", "Touch the chosen string over the fret and pluck.", shown=False),
     Act("fret", ("f", "enter"), "Fret", "Press the chosen string at the fret and pluck.", shown=False),
     Act("open", ("o",), "Open", "Pluck the chosen string open.", shown=False),
@@ -258,8 +269,8 @@ BENCH = (
     Act("margins", ("e",), "Edges", "Look how far the outer strings lie from the fingerboard's edges.", shown=False),
     Act("mark", ("p",), "Pencil", "Draw a pencil line along the feet, which ends it with a reckoning."),
     Act("why", ("y",), "Why", "Say why: the step that comes next, or what a touched string rings."),
-    Act("start_over", ("z",), "Over", "Start over: the bridge back where it was found. There is no undo."),
-    Act("cautions", ("n",), "Care", "What to mind at a real instrument."),
+    Act("start_over", ("z",), "Reset", "Start over: the bridge back where it was found. There is no undo."),
+    Act("cautions", ("n",), "Safety", "What to mind at a real instrument."),
     Act(
         "word",
         ("w", "slash"),
@@ -277,20 +288,35 @@ RESULT = (
 )
 
 
-def places() -> dict[str, tuple[Act, ...]]:
-    """Return the acts of each place by its name in the settings. In a block trouble has the keys it has elsewhere."""
-    return {
-        name.lower().replace("_", "-"): value
-        for name, value in globals().items()
-        if name.isupper() and not name.startswith("_") and isinstance(value, tuple) and name != "TROUBLE_IN_A_BLOCK"
-    }
+PLACES = {
+    "everywhere": EVERYWHERE,
+    "listeners": LISTENERS,
+    "class": CLASS,
+    "progress": PROGRESS,
+    "edit": EDIT,
+    "merge": MERGE,
+    "question": QUESTION,
+    "level": LEVEL,
+    "block": BLOCK,
+    "instruments": INSTRUMENTS,
+    "lessons": LESSONS,
+    "own": OWN,
+    "record": RECORD,
+    "meter": METER,
+    "drill": DRILL,
+    "trouble": TROUBLE,
+    "bench-choice": BENCH_CHOICE,
+    "bench": BENCH,
+    "result": RESULT,
+}
+"""The acts of each place by its name in the settings. In a block trouble has the keys it has elsewhere."""
 
 
 def place_name(standard: tuple[Act, ...]) -> str:
     """Return what the place of a table is called in the settings."""
     if standard is TROUBLE_IN_A_BLOCK:
         return "trouble"
-    return next(name for name, acts in places().items() if acts is standard)
+    return next(name for name, acts in PLACES.items() if acts is standard)
 
 
 def bindings(acts: tuple[Act, ...]) -> list[Binding]:

@@ -1,4 +1,7 @@
-"""The app: wires screens, themes and the desk together. The App class holds no logic of its own."""
+"""The app: wires screens, themes and the desk together. The App class holds no logic of its own.
+
+Imports Textual, tui and below.
+"""
 
 from __future__ import annotations
 
@@ -27,9 +30,11 @@ from centwise.tui.themes import themes_for
 from centwise.tui.too_small_screen import TooSmallScreen
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Mapping
 
+    from textual.actions import ActionParseResult
     from textual.binding import BindingType
+    from textual.dom import DOMNode
     from textual.events import Resize
 
     from centwise.bench_planning import BenchRequest
@@ -136,6 +141,18 @@ class CentwiseApp(App[int]):
         self.theme = self._light.name if light else self._dark.name
         with suppress(CentwiseError):
             self.desk.services.store.set_setting(THEME_KEY, "light" if light else "dark")
+
+    async def run_action(
+        self,
+        action: str | ActionParseResult,
+        default_namespace: DOMNode | None = None,
+        namespaces: Mapping[str, DOMNode] | None = None,
+    ) -> bool:
+        """Do an act of a page, once the page stands: a quick hand is ahead of the drawing."""
+        place = default_namespace
+        if isinstance(place, Screen) and not place.is_mounted:
+            return place.call_later(super().run_action, action, place, namespaces)
+        return await super().run_action(action, place, namespaces)
 
     async def action_stop(self) -> None:
         """Leave the app at once, wherever one is."""

@@ -1,30 +1,34 @@
-"""What the bench shows: the head from above, the sentences, the buttons and the word line. It decides nothing."""
+"""What the bench shows: the head from above, the sentences, the buttons and the word line. It decides nothing.
+
+Imports Textual, tui and below.
+"""
 
 from __future__ import annotations
 
 from textwrap import wrap
 from typing import TYPE_CHECKING
 
-from textual.containers import Horizontal, Vertical
-from textual.content import Content
+from textual.containers import Horizontal
 from textual.message import Message
 from textual.widget import Widget
-from textual.widgets import Button, Input, Static
+from textual.widgets import Button, Static
 
 from centwise.tui import bench_words as words
 from centwise.tui.bench_drawing import LEAST_WIDTH, Shown, bench_picture
-from centwise.tui.place import BUSY, told_at
+from centwise.tui.board import Board
+from centwise.tui.pictures import drawn
+from centwise.tui.place import told_at
 from centwise.tui.plain_input import WordLine
 
 if TYPE_CHECKING:
     from textual.app import ComposeResult
+    from textual.content import Content
     from textual.events import Click
 
     from centwise.strings.bridge import Side
 
-MOST_WIDTH = 96
 USUAL_STRINGS = 5
-BUTTONS: tuple[tuple[tuple[str, str, str], ...], ...] = (
+ROWS: tuple[tuple[tuple[str, str, str], ...], ...] = (
     (
         ("chime", "chime", "«chime» chime"),
         ("fret", "fret", "«fret» fret"),
@@ -48,7 +52,7 @@ BUTTONS: tuple[tuple[tuple[str, str, str], ...], ...] = (
     ),
 )
 """Id, action and label of each button, row by row."""
-ACTIONS = {name: action for row in BUTTONS for name, action, _ in row}
+ACTIONS = {name: action for row in ROWS for name, action, _ in row}
 
 
 class BenchPicture(Widget):
@@ -83,8 +87,7 @@ class BenchPicture(Widget):
 
     def render(self) -> Content:
         """Draw the head as wide as the place allows."""
-        width = min(max(self.content_size.width, LEAST_WIDTH), MOST_WIDTH)
-        return Content("\n".join(self.lines(width)))
+        return drawn(self, self.lines, LEAST_WIDTH)
 
     def lines(self, width: int) -> list[str]:
         """Return the picture, `width` columns each line; empty before there is a bench."""
@@ -124,12 +127,15 @@ class BenchAdvice(Static):
         self.update(self._said if fits else self._shorter)
 
 
-class BenchBoard(Vertical):
+class BenchBoard(Board):
     """Everything between the top of the bench's screen and its footer."""
 
+    SAID = "#bench-said"
+    LINE = "#bench-word"
+    BUTTONS = ".bench-row"
+
     def __init__(self) -> None:
-        super().__init__(id="bench-board")
-        self._said = words.OPENING
+        super().__init__(words.OPENING, id="bench-board")
 
     def compose(self) -> ComposeResult:
         """Lay it out; 19 rows hold it with five strings."""
@@ -138,24 +144,11 @@ class BenchBoard(Vertical):
         yield Static(words.OPENING, id="bench-said", markup=False)
         yield BenchAdvice()
         yield Static("", id="bench-caution", classes="caution", markup=False)
-        for number, row in enumerate(BUTTONS):
-            with Horizontal(classes="bench-row", id=f"bench-row-{number}"):
+        for row in ROWS:
+            with Horizontal(classes="bench-row"):
                 for name, _, label in row:
                     yield Button(told_at(self, label), id=name, compact=True)
         yield WordLine(placeholder="bass forward 0.5mm, chime 5 12, mark; esc closes", max_length=60, id="bench-word")
-
-    def say(self, sentence: str) -> None:
-        """Say what was done."""
-        self._said = told_at(self, sentence)
-        self.query_one("#bench-said", Static).update(self._said)
-
-    def busy(self, *, busy: bool) -> None:
-        """Say in the same place that work goes on, until it does no more or something else is said."""
-        said = self.query_one("#bench-said", Static)
-        if busy:
-            said.update(BUSY)
-        elif str(said.render()) == BUSY:
-            said.update(self._said)
 
     def advise(self, sentence: str, shorter: str) -> None:
         """Say what comes next, the shorter way where the whole does not fit."""
@@ -172,18 +165,3 @@ class BenchBoard(Vertical):
     def draw(self, shown: Shown) -> None:
         """Draw the head."""
         self.query_one(BenchPicture).show(shown)
-
-    @property
-    def line_open(self) -> bool:
-        """Whether acts are done in words."""
-        return self.query_one("#bench-word", Input).display
-
-    def show_line(self, *, shown: bool) -> None:
-        """Open or close the line for words; it takes the place of the buttons."""
-        line = self.query_one("#bench-word", Input)
-        line.display = shown
-        line.value = ""
-        for number in range(len(BUTTONS)):
-            self.query_one(f"#bench-row-{number}").display = not shown
-        self.screen.set_focus(line if shown else None)
-        self.screen.refresh_bindings()

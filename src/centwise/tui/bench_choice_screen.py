@@ -1,4 +1,7 @@
-"""Before the bench: what bridge, how badly knocked, guided or not; or go on with the one that was left."""
+"""Before the bench: what bridge, how badly knocked, guided or not; or go on with the one that was left.
+
+Imports Textual, tui and below.
+"""
 
 from __future__ import annotations
 
@@ -14,7 +17,7 @@ from centwise.bench_planning import bridge_for
 from centwise.errors import CentwiseError
 from centwise.model import DIFFICULTIES, Difficulty
 from centwise.tui.acts import BENCH_CHOICE, bindings
-from centwise.tui.place import Place, sentence, shown_name
+from centwise.tui.place import Place, shown_name
 
 if TYPE_CHECKING:
     from textual.app import ComposeResult
@@ -59,7 +62,6 @@ class BenchChoiceScreen(Place):
 
     def on_screen_resume(self) -> None:
         """Show what the next rehearsal would be."""
-        super().on_screen_resume()
         self._show()
 
     @on(Button.Pressed)
@@ -69,29 +71,20 @@ class BenchChoiceScreen(Place):
 
     def action_difficulty(self) -> None:
         """Change how badly the bridge is knocked."""
-        now = self.desk.bench_request.difficulty or self._usual()[0]
-        following = DIFFICULTIES[(DIFFICULTIES.index(now) + 1) % len(DIFFICULTIES)]
-        self.desk.bench_request = replace(self.desk.bench_request, difficulty=following)
-        self._show()
+        with self.telling():
+            now = self.desk.bench_request.difficulty or self._usual()[0]
+            self._ask_for(difficulty=DIFFICULTIES[(DIFFICULTIES.index(now) + 1) % len(DIFFICULTIES)])
 
     def action_bridge(self) -> None:
         """Change between a straight and a compensated bridge."""
-        try:
-            now = self._bridge()
-        except CentwiseError as error:
-            self.query_one("#said", Static).update(sentence(error))
-            return
-        other: BridgeKind = "straight" if now == "compensated" else "compensated"
-        self.desk.bench_request = replace(self.desk.bench_request, bridge=other)
-        self._show()
+        with self.telling():
+            self._ask_for(bridge="straight" if self._bridge() == "compensated" else "compensated")
 
     def action_guided(self) -> None:
         """Change whether the round is guided."""
-        now = self.desk.bench_request.guided
-        self.desk.bench_request = replace(
-            self.desk.bench_request, guided=not (self._usual()[1] if now is None else now)
-        )
-        self._show()
+        with self.telling():
+            now = self.desk.bench_request.guided
+            self._ask_for(guided=not (self._usual()[1] if now is None else now))
 
     def action_start(self) -> None:
         """Begin, or go on with the one that was left."""
@@ -104,6 +97,11 @@ class BenchChoiceScreen(Place):
     def action_go_back(self) -> None:
         """Go back."""
         self.app.pop_screen()
+
+    def _ask_for(self, **changes: object) -> None:
+        self.desk.bench_request = replace(self.desk.bench_request, **changes)  # type: ignore[arg-type]
+        self.say("")
+        self._show()
 
     def _open(self, *, anew: bool) -> None:
         from centwise.tui.bench_screen import BenchScreen  # noqa: PLC0415  loads numpy
@@ -130,17 +128,15 @@ class BenchChoiceScreen(Place):
     def _show(self) -> None:
         cautions = " ".join(cautions_for(self._instrument()))
         self.query_one("#bench-cautions", Static).update(f"Nothing can be hurt here. At a real instrument: {cautions}")
-        try:
-            said, left = self._said()
-        except CentwiseError as error:
-            self.query_one("#said", Static).update(sentence(error))
-            return
         listener = self.desk.listener
         name = shown_name(listener.name) if listener is not None else ""
         self.query_one("#who", Static).update(f"{name}, at the bench")
-        self.query_one("#summary", Static).update(said)
-        self.query_one("#start", Button).label = "⏎ go on" if left else "⏎ begin"
-        self.query_one("#anew").display = left
+        with self.telling():
+            said, left = self._said()
+            self.query_one("#summary", Static).update(said)
+            self.query_one("#start", Button).label = self.told("«begin» go on" if left else "«begin» begin")
+            self.call_act("start", "Go on" if left else "Begin")
+            self.query_one("#anew").display = left
 
     def _said(self) -> tuple[str, bool]:
         left = self.desk.left_rehearsal()

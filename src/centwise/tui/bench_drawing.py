@@ -2,6 +2,7 @@
 
 Text only, no widgets. The feet are drawn from where the bridge was found, so the picture says what was moved and
 nothing of where the bridge belongs; that is drawn only once the feet are marked.
+Imports the standard library; types from below.
 """
 
 from __future__ import annotations

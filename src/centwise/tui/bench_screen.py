@@ -1,6 +1,6 @@
 """The bench: rehearse setting a bridge. Wires keys, buttons, clicks and words to the rehearsal; draws what it says.
 
-Acts are done off the screen's thread, one after the other (`Desk.in_turn`).
+Acts are done off the screen's thread, one after the other (`Desk.in_turn`). Imports Textual, tui and below.
 """
 
 from __future__ import annotations
@@ -38,7 +38,7 @@ from centwise.tui.place import Place, sentence
 from centwise.units import parse_length_mm
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Sequence
 
     from textual.app import ComposeResult
     from textual.binding import BindingType
@@ -156,7 +156,7 @@ class BenchScreen(Place):
 
     def action_start_over(self) -> None:
         """Put the bridge back where it was found, once asked twice: there is no undo."""
-        self._once_more(StartOver(), words.OVER_TWICE)
+        self._once_more(StartOver(), words.RESET_TWICE)
 
     def _once_more(self, act: Act, asking: str) -> None:
         if self._asked_twice is type(act):
@@ -206,15 +206,20 @@ class BenchScreen(Place):
         if rehearsal is None:
             return
         if rehearsal.result is not None:
-            page = PageScreen("The reckoning", reckoning_sentences(rehearsal.result, rehearsal.instrument))
+            heard = rehearsal.bench.plan.heard
+            said = reckoning_sentences(rehearsal.result, rehearsal.instrument, heard=heard)
+            self._open_page("why", "The reckoning", said)
         else:
-            page = PageScreen("Why", [why_sentence(rehearsal.bench)])
-        self.app.push_screen(page)
+            self._open_page("why", "Why", [why_sentence(rehearsal.bench)])
 
     def action_cautions(self) -> None:
         """Say what to mind at a real instrument."""
         instrument = None if self._rehearsal is None else self._rehearsal.instrument
-        self.app.push_screen(PageScreen("At a real instrument", cautions_for(instrument)))
+        self._open_page("cautions", "At a real instrument", cautions_for(instrument))
+
+    def _open_page(self, act_id: str, title: str, sentences: Sequence[str]) -> None:
+        keys = next(act.keys for act in self.acts_here() if act.id == act_id)
+        self.app.push_screen(PageScreen(title, sentences, keys))
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         """Offer the line for words while it is closed."""
@@ -298,7 +303,7 @@ class BenchScreen(Place):
         if bench is None:
             return
         if answer.heard is not None:
-            self._playback, self._sounding = answer.heard.playback, answer.act.string  # type: ignore[union-attr]
+            self._playback, self._sounding = answer.heard.playback, answer.heard.tone.act.string
         self.board.say(words.answer_text(answer, bench))
         self.board.advise(*words.advice_texts(bench))
         due = answer.listened_min

@@ -1,4 +1,4 @@
-"""The bench screen's sentences. Text only, no widgets; the line at the top fits 56 columns."""
+"""The bench screen's sentences. Text only; the line at the top fits 56 columns. Imports the bench and below."""
 
 from __future__ import annotations
 
@@ -18,16 +18,18 @@ AMOUNTS = ("1/64in", "1/32in", "1/16in", "1/8in")
 USUAL_AMOUNT = 2
 OPENING = "One moment: the bench is being set up."
 MARK_TWICE = "Press ‹pencil› once more to draw the line: it ends this rehearsal."
-OVER_TWICE = "Press ‹over› once more: the bridge goes back where it was found."
+RESET_TWICE = "Press ‹reset› once more: the bridge goes back where it was found."
 NOT_BEGUN = "Nothing has begun yet."
 ALL_KEPT = "Nothing is lost: every act so far is kept, and this one has not been done."
-MARKED = "‹why›: the reckoning; ‹over›: the same job again; ‹leave›: leave."
+MARKED = "‹why›: the reckoning; ‹reset›: the same job again; ‹leave›: leave."
 
 
 def status_line(bench: Bench, string: int, finger: int, foot: Side, amount: str) -> str:
-    """Say what the next act is for: string and fret, foot and amount, and how the strings are."""
-    muted = "muted" if bench.muted else "free"
+    """Say what the next act is for: string and fret, foot and amount, how the strings are, and that none is heard."""
     tuned = "in tune" if bench.in_tune else "untuned"
+    if not bench.plan.heard:
+        return f"String {string} fret {finger} · {foot} {amount} · {tuned} · no sound"
+    muted = "muted" if bench.muted else "free"
     return f"String {string} fret {finger} · {foot} foot {amount} · {muted} · {tuned}"
 
 

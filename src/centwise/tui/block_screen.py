@@ -1,4 +1,4 @@
-"""What to practise next: string, number of pairs, drill or assessment."""
+"""What to practise next: string, number of pairs, drill or assessment. Imports Textual, tui and below."""
 
 from __future__ import annotations
 
@@ -10,6 +10,7 @@ from textual.containers import Horizontal, Vertical
 from textual.widgets import Button, Footer, Static
 
 from centwise.errors import CentwiseError
+from centwise.planning import ASSESSMENT_TRIALS, DRILL_TRIALS
 from centwise.practice import BASS_STRING
 from centwise.resuming import left_text
 from centwise.tui.acts import BLOCK, bindings
@@ -78,6 +79,7 @@ class BlockScreen(Place):
 
     def on_screen_resume(self) -> None:
         """Show what the next block would be; after a block the other side of the bridge has its turn."""
+        self._check_string()
         self._show()
         self._show_left()
         if (take := self.desk.request.take) is not None:
@@ -99,24 +101,25 @@ class BlockScreen(Place):
 
     def action_string(self, number: int) -> None:
         """Practise on that string."""
-        try:
+        with self.telling():
             self.desk.instrument.string(number)
-        except CentwiseError as error:
-            self._say(sentence(error))
-            return
-        self._say("")
-        self._leave_lesson()
-        self._string = number
-        self._show()
+            self.say("")
+            self._leave_lesson()
+            self._string = number
+            self._show()
 
     def action_instrument(self) -> None:
         """Choose the instrument."""
         from centwise.tui.instrument_screen import InstrumentScreen  # noqa: PLC0415  start-up path
 
-        self._say("")
-        self._leave_lesson()
-        self._string = None
-        self.app.push_screen(InstrumentScreen())
+        self.say("")
+        self.app.push_screen(InstrumentScreen(), self._instrument_chosen)
+
+    def _instrument_chosen(self, another: bool | None) -> None:
+        if another:
+            self._leave_lesson()
+            self._string = None
+            self._show()
 
     def action_fewer(self) -> None:
         """Ask for fewer pairs."""
@@ -142,7 +145,7 @@ class BlockScreen(Place):
         """Take a lesson, or leave it."""
         from centwise.tui.lesson_screen import LessonScreen  # noqa: PLC0415  start-up path
 
-        self._say("")
+        self.say("")
         self.app.push_screen(LessonScreen())
 
     def action_progress(self) -> None:
@@ -156,7 +159,7 @@ class BlockScreen(Place):
         """Go to one's own instrument."""
         from centwise.tui.own_screen import OwnScreen  # noqa: PLC0415  start-up path
 
-        self._say("")
+        self.say("")
         self.app.push_screen(OwnScreen())
 
     def action_bench(self) -> None:
@@ -178,27 +181,32 @@ class BlockScreen(Place):
         """Go on with the block that was cut off."""
         from centwise.tui.drill_screen import DrillScreen  # noqa: PLC0415  start-up path
 
-        try:
-            left = self.desk.block_left()
-        except CentwiseError as error:
-            self._say(sentence(error))
-            return
-        if left is not None:
-            self.desk.go_on()
-            self.app.push_screen(DrillScreen())
+        with self.telling():
+            if self.desk.block_left() is not None:
+                self.desk.go_on()
+                self.app.push_screen(DrillScreen())
 
     def action_go_back(self) -> None:
         """Go back to the listeners."""
         self.app.pop_screen()
 
+    def _check_string(self) -> None:
+        """Say so where a string was asked for that the listener's instrument has not, and ask for none."""
+        if (asked := self.desk.request.string) is not None:
+            try:
+                self.desk.instrument.string(asked)
+            except CentwiseError as error:
+                self.desk.ask_for(string=None)
+                self.say(sentence(error))
+
     def _leave_lesson(self) -> None:
         """What is chosen by hand is no block of the lesson any more."""
         if self.desk.lesson is not None:
-            self._say(f"Left the lesson {plain_text(self.desk.lesson.title)}: l takes it up again where you stand.")
+            self.say(f"Left the lesson {self.desk.lesson.title}: ‹lessons› takes it up again where you stand.")
             self.desk.lesson = None
 
     def _trials(self) -> int:
-        return self.desk.request.trials or (100 if self.desk.request.assess else 40)
+        return self.desk.request.trials or (ASSESSMENT_TRIALS if self.desk.request.assess else DRILL_TRIALS)
 
     def _show(self) -> None:
         request, told = self._next()
@@ -215,8 +223,10 @@ class BlockScreen(Place):
             f"{trials} pairs on string {string}{of_it}, about {counted(minutes, 'minute')}: {kind}."
             f"{self._before(request)}"
         )
-        about = "" if instrument is None else about_string(instrument, string)
-        self.query_one("#about-string", Static).update(told or about)
+        if instrument is not None and not told:
+            with self.telling():
+                told = about_string(instrument, string)
+        self.query_one("#about-string", Static).update(told)
         self._show_strings(instrument, string)
 
     def _before(self, request: BlockRequest) -> str:
@@ -224,7 +234,7 @@ class BlockScreen(Place):
         try:
             count = self.desk.pairs_before(request)
         except CentwiseError as error:
-            self._say(sentence(error))
+            self.say(sentence(error))
             return ""
         if not count:
             return ""
@@ -234,7 +244,7 @@ class BlockScreen(Place):
         try:
             return self.desk.services.instruments.named(name)
         except CentwiseError as error:
-            self._say(f"{sentence(error)} ‹instrument›: choose another instrument.")
+            self.say(f"{sentence(error)} ‹instrument›: choose another instrument.")
             return None
 
     def _show_strings(self, instrument: Instrument | None, string: int) -> None:
@@ -255,14 +265,14 @@ class BlockScreen(Place):
             left = self.desk.block_left()
         except CentwiseError as error:
             left = None
-            self._say(sentence(error))
+            self.say(sentence(error))
         self.query_one("#go_on", Button).display = left is not None
         # One row holds so many buttons at 60 columns; the footer keeps the other's place.
         self.query_one("#progress", Button).display = left is None
         if left is not None:
-            self._say(left_text(left, "g"))
+            self.say(left_text(left, "‹go-on›"))
         elif self._offered:
-            self._say("")
+            self.say("")
         self._offered = left is not None
 
     def _next(self) -> tuple[BlockRequest, str]:
@@ -279,8 +289,5 @@ class BlockScreen(Place):
                 self._string = self.desk.usual_string()
         except CentwiseError as error:
             self._string = BASS_STRING
-            self._say(sentence(error))
+            self.say(sentence(error))
         return replace(self.desk.request, string=self._string), ""
-
-    def _say(self, text: str) -> None:
-        self.query_one("#said", Static).update(self.told(text))

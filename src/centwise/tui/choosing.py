@@ -1,10 +1,11 @@
 """Choosing a listener: a line to type in, a list of whom that finds, and a button.
 
-The screens that offer the choice say what it leads to.
+The screens that offer the choice say what it leads to. Imports Textual, tui and below.
 """
 
 from __future__ import annotations
 
+import asyncio
 from typing import TYPE_CHECKING, ClassVar
 
 from textual import on
@@ -14,7 +15,7 @@ from textual.widgets import Button, Input, OptionList, Static
 
 from centwise.tui.finding import found
 from centwise.tui.marked_list import MarkedList
-from centwise.tui.place import Acting, plain_text, shown_name
+from centwise.tui.place import Acting, shown_name
 from centwise.tui.plain_input import PlainInput
 
 if TYPE_CHECKING:
@@ -43,6 +44,7 @@ class Choosing(Acting[ScreenResultType]):
         self._among = among
         self._offered: list[Listener] = []
         self._new_name: str | None = None
+        self._wanted = ""
 
     def choice(self, placeholder: str, button: str, *others: tuple[str, str], compact: bool = False) -> ComposeResult:
         """Lay out line, list and buttons, and the line in which something is said; other buttons by act and label."""
@@ -56,7 +58,8 @@ class Choosing(Acting[ScreenResultType]):
 
     def on_mount(self) -> None:
         """Put the cursor in the line; it stays there."""
-        self.query_one(Input).focus()
+        # Not its own `focus`, which comes a turn later.
+        self.set_focus(self.query_one(Input))
 
     def chosen(self, listener: Listener) -> None:
         """Go on with the listener chosen."""
@@ -67,7 +70,7 @@ class Choosing(Acting[ScreenResultType]):
 
     def offer(self, typed: str) -> None:
         """List the first hundred whose names hold what was typed, that very name first, and last a new name."""
-        wanted = typed.strip()
+        self._wanted, wanted = typed, typed.strip()
         listeners = found(self._among, wanted)
         taken = any(one.name.casefold() == wanted.casefold() for one in listeners)
         self._new_name = wanted if self.NEW_NAMES and wanted and not taken else None
@@ -77,6 +80,14 @@ class Choosing(Acting[ScreenResultType]):
             names.append(f"{shown_name(self._new_name, NAME_WIDTH)}, a new listener")
         more = f"and {len(listeners) - MOST:,} more: type part of a name" if len(listeners) > MOST else ""
         self.query_one(MarkedList).show(names, more)
+
+    async def typed_so_far(self) -> None:
+        """Wait for the letters that an act done ahead has overtaken, and list whom they find."""
+        line, done = self.query_one(Input), asyncio.Event()
+        if line.call_later(done.set):
+            await done.wait()
+        if line.value != self._wanted:
+            self.offer(line.value)
 
     def marked(self) -> Listener | None:
         """Return the listener marked; None where the mark is on nobody known."""
@@ -89,10 +100,6 @@ class Choosing(Acting[ScreenResultType]):
         if places:
             self.query_one(MarkedList).highlighted = places[0]
         return bool(places)
-
-    def say(self, text: str) -> None:
-        """Say something under the list."""
-        self.query_one("#said", Static).update(plain_text(text))
 
     def action_mark(self, steps: int) -> None:
         """Move the mark in the list."""

@@ -1,4 +1,4 @@
-"""The class: every listener in a row, sorted as one likes, found by typing."""
+"""The class: every listener in a row, sorted as one likes, found by typing. Imports Textual, tui and below."""
 
 from __future__ import annotations
 
@@ -80,7 +80,7 @@ class ClassScreen(Place):
         try:
             self._rows = await self.in_turn(lambda: class_rows(store))
         except CentwiseError as error:
-            self._say(sentence(error))
+            self.say(sentence(error))
             return
         self._show()
 
@@ -170,7 +170,4 @@ class ClassScreen(Place):
         self.query_one(ClassHead).show(self._sort, reverse=self._reverse)
         count = f"{len(rows):,}" if len(rows) == len(self._rows) else f"{len(rows):,} of {len(self._rows):,}"
         self.query_one("#class-title", Static).update(f"The class: {count} listener{'' if count == '1' else 's'}")
-        self._say("" if rows else NOTHING_FOUND if self._rows else NOBODY)
-
-    def _say(self, text: str) -> None:
-        self.query_one("#said", Static).update(text)
+        self.say("" if rows else NOTHING_FOUND if self._rows else NOBODY)

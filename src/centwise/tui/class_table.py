@@ -1,4 +1,7 @@
-"""The class as a table that draws only the lines one sees: a thousand rows cost no more than twenty."""
+"""The class as a table that draws only the lines one sees: a thousand rows cost no more than twenty.
+
+Imports Textual, tui and below.
+"""
 
 from __future__ import annotations
 

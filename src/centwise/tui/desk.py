@@ -1,6 +1,7 @@
 """What one run of the app holds: services, player, listener, sitting. No widgets; its slow methods run in workers.
 
 Loads the heavy half (numpy, tones, the player's library) only when it is first needed, after the first screen stands.
+Imports what lies below tui; of tui keymap, sound and turns.
 """
 
 from __future__ import annotations
@@ -164,15 +165,23 @@ class Desk:
         return self.services.instruments.named(self.request.instrument)
 
     def scale_mm(self) -> float:
-        """Return the scale length the listener has on the instrument of the next block.
+        """Return the scale length the listener has on the instrument of the next block, in millimetres.
 
         Raises:
             CentwiseError: the instrument is described nowhere, or the store cannot be read.
         """
-        instrument, store = self.instrument, self.services.store
-        if self.request.scale_mm is not None or self.listener is None:
-            return self.request.scale_mm or instrument.scale_mm
-        return scale_for(instrument, self.listener, store.summaries(self.listener.id), self.services.instruments)
+        return self.request.scale_mm or self.scale_mm_on(self.instrument)
+
+    def scale_mm_on(self, instrument: Instrument) -> float:
+        """Return the scale length the listener has on an instrument, its usual one before a listener is chosen.
+
+        Raises:
+            StoreError: the store cannot be read.
+        """
+        if self.listener is None:
+            return instrument.scale_mm
+        blocks = self.services.store.summaries(self.listener.id)
+        return scale_for(instrument, self.listener, blocks, self.services.instruments)
 
     def choose_instrument(self, name: str) -> None:
         """From here on play that instrument; the listener is kept with it.

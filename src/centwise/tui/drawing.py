@@ -1,7 +1,7 @@
 """The string seen from the side: nut, frets, the touched node, the bridge on the head. Text only, no widgets.
 
 The picture shows which tone sounds: as a harmonic the string swings in two halves about the touched node; fretted, only
-the part between fret and bridge swings. It is the same for every pair, so it tells no answer.
+the part between fret and bridge swings. It is the same for every pair, so it tells no answer. Imports strings alone.
 """
 
 from __future__ import annotations
@@ -108,7 +108,8 @@ def _neck(width: int, nut: int, length: int, bridge: int) -> str:
 
 def _advice(width: int, bridge: int, direction: Direction | None) -> str:
     """Put the move under the bridge: forward lies on the neck's side."""
-    text = {"forward": "◀── forward", "back": "back ──▶", "leave": "leave it", None: ""}[direction or None]
-    start = {"forward": bridge - len("◀── forward"), "back": bridge - 3, "leave": bridge - 4}.get(direction or "", 0)
-    start = min(start, width - len(text))
-    return (" " * start + text).ljust(width)
+    if direction is None:
+        return " " * width
+    text = {"forward": "◀── forward", "back": "back ──▶", "leave": "leave it"}[direction]
+    start = {"forward": bridge - len(text), "back": bridge - 3, "leave": bridge - 4}[direction]
+    return (" " * min(start, width - len(text)) + text).ljust(width)

@@ -1,17 +1,21 @@
-"""What the drill shows: the pictures, the sentences, the buttons and the word line. It decides nothing."""
+"""What the drill shows: the pictures, the sentences, the buttons and the word line. It decides nothing.
+
+Imports Textual, tui and below.
+"""
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from textual.containers import Horizontal, Vertical
-from textual.widgets import Button, Input, ProgressBar, Static
+from textual.containers import Horizontal
+from textual.widgets import Button, ProgressBar, Static
 
 from centwise.drill.words import Feedback
 from centwise.model import JUDGEMENTS, SIGNS
 from centwise.tui import drill_words as words
+from centwise.tui.board import Board
 from centwise.tui.pictures import LeanPicture, StringPicture
-from centwise.tui.place import BUSY, told_at
+from centwise.tui.place import told_at
 from centwise.tui.plain_input import WordLine
 
 if TYPE_CHECKING:
@@ -22,19 +26,21 @@ if TYPE_CHECKING:
     from centwise.drill.words import Noted
     from centwise.model import PairSpec, Tone
 
-
 REFUSAL_S = 4.0
 """How long a refusal stands in the place of what was said (a judgement)."""
 BAR_COLUMNS = 18
 """Width of the bar beside which pair it is; where that needs the room, half of it (centwise.tcss)."""
 
 
-class DrillBoard(Vertical):
+class DrillBoard(Board):
     """Everything between the top of the drill's screen and its footer."""
 
+    SAID = "#asked"
+    LINE = "#word"
+    BUTTONS = "#answers"
+
     def __init__(self) -> None:
-        super().__init__(id="drill")
-        self._said = words.OPENING
+        super().__init__(words.OPENING, id="drill")
         self._where = ""
         self._refused: Timer | None = None
 
@@ -50,7 +56,9 @@ class DrillBoard(Vertical):
         with Horizontal(id="answers"):
             for word in JUDGEMENTS:
                 yield Button(told_at(self, f"«{word}»  {SIGNS[word]} {word}"), id=word, classes="answer")
-        yield WordLine(placeholder=words.PLACEHOLDER, max_length=80, id="word")
+        line = WordLine(placeholder=words.PLACEHOLDER, max_length=80, id="word")
+        line.border_subtitle = words.CLOSES
+        yield line
         with Horizontal(id="hear"):
             yield Button(told_at(self, "«again» again"), id="again", compact=True)
             yield Button(told_at(self, "«harmonic» harmonic"), id="harmonic", compact=True)
@@ -62,22 +70,14 @@ class DrillBoard(Vertical):
         if self._refused is not None:
             self._refused.stop()
             self._refused = None
-        self._said = sentence
-        self.query_one("#asked", Static).update(told_at(self, sentence))
+        super().say(sentence)
 
     def refuse(self, sentence: str) -> None:
         """Say for a while why something cannot be done; then what was said before stands there again."""
         before = self._said
-        self.say(before)
-        self.query_one("#asked", Static).update(told_at(self, sentence))
+        self.say(sentence)
+        self._said = before
         self._refused = self.set_timer(REFUSAL_S, lambda: self.say(before))
-
-    def busy(self, *, busy: bool) -> None:
-        """Say in the same place that work goes on, until it does no more or something else is said."""
-        if busy:
-            self.query_one("#asked", Static).update(BUSY)
-        elif str(self.query_one("#asked", Static).render()) == BUSY:
-            self.query_one("#asked", Static).update(told_at(self, self._said))
 
     def ask(self, drill: Drill, pair: PairSpec) -> None:
         """Make room for a new pair. In an assessment the note that the last answer is kept may stand."""
@@ -114,18 +114,3 @@ class DrillBoard(Vertical):
     def swing(self, tone: Tone | None, swing: float) -> None:
         """Draw which tone sounds, and how wide it swings, 0 to 1."""
         self.query_one(StringPicture).swing(tone, swing)
-
-    @property
-    def line_open(self) -> bool:
-        """Whether answers are given in words."""
-        return self.query_one("#word", Input).display
-
-    def show_line(self, *, shown: bool) -> None:
-        """Open or close the line for words; it takes the place of the answers' buttons."""
-        line = self.query_one("#word", Input)
-        line.display = shown
-        line.border_subtitle = words.CLOSES
-        line.value = ""
-        self.query_one("#answers").display = not shown
-        self.screen.set_focus(line if shown else None)
-        self.screen.refresh_bindings()

@@ -1,6 +1,7 @@
 """The half of the drill's screen that sounds: plays the present pair or the one judged last, and follows it.
 
 What comes back from the device is heeded only if the screen is still in the phase that asked for it.
+Imports Textual, tui and below.
 """
 
 from __future__ import annotations

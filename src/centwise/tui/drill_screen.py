@@ -1,7 +1,7 @@
 """The drill: hear a pair, judge it, learn the truth. Wires keys, buttons and words to the sitting; draws what it says.
 
 Sounding and keeping are done off the screen's thread, one after the other (`Desk.in_turn`). What comes back is heeded
-only if the screen is still in the phase that asked for it.
+only if the screen is still in the phase that asked for it. Imports Textual, tui and below.
 """
 
 from __future__ import annotations
@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, ClassVar, cast
 from textual import on, work
 from textual.widgets import Button, Footer, Input
 
+from centwise.drill.advice import ANSWER_NOT_KEPT, RESULT_NOT_KEPT
 from centwise.drill.words import NOTED_S, Feedback
 from centwise.errors import CentwiseError, ElsewhereError
 from centwise.model import JUDGEMENTS, TONES, Judgement, Tone
@@ -121,7 +122,7 @@ class DrillScreen(DrillHearing):
 
     def on_key(self, event: Key) -> None:
         """Say why directions are not practised now: while they can be, the act takes the key."""
-        directions = next(act for act in self.desk.keymap.acts(DRILL) if act.id == "directions")
+        directions = next(act for act in self.acts_here() if act.id == "directions")
         if event.key in directions.keys:
             self.action_directions()
 
@@ -267,9 +268,9 @@ class DrillScreen(DrillHearing):
         self._hold()
         self._heard = None
         before, self._phase = self._phase, "trouble"
-        kept = {"keeping": trouble.ANSWER_NOT_KEPT, "over": trouble.RESULT_NOT_KEPT}.get(before, trouble.ALL_KEPT)
+        kept = {"keeping": ANSWER_NOT_KEPT, "over": RESULT_NOT_KEPT}.get(before, trouble.ALL_KEPT)
         if before == "keeping" and self._sitting is not None and self._sitting.drill.over:
-            kept = trouble.RESULT_NOT_KEPT
+            kept = RESULT_NOT_KEPT
         if isinstance(error, ElsewhereError):
             kept = trouble.ANSWERED_ELSEWHERE
         begun = self._sitting is not None

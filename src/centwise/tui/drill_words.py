@@ -1,4 +1,7 @@
-"""The drill screen's sentences and its word line. Text only, no widgets; each fits two lines of 56 columns."""
+"""The drill screen's sentences and its word line. Text only; each fits two lines of 56 columns.
+
+Imports drill and below.
+"""
 
 from __future__ import annotations
 

@@ -1,21 +1,24 @@
-"""One listener's own data: name, scale length, instrument, note; and the ways to join or remove them."""
+"""One listener's own data: name, scale length, instrument, note; and the ways to join or remove them.
+
+Imports Textual, tui and below.
+"""
 
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import partial
 from typing import TYPE_CHECKING, ClassVar
 
 from textual import on, work
 from textual.containers import Horizontal, VerticalScroll
 from textual.widgets import Button, Footer, Input, Label, Static
 
-from centwise.errors import CentwiseError
 from centwise.model import MAX_NAME_LENGTH, MAX_NOTE_LENGTH
 from centwise.planning import scale_for
 from centwise.progress_text import holdings_text
 from centwise.strings.geometry import check_scale_mm
 from centwise.tui.acts import EDIT, bindings
-from centwise.tui.place import Place, plain_text, sentence, shown_name
+from centwise.tui.place import Place, shown_name
 from centwise.tui.plain_input import PlainInput
 from centwise.tui.question_screen import QuestionScreen
 from centwise.units import MM_PER_INCH, parse_length_mm
@@ -25,9 +28,11 @@ if TYPE_CHECKING:
     from textual.binding import BindingType
 
     from centwise.model import Listener
+    from centwise.ports import Holdings
 
 FIELDS = ("name", "scale", "instrument", "note")
 LABELS = {"name": "Name", "scale": "Scale length", "instrument": "Instrument", "note": "Note"}
+LENGTHS = {"name": MAX_NAME_LENGTH, "scale": 40, "instrument": 100, "note": MAX_NOTE_LENGTH}
 
 
 class EditScreen(Place):
@@ -43,25 +48,23 @@ class EditScreen(Place):
     def __init__(self, listener: Listener) -> None:
         super().__init__()
         self._listener = listener
-
-    def compose(self) -> ComposeResult:
-        """Lay out the screen."""
-        listener = self._listener
-        values = {
+        self._values = {
             "name": listener.name,
             "scale": f"{listener.scale_mm / MM_PER_INCH:.6g}in",
             "instrument": listener.instrument,
             "note": " ".join(listener.note.split()),
         }
-        lengths = {"name": MAX_NAME_LENGTH, "scale": 40, "instrument": 100, "note": MAX_NOTE_LENGTH}
+
+    def compose(self) -> ComposeResult:
+        """Lay out the screen."""
         with VerticalScroll(classes="page", id="edit"):
-            yield Static(shown_name(listener.name), classes="title", markup=False)
+            yield Static(shown_name(self._listener.name), classes="title", markup=False)
             for field in FIELDS:
                 with Horizontal(classes="field"):
                     yield Label(LABELS[field], markup=False)
                     # Not selected as a whole: the first letter typed must not take a name's place.
                     yield PlainInput(
-                        values[field], id=field, max_length=lengths[field], compact=True, select_on_focus=False
+                        self._values[field], id=field, max_length=LENGTHS[field], compact=True, select_on_focus=False
                     )
             with Horizontal(classes="row", id="edit-acts"):
                 yield Button(self.told("«save» save"), id="save", variant="primary", compact=True)
@@ -73,7 +76,8 @@ class EditScreen(Place):
 
     def on_mount(self) -> None:
         """Put the cursor into the first line."""
-        self.query_one("#name", Input).focus()
+        # Not its own `focus`, which comes a turn later.
+        self.set_focus(self.query_one("#name", Input))
 
     @on(Input.Submitted)
     def _submitted(self) -> None:
@@ -86,43 +90,39 @@ class EditScreen(Place):
     def action_save(self) -> None:
         """Keep the changes and go back."""
         store = self.desk.services.store
-        try:
+        with self.telling():
             changed = self._changed()
             if changed != self._listener:
                 store.change_listener(changed, was=self._listener)
                 self.desk.listener_changed(store.listener_with_id(changed.id) or changed)
-        except CentwiseError as error:
-            self._say(sentence(error))
-            return
-        self.app.pop_screen()
+            self.app.pop_screen()
 
-    @work
-    async def action_remove(self) -> None:
-        """Ask, then remove the listener."""
-        store, listener = self.desk.services.store, self._listener
-        try:
-            holdings = store.holdings(listener.id)
-        except CentwiseError as error:
-            self._say(sentence(error))
-            return
-        answer = await self.app.push_screen_wait(
-            QuestionScreen(
+    def action_remove(self) -> None:
+        """Ask whether to remove the listener."""
+        listener = self._listener
+        with self.telling():
+            holdings = self.desk.services.store.holdings(listener.id)
+            question = QuestionScreen(
                 f"Remove {shown_name(listener.name)}?",
                 f"{listener.name} goes, with {holdings_text(holdings)}. A copy is kept beside the store, unless you "
                 "choose for good.",
                 yes="remove",
                 final="remove for good",
             )
-        )
-        if answer == "no":
-            return
-        try:
-            await self.in_turn(lambda: store.remove_listener(listener.id, keep_copy=answer == "yes", told=holdings))
-        except CentwiseError as error:
-            self._say(sentence(error))
-            return
-        self.desk.listener_gone(listener)
-        self.app.pop_screen()
+            self.app.push_screen(question, partial(self._answered, holdings))
+
+    def _answered(self, told: Holdings, answer: str | None) -> None:
+        if answer in {"yes", "final"}:
+            self._remove(told, keep_copy=answer == "yes")
+
+    @work
+    async def _remove(self, told: Holdings, *, keep_copy: bool) -> None:
+        store, listener = self.desk.services.store, self._listener
+        with self.telling():
+            await self.in_turn(partial(store.remove_listener, listener.id, keep_copy=keep_copy, told=told))
+            self.desk.listener_gone(listener)
+            # Somebody may be reading help meanwhile.
+            self.in_front(self.app.pop_screen)
 
     def action_merge(self) -> None:
         """Choose whom to join."""
@@ -144,8 +144,7 @@ class EditScreen(Place):
         scale_mm = check_scale_mm(parse_length_mm(values["scale"]))
         listener = self._listener
         # What was shown in short is left as it was unless it was changed.
-        same_scale = values["scale"] == f"{listener.scale_mm / MM_PER_INCH:.6g}in"
-        same_note = values["note"] == " ".join(listener.note.split())
+        same_scale, same_note = (values[field] == self._values[field] for field in ("scale", "note"))
         instrument = values["instrument"].strip()
         if instrument != listener.instrument:
             services = self.desk.services
@@ -162,6 +161,3 @@ class EditScreen(Place):
             instrument=instrument,
             note=listener.note if same_note else values["note"],
         )
-
-    def _say(self, text: str) -> None:
-        self.query_one("#said", Static).update(plain_text(text))

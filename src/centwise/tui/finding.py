@@ -1,4 +1,4 @@
-"""Finding listeners by typing: letters with or without their accents, words in any order. Text only, no widgets."""
+"""Finding listeners by typing: letters with or without their accents, words in any order. Standard library only."""
 
 from __future__ import annotations
 

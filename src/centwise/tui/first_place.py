@@ -1,4 +1,7 @@
-"""Where one goes once it is known who listens: the next block or the bench, by way of the level for a newcomer."""
+"""Where one goes once it is known who listens: the next block or the bench, by way of the level for a newcomer.
+
+Imports tui, each place late.
+"""
 
 from __future__ import annotations
 

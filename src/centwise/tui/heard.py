@@ -1,4 +1,7 @@
-"""What sounds now, as the drill's screen follows it: which tone, for how long, and which have begun. No widgets."""
+"""What sounds now, as the drill's screen follows it: which tone, for how long, and which have begun.
+
+Imports model and below.
+"""
 
 from __future__ import annotations
 

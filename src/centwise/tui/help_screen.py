@@ -1,24 +1,20 @@
-"""The help page of the place one is at."""
+"""The help page of the place one is at. Imports Textual and tui."""
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, ClassVar
+from typing import TYPE_CHECKING
 
-from textual.binding import Binding, BindingType
-from textual.containers import Horizontal, VerticalScroll
-from textual.screen import ModalScreen
+from textual.containers import Horizontal
 from textual.widgets import Static
 
-from centwise.tui.acts import EVERYWHERE
+from centwise.tui.page_screen import CoverScreen
 
 if TYPE_CHECKING:
-    from textual.app import ComposeResult
-    from textual.events import Click
+    from collections.abc import Iterable
+
+    from textual.widget import Widget
 
     from centwise.tui.acts import Act
-
-CLOSES = "Scroll with ↑ and ↓, close with esc."
-CLICKS = "A click on a line does it."
 
 
 class HelpLine(Horizontal):
@@ -38,31 +34,23 @@ class HelpLine(Horizontal):
             self.screen.dismiss(self._act.id)
 
 
-class HelpScreen(ModalScreen[str]):
-    """Lists the acts of a place with their keys; dismissed with the id of the act that was clicked, or None."""
+class HelpScreen(CoverScreen[str]):
+    """Lists the acts of a place with their keys; dismissed with the id of the act that was clicked, or None.
 
-    # The page itself takes the arrow keys, so that it can be scrolled.
-    AUTO_FOCUS = "#help"
-    BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("escape,enter,q,question_mark,f1", "dismiss", "Close"),
-        Binding("f2", "app.switch_theme", "Light/dark"),
-    ]
+    Args:
+        about: what the place is for.
+        acts: what can be done there, with the keys it has now.
+    """
 
-    def __init__(self, about: str, acts: tuple[Act, ...], everywhere: tuple[Act, ...] = EVERYWHERE) -> None:
+    FRAME_TITLE = "A click on a line does it."
+
+    def __init__(self, about: str, acts: Iterable[Act]) -> None:
         super().__init__()
         self._about = about
-        self._acts = (*acts, *everywhere)
+        self._acts = tuple(acts)
 
-    def compose(self) -> ComposeResult:
-        """Lay out the page."""
-        with VerticalScroll(id="help") as page:
-            # In the frame, where it is seen however long the page is.
-            page.border_title, page.border_subtitle = CLICKS, CLOSES
-            yield Static(self._about, id="help-about", markup=False)
-            for act in self._acts:
-                yield HelpLine(act)
-
-    def on_click(self, event: Click) -> None:
-        """Close when somebody clicks beside the page."""
-        if self.get_widget_at(*event.screen_offset)[0] is self:
-            self.dismiss()
+    def contents(self) -> Iterable[Widget]:
+        """Return what the place is for, and a line for each act."""
+        yield Static(self._about, id="help-about", markup=False)
+        for act in (*self._acts, *self.everywhere()):
+            yield HelpLine(act)

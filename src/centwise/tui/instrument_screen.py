@@ -1,4 +1,4 @@
-"""The instruments there are: take one."""
+"""The instruments there are: take one. Imports Textual, tui and below."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from textual.widgets import Footer, OptionList, Static
 from centwise.errors import CentwiseError
 from centwise.tui.acts import INSTRUMENTS, bindings
 from centwise.tui.marked_list import MarkedList
-from centwise.tui.place import Place, plain_text, sentence, shown_name
+from centwise.tui.place import Acting, plain_text, sentence, shown_name
 from centwise.tui.string_words import about_instrument
 
 if TYPE_CHECKING:
@@ -21,8 +21,11 @@ if TYPE_CHECKING:
 TITLE_WIDTH = 50
 
 
-class InstrumentScreen(Place):
-    """Choose an instrument. Its tuning stands beneath the list, or why it cannot be used."""
+class InstrumentScreen(Acting[bool]):
+    """Choose an instrument. Its tuning stands beneath the list, or why it cannot be used.
+
+    Dismissed with whether another one is played from now on.
+    """
 
     ACTS = INSTRUMENTS
     ABOUT = (
@@ -47,10 +50,8 @@ class InstrumentScreen(Place):
     def on_mount(self) -> None:
         """List what there is and mark the one played."""
         played = self.desk.request.instrument
-        try:
+        with self.telling():
             self._names = self.desk.services.instruments.names()
-        except CentwiseError as error:
-            self._say(sentence(error))
         self.query_one(MarkedList).show(
             [f"{'● ' if name == played else '  '}{shown_name(self._title(name), TITLE_WIDTH)}" for name in self._names],
             mark=self._names.index(played) if played in self._names else 0,
@@ -85,17 +86,12 @@ class InstrumentScreen(Place):
 
     def action_go_back(self) -> None:
         """Go back and change nothing."""
-        self.app.pop_screen()
+        self.dismiss(False)
 
     def _take(self, place: int) -> None:
         name = self._names[place]
-        try:
-            if name != self.desk.request.instrument:
+        another = name != self.desk.request.instrument
+        with self.telling():
+            if another:
                 self.desk.choose_instrument(name)
-        except CentwiseError as error:
-            self._say(sentence(error))
-            return
-        self.app.pop_screen()
-
-    def _say(self, text: str) -> None:
-        self.query_one("#said", Static).update(plain_text(text))
+            self.dismiss(another)

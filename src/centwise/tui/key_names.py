@@ -1,4 +1,4 @@
-"""What keys are called: by Textual, as they are spoken, and on a button. Text only, no widgets."""
+"""What keys are called: by Textual, as they are spoken, and on a button. Text only; imports nothing."""
 
 from __future__ import annotations
 

@@ -3,6 +3,7 @@
 Each table `[keys.place]` of the settings file gives acts of that place other keys: `flat = "j"`,
 `again = ["x", "space"]`. An act is called by its label in small letters with hyphens. What is given takes the place of
 the standard keys, but for esc, which stays with its act everywhere: no place may be without a way out.
+Imports errors, acts and key names, and no widgets.
 """
 
 from __future__ import annotations
@@ -13,7 +14,7 @@ from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 from centwise.errors import InputError
-from centwise.tui.acts import EVERYWHERE, Act, place_name, places
+from centwise.tui.acts import EVERYWHERE, PLACES, Act, place_name
 from centwise.tui.key_names import SIGN_KEYS, key_name
 
 if TYPE_CHECKING:
@@ -24,6 +25,8 @@ if TYPE_CHECKING:
 
 TYPED_PLACES = ("listeners", "edit", "merge")
 """Where the cursor stands in a line from the beginning, so that letters are typed and do nothing else."""
+LINE_KEYS = ("enter", "left", "right", "home", "end", "delete")
+"""What such a line itself has keys for; it is asked first."""
 WAY_OUT = "escape"
 _NAMED = (
     *("up", "down", "left", "right", "enter", "home", "end", "pageup", "pagedown", "insert", "delete"),
@@ -54,8 +57,9 @@ class Keymap:
         now = [act for table in (standard, EVERYWHERE) for act in self.acts(table)]
         before = {act.id: act for table in (standard, EVERYWHERE) for act in table}
         moved = [act for act in now if act.keys != before[act.id].keys]
+        gone = {act.id for act in moved}
         for key, held in list(bound.key_to_bindings.items()):
-            kept = [binding for binding in held if binding.action not in {act.id for act in moved}]
+            kept = [binding for binding in held if binding.action not in gone]
             if kept:
                 bound.key_to_bindings[key] = kept
             else:
@@ -63,7 +67,8 @@ class Keymap:
         for act in moved:
             for binding in act.bindings():
                 for key in binding.key.split(","):
-                    bound.key_to_bindings.setdefault(key, []).append(binding.with_key(key))
+                    # First, before what a page has on that key beside its acts.
+                    bound.key_to_bindings.setdefault(key, []).insert(0, binding.with_key(key))
         return bool(moved)
 
     def told(self, text: str, standard: tuple[Act, ...]) -> str:
@@ -97,22 +102,21 @@ def keymap_of(keys: Mapping[str, Mapping[str, tuple[str, ...]]], config_file: Pa
     """
     if not keys:  # as it nearly always is: start-up then looks at no place but the first
         return Keymap()
-    known = places()
     changed: dict[tuple[str, str], tuple[str, ...]] = {}
     said = f"the settings file {config_file}"
     for place, table in keys.items():
-        if place not in known:
-            raise InputError(f"{said} gives keys to an unknown place {place!r}", f"use one of {', '.join(known)}")
-        acts = {act.name: act for act in known[place]}
+        if place not in PLACES:
+            raise InputError(f"{said} gives keys to an unknown place {place!r}", f"use one of {', '.join(PLACES)}")
+        acts = {act.name: act for act in PLACES[place]}
         for name, wanted in table.items():
             act = acts.get(name)
             if act is None:
                 raise InputError(f"{said} gives a key to an unknown act {name!r} at {place}", f"use {', '.join(acts)}")
-            if act.numbered:
+            if act.fixed:
                 raise InputError(f"{said} gives a key to {name} at {place}, which takes numbers", "leave it out")
             changed[place, act.id] = _keys_of(said, place, act, wanted)
     keymap = Keymap(changed)
-    for place, acts_there in known.items():
+    for place, acts_there in PLACES.items():
         _check_place(said, place, keymap.acts(acts_there), keymap.acts(EVERYWHERE))
     return keymap
 
@@ -123,10 +127,12 @@ def _keys_of(said: str, place: str, act: Act, wanted: tuple[str, ...]) -> tuple[
         found.append(WAY_OUT)
     own = tuple(dict.fromkeys(found))
     letters = [key for key in own if _types(key)]
-    if place in TYPED_PLACES and letters:
+    in_lines = [key for key in own if key in LINE_KEYS and key not in act.keys]
+    if place in TYPED_PLACES and (letters or in_lines):
         raise InputError(
-            f"{said} gives {key_name(letters[0])} to {act.name} at {place}, where letters are typed into a line",
-            "give it a function key, an arrow or enter",
+            f"{said} gives {key_name([*letters, *in_lines][0])} to {act.name} at {place}, where "
+            f"{'letters are typed into a line' if letters else 'the line that is typed into needs it'}",
+            "give it a function key, ↑ or ↓",
         )
     if place == "everywhere" and len(letters) == len(own):
         raise InputError(

@@ -1,11 +1,11 @@
-"""Where a note leans: flat on the left, unison in the middle, sharp on the right. Text only, no widgets."""
+"""Where a note leans: flat on the left, unison in the middle, sharp on the right. Text only; imports model."""
 
 from __future__ import annotations
 
 import math
 from typing import TYPE_CHECKING
 
-from centwise.model import MAX_OFFSET_CENTS, SIGNS
+from centwise.model import JUDGEMENTS, MAX_OFFSET_CENTS, SIGNS
 
 if TYPE_CHECKING:
     from centwise.model import Judgement
@@ -28,7 +28,7 @@ def lean_lines(width: int, truth_cents: float | None, answer: Judgement | None) 
         truth_cents: where the fretted note stood, once it may be told.
         answer: the word that was answered, once there is one; it is bracketed.
     """
-    words = [f"{SIGNS[word]} {word}" for word in ("flat", "unison", "sharp")]
+    words = [f"{SIGNS[word]} {word}" for word in JUDGEMENTS]
     if answer is not None:
         words = [f"[{word}]" if word.endswith(answer) else word for word in words]
     middle = (width - len(words[1])) // 2

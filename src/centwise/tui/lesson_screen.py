@@ -1,4 +1,4 @@
-"""The lessons there are: take one, or leave the one taken."""
+"""The lessons there are: take one, or leave the one taken. Imports Textual, tui and below."""
 
 from __future__ import annotations
 
@@ -62,7 +62,7 @@ class LessonScreen(Place):
             ],
             mark=self._lessons.index(taken) if taken is not None and taken in self._lessons else 0,
         )
-        self.query_one("#said", Static).update(" ".join(plain_text(sentence(error)) for error in found.troubles))
+        self.say(" ".join(map(sentence, found.troubles)))
 
     @on(OptionList.OptionHighlighted)
     def _describe(self, event: OptionList.OptionHighlighted) -> None:

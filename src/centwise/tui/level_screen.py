@@ -1,4 +1,7 @@
-"""Set the listening level by a quiet tone, before the first pair and whenever wanted."""
+"""Set the listening level by a quiet tone, before the first pair and whenever wanted.
+
+Imports Textual, tui and below.
+"""
 
 from __future__ import annotations
 
@@ -22,7 +25,6 @@ if TYPE_CHECKING:
 
     from centwise.ports import Playback
 
-SOFTEST_DB = -42.0
 BUTTONS = (
     ("tone", "«quiet-tone» quiet tone"),
     ("softer", "«softer» softer"),
@@ -92,16 +94,15 @@ class LevelScreen(Place):
 
     @work(group="level")
     async def _change(self, steps: int, *, sound: bool) -> None:
-        said = self.query_one("#said", Static)
         try:
             self._show_level(
                 await self.in_turn(partial(self.desk.sound.change_level, steps) if steps else self.desk.sound.level_db)
             )
             if sound:
                 self._playback = await self.in_turn(self.desk.tone)
-                said.update("A quiet tone sounds.")
+                self.say("A quiet tone sounds.")
         except CentwiseError as error:
-            said.update(sentence(error))
+            self.say(sentence(error))
 
     def action_tone(self) -> None:
         """Hear the quiet tone."""
@@ -127,7 +128,7 @@ class LevelScreen(Place):
         self.app.pop_screen()
 
     def _show_level(self, level_db: float) -> None:
-        filled = round((level_db - SOFTEST_DB) / 2)
-        self.query_one("#level", Static).update(
-            f"Level {'▮' * filled}{'▯' * (round(-SOFTEST_DB / 2) - filled)} {level_db:+.0f} dB"
-        )
+        from centwise.listening import LOUDEST_DB, SOFTEST_DB, STEP_DB  # noqa: PLC0415  loads numpy
+
+        filled, whole = (round((most_db - SOFTEST_DB) / STEP_DB) for most_db in (level_db, LOUDEST_DB))
+        self.query_one("#level", Static).update(f"Level {'▮' * filled}{'▯' * (whole - filled)} {level_db:+.0f} dB")

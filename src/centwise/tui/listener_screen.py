@@ -1,4 +1,7 @@
-"""The first screen: who listens. A name typed finds a known listener or makes a new one."""
+"""The first screen: who listens. A name typed finds a known listener or makes a new one.
+
+Imports Textual, tui and below.
+"""
 
 from __future__ import annotations
 
@@ -7,12 +10,10 @@ from typing import TYPE_CHECKING, ClassVar
 from textual.containers import Vertical
 from textual.widgets import Footer, Input, OptionList, Static
 
-from centwise.errors import CentwiseError
 from centwise.tui.acts import LISTENERS, bindings
 from centwise.tui.choosing import Choosing
 from centwise.tui.drawing import string_picture
 from centwise.tui.first_place import first_place
-from centwise.tui.place import sentence
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -61,10 +62,8 @@ class ListenerScreen(Choosing[None]):
         if not self._left:
             return
         self._left = False
-        try:
+        with self.telling():
             self._among = self.desk.services.store.listeners()
-        except CentwiseError as error:
-            self.say(sentence(error))
         edited, self._edited = self._edited, None
         typed = self.query_one(Input).value if edited is not None else ""
         self._show_known()
@@ -100,10 +99,11 @@ class ListenerScreen(Choosing[None]):
         self._left = True
         self.app.push_screen(ClassScreen())
 
-    def action_edit(self) -> None:
+    async def action_edit(self) -> None:
         """Change the listener marked."""
         from centwise.tui.edit_screen import EditScreen  # noqa: PLC0415  start-up path
 
+        await self.typed_so_far()
         self._edited = self.marked()
         if self._edited is not None:
             self._left = True
@@ -132,11 +132,8 @@ class ListenerScreen(Choosing[None]):
         # A second enter, pressed before the next place stands, must not lead there twice.
         if not self.is_current:
             return
-        try:
+        with self.telling():
             self.desk.choose_listener(name)
-        except CentwiseError as error:
-            self.say(sentence(error))
-            return
-        self._left = True
-        self.say("")
-        self.app.push_screen(first_place(self.desk))
+            self._left = True
+            self.say("")
+            self.app.push_screen(first_place(self.desk))

@@ -1,4 +1,7 @@
-"""A list whose mark a place's own keys move: the focus stays where it is, and the mouse may choose."""
+"""A list whose mark a place's own keys move: the focus stays where it is, and the mouse may choose.
+
+Imports Textual only.
+"""
 
 from __future__ import annotations
 

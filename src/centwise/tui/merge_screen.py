@@ -1,18 +1,18 @@
-"""Whom a listener joins: found by typing, then asked."""
+"""Whom a listener joins: found by typing, then asked. Imports Textual, tui and below."""
 
 from __future__ import annotations
 
+from functools import partial
 from typing import TYPE_CHECKING, ClassVar
 
 from textual import work
 from textual.containers import Vertical
 from textual.widgets import Footer, Static
 
-from centwise.errors import CentwiseError
 from centwise.progress_text import holdings_text, merge_conflicts
 from centwise.tui.acts import MERGE, bindings
 from centwise.tui.choosing import Choosing
-from centwise.tui.place import sentence, shown_name
+from centwise.tui.place import shown_name
 from centwise.tui.question_screen import QuestionScreen
 
 if TYPE_CHECKING:
@@ -45,45 +45,39 @@ class MergeScreen(Choosing[bool]):
 
     def on_mount(self) -> None:
         """List everybody else."""
-        try:
+        with self.telling():
             everybody = self.desk.services.store.listeners()
-        except CentwiseError as error:
-            self.say(sentence(error))
-            return
-        self._among = [listener for listener in everybody if listener.id != self._goes.id]
-        self.offer("")
-        if not self._among:
-            self.say(self.told("There is nobody else to join. ‹Back› goes back."))
+            self._among = [listener for listener in everybody if listener.id != self._goes.id]
+            self.offer("")
+            if not self._among:
+                self.say("There is nobody else to join. ‹Back› goes back.")
 
     def chosen(self, listener: Listener) -> None:
-        """Join the listener chosen, after a question."""
-        self._ask(listener)
+        """Ask whether to join the listener chosen; once, however often enter is pressed."""
+        if not self.is_current:
+            return
+        store, goes = self.desk.services.store, self._goes
+        with self.telling():
+            theirs, others = (holdings_text(store.holdings(one.id)) for one in (goes, listener))
+            said = f"{goes.name}, with {theirs}, joins {listener.name}, with {others}."
+            question = QuestionScreen(
+                f"Merge {shown_name(goes.name)} into {shown_name(listener.name)}?",
+                " ".join((said, *merge_conflicts(goes, listener), "A copy is kept beside the store.")),
+                yes="merge",
+            )
+            self.app.push_screen(question, partial(self._answered, listener))
 
     def action_go_back(self) -> None:
         """Go back and change nothing."""
         self.dismiss(False)
 
+    def _answered(self, stays: Listener, answer: str | None) -> None:
+        if answer == "yes":
+            self._merge(stays)
+
     @work(exclusive=True)
-    async def _ask(self, stays: Listener) -> None:
-        store, goes = self.desk.services.store, self._goes
-        try:
-            theirs, others = holdings_text(store.holdings(goes.id)), holdings_text(store.holdings(stays.id))
-        except CentwiseError as error:
-            self.say(sentence(error))
-            return
-        said = f"{goes.name}, with {theirs}, joins {stays.name}, with {others}."
-        answer = await self.app.push_screen_wait(
-            QuestionScreen(
-                f"Merge {shown_name(goes.name)} into {shown_name(stays.name)}?",
-                " ".join((said, *merge_conflicts(goes, stays), "A copy is kept beside the store.")),
-                yes="merge",
-            )
-        )
-        if answer == "no":
-            return
-        try:
-            await self.in_turn(lambda: store.merge_listeners(goes.id, stays.id))
-        except CentwiseError as error:
-            self.say(sentence(error))
-            return
-        self.dismiss(True)
+    async def _merge(self, stays: Listener) -> None:
+        with self.telling():
+            await self.in_turn(partial(self.desk.services.store.merge_listeners, self._goes.id, stays.id))
+            # Somebody may be reading help meanwhile.
+            self.in_front(partial(self.dismiss, True))

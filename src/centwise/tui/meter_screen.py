@@ -1,4 +1,4 @@
-"""What the meter reads of a set of takes, and what the bridge wants."""
+"""What the meter reads of a set of takes, and what the bridge wants. Imports Textual, tui and below."""
 
 from __future__ import annotations
 
@@ -79,7 +79,7 @@ class MeterScreen(Place):
 
         instruments = self.desk.services.instruments
         take = open_take(self._path, instruments=instruments)
-        listener = self.desk.listener
-        scale_mm = take.scale_mm or (listener.scale_mm if listener is not None else self.desk.settings.scale_mm)
-        spec = instruments.named(take.instrument).with_scale(scale_mm).string(take.string)
+        instrument = instruments.named(take.instrument)
+        scale_mm = take.scale_mm or self.desk.scale_mm_on(instrument)
+        spec = instrument.with_scale(scale_mm).string(take.string)
         return measured_sentences(take.measurement, spec, scale_mm, told=True)

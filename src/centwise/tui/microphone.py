@@ -1,6 +1,6 @@
 """The microphone's thread: listens until a session is wished for, carries it out, and posts what happens. No widgets.
 
-Every note is on disk before anything is posted about it.
+Every note is on disk before anything is posted about it. Imports Textual's messages, takes and below.
 """
 
 from __future__ import annotations

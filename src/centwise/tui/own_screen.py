@@ -1,4 +1,7 @@
-"""Your own instrument: record takes, judge them by ear, drill their notes, see what the meter reads."""
+"""Your own instrument: record takes, judge them by ear, drill their notes, see what the meter reads.
+
+Imports Textual, tui and below.
+"""
 
 from __future__ import annotations
 
@@ -114,7 +117,7 @@ class OwnScreen(Place):
         path = self._marked()
         if path is not None and path != self._asked_twice:
             self._asked_twice = path
-            self._say(METER_TWICE)
+            self.say(METER_TWICE)
         elif path is not None:
             self.app.push_screen(MeterScreen(path))
 
@@ -138,7 +141,7 @@ class OwnScreen(Place):
 
     def _marked(self) -> Path | None:
         if not self._takes:
-            self._say(NONE_YET)
+            self.say(NONE_YET)
             return None
         return self._takes[self.query_one(MarkedList).place][0]
 
@@ -149,7 +152,7 @@ class OwnScreen(Place):
         try:
             found = await self.in_turn(partial(kept_takes, self.desk.settings.data_dir))
         except CentwiseError as error:
-            self._say(sentence(error))
+            self.say(sentence(error))
             return
         first = () if self._asked is None else ((self._asked, f"{plain_text(self._asked.name)[:40]} · as named"),)
         self._takes = (*first, *((path, _line(takes)) for path, takes in found))
@@ -159,10 +162,7 @@ class OwnScreen(Place):
         for name, _label in BUTTONS[1:]:
             self.query_one(f"#do-{name}").display = bool(self._takes)
         self.refresh_bindings()
-        self._say(self._choose if self._takes else NONE_YET)
-
-    def _say(self, text: str) -> None:
-        self.query_one("#said", Static).update(self.told(text))
+        self.say(self._choose if self._takes else NONE_YET)
 
 
 def _line(takes: TakeSet) -> str:

@@ -1,4 +1,4 @@
-"""The two pictures of the drill as widgets: the string, and the scale it leans on."""
+"""The two pictures of the drill as widgets: the string, and the scale it leans on. Imports Textual and the drawings."""
 
 from __future__ import annotations
 
@@ -19,9 +19,9 @@ MOST_WIDTH = 96
 LEAST_WIDTH = 40
 
 
-def _drawn(widget: Widget, lines: Callable[[int], list[str]]) -> Content:
-    """Return lines of text as wide as the widget's place allows."""
-    width = min(max(widget.content_size.width, LEAST_WIDTH), MOST_WIDTH)
+def drawn(widget: Widget, lines: Callable[[int], list[str]], least_width: int = LEAST_WIDTH) -> Content:
+    """Return lines of text as wide as the widget's place allows, from `least_width` to 96 columns."""
+    width = min(max(widget.content_size.width, least_width), MOST_WIDTH)
     return Content("\n".join(lines(width)))
 
 
@@ -47,7 +47,7 @@ class StringPicture(Widget):
 
     def render(self) -> Content:
         """Draw the string."""
-        return _drawn(self, self.lines)
+        return drawn(self, self.lines)
 
     def lines(self, width: int) -> list[str]:
         """Return the string's picture, `width` columns each line."""
@@ -69,7 +69,7 @@ class LeanPicture(Widget):
 
     def render(self) -> Content:
         """Draw the scale."""
-        return _drawn(self, self.lines)
+        return drawn(self, self.lines)
 
     def lines(self, width: int) -> list[str]:
         """Return the scale's picture, `width` columns each line."""

@@ -1,20 +1,25 @@
-"""What every screen of the app shares: its acts as keys, its help, the colours, and the app's desk."""
+"""What every screen of the app shares: its acts as keys, its help, the colours, and the app's desk.
+
+Imports Textual, acts and what lies below tui.
+"""
 
 from __future__ import annotations
 
 import asyncio
+from contextlib import contextmanager
+from dataclasses import replace
 from functools import partial
 from typing import TYPE_CHECKING, ClassVar, TypeVar, cast
 
+from textual.events import Key
 from textual.screen import Screen, ScreenResultType
-from textual.widgets import Static
+from textual.widgets import Input, Static
 
 from centwise.errors import CentwiseError, DeviceError
 from centwise.harmless import harmless
-from centwise.tui.acts import EVERYWHERE
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Iterator
 
     from textual.widget import Widget
 
@@ -56,17 +61,44 @@ class Acting(Screen[ScreenResultType]):
         if self.desk.keymap.rebind(self.ACTS, self._bindings):
             self.refresh_bindings()
 
+    def on_key(self, event: Key) -> None:
+        """Give a line what was typed before the cursor stood in it: what is typed later never comes this far."""
+        if event.is_printable and isinstance(line := self.focused, Input):
+            event.stop()
+            line.post_message(Key(event.key, event.character))
+
+    def acts_here(self) -> tuple[Act, ...]:
+        """Return what can be done here, with the keys it has now."""
+        return self.desk.keymap.acts(self.ACTS)
+
     def told(self, text: str) -> str:
         """Return a text with the keys of this place in it; see `Keymap.told`."""
         return self.desk.keymap.told(text, self.ACTS)
+
+    def say(self, text: str) -> None:
+        """Say something in the line that a place has for it, with the keys of this place in it."""
+        self.query_one("#said", Static).update(plain_text(self.told(text)))
+
+    @contextmanager
+    def telling(self) -> Iterator[None]:
+        """Say an error there and go on after what it ended."""
+        try:
+            yield
+        except CentwiseError as error:
+            self.say(sentence(error))
+
+    def call_act(self, act_id: str, label: str) -> None:
+        """Have the footer call an act otherwise from now on, where what its key does has changed."""
+        held = self._bindings.key_to_bindings
+        for key, bindings in held.items():
+            held[key] = [replace(one, description=label) if one.id == act_id else one for one in bindings]
+        self.refresh_bindings()
 
     def action_help(self) -> None:
         """Show what can be done here."""
         from centwise.tui.help_screen import HelpScreen  # noqa: PLC0415  start-up path
 
-        keymap = self.desk.keymap
-        page = HelpScreen(self.ABOUT, keymap.acts(self.ACTS), keymap.acts(EVERYWHERE))
-        self.app.push_screen(page, self.do_act)
+        self.app.push_screen(HelpScreen(self.ABOUT, self.acts_here()), self.do_act)
 
     async def do_act(self, name: str | None) -> None:
         """Do an act that was clicked on the help page, where it can be done now."""
@@ -151,9 +183,13 @@ class Acting(Screen[ScreenResultType]):
 
     def on_screen_resume(self) -> None:
         """Make the change that waited."""
-        change, self._postponed = self._postponed, None
-        if change is not None:
-            self.call_later(change)
+        self.call_later(self._make_postponed)
+
+    def _make_postponed(self) -> None:
+        """Make it without awaiting what it returns: a page that awaits its own end waits for ever."""
+        if self.is_active and (change := self._postponed) is not None:
+            self._postponed = None
+            change()
 
 
 class Place(Acting[None]):

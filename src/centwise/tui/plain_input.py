@@ -1,4 +1,7 @@
-"""A line to type in that takes letters only: pasted control and direction marks are left out."""
+"""A line to type in that takes letters only: pasted control and direction marks are left out.
+
+Imports Textual and `place`.
+"""
 
 from __future__ import annotations
 

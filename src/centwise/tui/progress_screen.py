@@ -1,4 +1,7 @@
-"""One listener's progress: the threshold over time on each string, and what to practise next."""
+"""One listener's progress: the threshold over time on each string, and what to practise next.
+
+Imports Textual, tui and below.
+"""
 
 from __future__ import annotations
 
@@ -110,11 +113,6 @@ class ProgressScreen(Place):
             self._place = (self._place + steps) % len(self._progress.conditions)
             self._show()
 
-    def action_switch_theme(self) -> None:
-        """Change the colours, the chart's too."""
-        super().action_switch_theme()
-        self._show()
-
     def action_scroll(self, lines: int) -> None:
         """Scroll where the page is longer than the screen."""
         self.query_one("#progress-page").scroll_relative(y=lines, animate=False)
@@ -140,7 +138,7 @@ class ProgressScreen(Place):
             self.query_one("#now", Static).update(NO_BLOCK)
             return
         condition = conditions[self._place]
-        place = f" ({self._place + 1} of {len(conditions)}, ← →)" if many else ""
+        place = self.told(f" ({self._place + 1} of {len(conditions)}, ‹before› ‹next›)") if many else ""
         title = f"{shown_name(self._listener.name)}, string {condition.condition.string}{place}"
         self.query_one("#who", Static).update(title)
         self.query_one(ThresholdPlot).draw(condition)

@@ -1,4 +1,4 @@
-"""A question before something goes: what goes, and yes or no."""
+"""A question before something goes: what goes, and yes or no. Imports Textual, tui and below."""
 
 from __future__ import annotations
 

@@ -1,7 +1,7 @@
 """Record takes of a string: level, count-in, and of each note whether it will do.
 
 One thread holds the microphone from the screen's opening to its end (`microphone`). It posts what happens; the level is
-looked at as often as it is drawn.
+looked at as often as it is drawn. Imports Textual, tui and below.
 """
 
 from __future__ import annotations
@@ -17,7 +17,8 @@ from centwise.errors import CentwiseError
 from centwise.tui import record_words as words
 from centwise.tui.acts import RECORD, bindings
 from centwise.tui.microphone import Microphone, Wish
-from centwise.tui.place import Place, plain_text, sentence
+from centwise.tui.place import Place, sentence
+from centwise.units import counted
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -41,6 +42,8 @@ BUTTONS = (
     ("meter", "«meter» meter"),
     ("retry", "«try-again» try again"),
 )
+LEADS: dict[Phase, str] = {"ready": "Begin", "over": "By ear", "trouble": "Try again"}
+"""What enter does in a phase; in the others it does nothing."""
 SHOWN: dict[Phase, tuple[str, ...]] = {
     "opening": (),
     "ready": ("begin", "fewer", "more"),
@@ -101,7 +104,8 @@ class RecordScreen(Place):
             self._string = self.desk.usual_string()
         except CentwiseError as error:
             self._phase = "trouble"
-            self._say(sentence(error))
+            self.say(sentence(error))
+            self._show()
             return
         if self._string not in self._instrument.numbers:
             self._string = self._instrument.bass_string
@@ -116,10 +120,17 @@ class RecordScreen(Place):
 
     # -- acts ------------------------------------------------------------------------------------------------------
 
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        """Offer to begin only where something can."""
+        if action == "begin":
+            return self._phase in LEADS
+        return super().check_action(action, parameters)
+
     def action_string(self, number: int) -> None:
         """Record that string, before a session begins."""
         if self._phase in {"opening", "ready"} and self._instrument is not None and number in self._instrument.numbers:
             self._string = number
+            self._judged.clear()
             self._show()
 
     def action_fewer(self) -> None:
@@ -160,7 +171,7 @@ class RecordScreen(Place):
             self.app.switch_screen(MeterScreen(self._path))
         else:
             self._meter_asked = True
-            self._say(self.told(words.METER_TWICE))
+            self.say(words.METER_TWICE)
 
     def action_retry(self) -> None:
         """Open the microphone once more."""
@@ -169,7 +180,7 @@ class RecordScreen(Place):
             self.on_mount()
         elif self._phase == "trouble":
             self._phase = "opening"
-            self._say(words.OPENING)
+            self.say(words.OPENING)
             self._show()
             self._listen()
 
@@ -196,7 +207,7 @@ class RecordScreen(Place):
         if self._phase == "opening":
             self._phase = "ready"
             heed = words.MONITOR if is_monitor(event.device) else words.LISTENING
-            self._say(f"Microphone: {plain_text(event.device)[:44]}. {heed}")
+            self.say(f"Microphone: {event.device[:44]}. {heed}")
             self._show()
 
     @on(Microphone.Happened)
@@ -207,7 +218,7 @@ class RecordScreen(Place):
             case Asked(take=take, tone=tone, attempt=attempt):
                 self._asked = (take, tone)
                 if attempt == 1 and tone == "harmonic" and take == 1:
-                    self._say("")
+                    self.say("")
                 self._show()
                 self._count("")
             case Counting(left=left):
@@ -232,14 +243,14 @@ class RecordScreen(Place):
         if event.error is not None:
             self._phase = "trouble"
             kept = "" if event.path is None else f" {words.STAYS}"
-            self._say(f"{sentence(event.error)}{kept}")
+            self.say(f"{sentence(event.error)}{kept}")
         elif event.pairs and event.path is not None:
             self._phase, self._path, self._meter_asked = "over", event.path, False
-            self._say(words.ALL_KEPT)
+            self.say(words.ALL_KEPT)
         else:
             self._phase = "ready"
             last = self._judged[-1] if self._judged else None
-            self._say(words.NOT_ONE if last is None else f"{self._quality(last)}. {words.NOT_ONE}")
+            self.say(words.NOT_ONE if last is None else f"{self._quality(last)}. {words.NOT_ONE}")
         self._show()
 
     @work(thread=True, group="microphone")
@@ -251,35 +262,34 @@ class RecordScreen(Place):
     # -- showing ---------------------------------------------------------------------------------------------------
 
     def _show(self) -> None:
+        for name, _label in BUTTONS:
+            self.query_one(f"#do-{name}", Button).display = name in SHOWN[self._phase]
+        self.call_act("begin", LEADS.get(self._phase, "Begin"))
         if self._instrument is None:
             return
         from centwise.takes.telling import asking_text  # noqa: PLC0415  start-up path
 
         spec = self._instrument.string(self._string)
         self.query_one("#what", Static).update(f"Record string {spec.number}, {spec.note}")
-        numbers = self._instrument.numbers
+        numbers, takes = self._instrument.numbers, counted(self._takes, "take")
         if self._asked is not None:
             take, tone = self._asked
             do = f"Take {take} of {self._takes}, {words.NAMES[tone]}: {asking_text(tone, spec)}."
         elif self._phase == "over":
-            count = "1 take" if self._takes == 1 else f"{self._takes} takes"
-            do = f"{count} of string {spec.number} {'is' if self._takes == 1 else 'are'} recorded."
+            do = f"{takes} of string {spec.number} {'is' if self._takes == 1 else 'are'} recorded."
         else:
-            count = "1 take" if self._takes == 1 else f"{self._takes} takes"
             do = (
-                f"{count}; {numbers[0]} to {numbers[-1]} choose the string. Tune, and mute the other strings with a "
+                f"{takes}; {numbers[0]} to {numbers[-1]} choose the string. Tune, and mute the other strings with a "
                 "cloth. After each count pluck once, and let it ring."
             )
         self.query_one("#do", Static).update(do)
         self.query_one("#rows", Static).update(words.rows_text(self._takes, self._judged, self._asked))
-        for name, _label in BUTTONS:
-            self.query_one(f"#do-{name}", Button).display = name in SHOWN[self._phase]
 
     def _tell(self, judged: Judged) -> None:
         self._judged.append(judged)
         name = words.NAMES[judged.asked.tone].capitalize()
         again = "" if judged.quality.good else " Once more, please." if not judged.given_up else ""
-        self._say(f"{name}: {self._quality(judged)}.{again}")
+        self.say(f"{name}: {self._quality(judged)}.{again}")
         self._show()
 
     def _quality(self, judged: Judged) -> str:
@@ -291,9 +301,11 @@ class RecordScreen(Place):
 
     def _draw_level(self) -> None:
         level_dbfs = None if self._microphone is None else self._microphone.level_dbfs()
-        if level_dbfs is not None:
+        if level_dbfs is None:
+            level_dbfs = self._held_dbfs = -math.inf
+        else:
             self._held_dbfs = words.held_level(self._held_dbfs, level_dbfs, FRAME_S)
-            self.query_one("#gauge", Static).update(words.meter_text(level_dbfs, self._held_dbfs))
+        self.query_one("#gauge", Static).update(words.meter_text(level_dbfs, self._held_dbfs))
 
     def _change_takes(self, steps: int) -> None:
         from centwise.takes.session import MOST_TAKES  # noqa: PLC0415  loads numpy
@@ -304,6 +316,3 @@ class RecordScreen(Place):
 
     def _count(self, text: str) -> None:
         self.query_one("#count", Static).update(text)
-
-    def _say(self, text: str) -> None:
-        self.query_one("#said", Static).update(text)

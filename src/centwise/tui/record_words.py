@@ -1,4 +1,4 @@
-"""What the recording screen says and draws, as text; each line fits 56 columns."""
+"""What the recording screen says and draws, as text; each line fits 56 columns. Standard library only."""
 
 from __future__ import annotations
 

@@ -1,4 +1,7 @@
-"""The end of a block: the number, its interval, the bridge travel, and the one thing to do next."""
+"""The end of a block: the number, its interval, the bridge travel, and the one thing to do next.
+
+Imports Textual, tui and below.
+"""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What ends the app from outside, on every system."""
+"""What ends the app from outside, on every system. Imports the standard library and errors."""
 
 from __future__ import annotations
 

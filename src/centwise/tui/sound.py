@@ -1,4 +1,7 @@
-"""The player of one run of the app, opened when it is first needed, and the listening level. No widgets."""
+"""The player of one run of the app, opened when it is first needed, and its level.
+
+No widgets; imports listening, late.
+"""
 
 from __future__ import annotations
 

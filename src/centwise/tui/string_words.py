@@ -1,4 +1,4 @@
-"""What the app says of an instrument's strings. Text only, no widgets."""
+"""What the app says of an instrument's strings. Text only; imports strings and below."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Two themes of our own, light and dark: the colours of maple, calfskin and brass. Imports textual only."""
+"""Two themes of our own, light and dark: the colours of maple, calfskin and brass. Imports Textual only."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""A threshold with its 90 % interval on a line of cents. Text only, no widgets."""
+"""A threshold with its 90 % interval on a line of cents. Standard library only."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""One sentence in place of a screen that would not fit. It goes when the terminal grows again."""
+"""One sentence in place of a screen that would not fit. It goes when the terminal grows again. Imports Textual only."""
 
 from __future__ import annotations
 

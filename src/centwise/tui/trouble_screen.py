@@ -1,4 +1,7 @@
-"""Something failed: what, what to do, and a way to go on. No answer is ever lost here."""
+"""Something failed: what, what to do, and a way to go on. No answer is ever lost here.
+
+Imports Textual, tui and below.
+"""
 
 from __future__ import annotations
 
@@ -9,7 +12,7 @@ from textual.containers import Horizontal, Vertical
 from textual.screen import ModalScreen
 from textual.widgets import Button, Static
 
-from centwise.tui.acts import EVERYWHERE, TROUBLE, TROUBLE_IN_A_BLOCK, bindings
+from centwise.tui.acts import TROUBLE, TROUBLE_IN_A_BLOCK, bindings
 from centwise.tui.place import Acting, sentence
 
 if TYPE_CHECKING:
@@ -17,11 +20,10 @@ if TYPE_CHECKING:
     from textual.binding import BindingType
 
     from centwise.errors import CentwiseError
+    from centwise.tui.acts import Act
 
 ALL_KEPT = "Nothing is lost: every answer so far is kept."
-ANSWER_NOT_KEPT = "Your last answer is not kept yet; every one before it is."
 ANSWERED_ELSEWHERE = "The answer given there stands; yours to that pair was not kept. Nothing else is lost."
-RESULT_NOT_KEPT = "Every answer is kept; only the result is not written down yet."
 
 
 class TroubleScreen(Acting[str], ModalScreen[str]):
@@ -63,14 +65,10 @@ class TroubleScreen(Acting[str], ModalScreen[str]):
     def _pressed(self, event: Button.Pressed) -> None:
         self.dismiss(event.button.id or "retry")
 
-    def action_help(self) -> None:
-        """Show what can be done here, and only that."""
-        from centwise.tui.help_screen import HelpScreen  # noqa: PLC0415  rarely needed
-
-        here = TROUBLE_IN_A_BLOCK if self._in_a_block else TROUBLE
-        keymap = self.desk.keymap
-        offered = tuple(act for act in keymap.acts(here) if self._may_go_silent or act.id != "silent")
-        self.app.push_screen(HelpScreen(self.ABOUT, offered, keymap.acts(EVERYWHERE)), self.do_act)
+    def acts_here(self) -> tuple[Act, ...]:
+        """Return what can be done here, and only that."""
+        here = self.desk.keymap.acts(TROUBLE_IN_A_BLOCK if self._in_a_block else TROUBLE)
+        return tuple(act for act in here if self._may_go_silent or act.id != "silent")
 
     def action_retry(self) -> None:
         """Try again."""

@@ -1,4 +1,4 @@
-"""Slow work off the screen's thread, one piece after the other. No widgets."""
+"""Slow work off the screen's thread, one piece after the other. Imports the standard library and errors."""
 
 from __future__ import annotations
 

@@ -15,6 +15,7 @@ from centwise.bench.told import (
     done_sentence,
     found_sentences,
     reckoning_sentences,
+    share_sentences,
     tone_sentence,
     touched_sentence,
     why_sentence,
@@ -89,7 +90,7 @@ def test_how_far_a_touch_elsewhere_rings_above_the_note_fretted_there(act: Chime
 def reckoned(*words: str, thresholds: dict[int, float | None] | None = None, **changes: str) -> tuple[str, ...]:
     bench = do(found(**changes), *words, "mark")
     result = with_thresholds(reckon(bench.setting, bench.feet, bench.log), thresholds or {})
-    return reckoning_sentences(result, bench.setting.instrument)
+    return reckoning_sentences(result, bench.setting.instrument, heard=True)
 
 
 def test_the_reckoning_says_all_of_it_in_sentences() -> None:
@@ -111,6 +112,17 @@ def test_the_reckoning_says_all_of_it_in_sentences() -> None:
         assert part in whole, part
 
 
+def test_without_sound_the_reckoning_says_so_and_nothing_of_an_ear() -> None:
+    bench = do(found(), "mute", "retune", "chime 4", "fret 4", "bass back 1/16in", "mark")
+    result = reckon(bench.setting, bench.feet, bench.log)
+    heard, silent = (reckoning_sentences(result, bench.setting.instrument, heard=heard) for heard in (True, False))
+    assert silent[1] == "There was no sound, so nothing here tells of your ear."
+    assert {*share_sentences(result)} <= {*heard} - {*silent}
+    assert any("heard right" in line for line in heard)
+    assert not any("heard right" in line or "you moved" in line for line in silent)
+    assert any("points of the order were kept" in line for line in silent)
+
+
 def test_the_threshold_beside_it_says_what_was_the_ear() -> None:
     words = ("mute", "retune", "chime 4", "fret 4", "chime 1", "fret 1")
     fine, coarse = (" ".join(reckoned(*words, thresholds={4: size, 1: size})) for size in (0.5, 90.0))
@@ -123,7 +135,7 @@ def test_a_bridge_in_its_place_is_said_to_be_set() -> None:
     bench = found()
     there = replace(bench, feet=bench.setting.right)
     result = reckon(there.setting, there.feet, do(there, "mark").log)
-    said = reckoning_sentences(result, there.setting.instrument)
+    said = reckoning_sentences(result, there.setting.instrument, heard=True)
     assert said[0].startswith("The bridge is set: string 4 in unison and string 1 in unison")
     assert said[1] == "The bass foot stands right, the treble foot right, and the bridge in the middle."
 
@@ -173,7 +185,8 @@ def test_a_wrong_move_is_named_kindly_where_it_was_near_enough_to_leave() -> Non
         truth = bench.setting.cents(4, bench.feet)
         way = "back" if truth < 0 else "forward"
         result = reckon(bench.setting, bench.feet, do(bench, f"bass {way} 1/64in", "mark").log)
-        (wrong,) = [line for line in reckoning_sentences(result, bench.setting.instrument) if "you moved" in line]
+        whole = reckoning_sentences(result, bench.setting.instrument, heard=True)
+        (wrong,) = [line for line in whole if "you moved" in line]
         assert f"you moved {way} when string 4 was {'♭ flat' if truth < 0 else '♯ sharp'}" in wrong
         assert ("near enough to leave" in wrong) == (abs(truth) <= 2.0)
         said.append(abs(truth) <= 2.0)

@@ -18,7 +18,7 @@ FILE = Path("settings.toml")
 
 
 def keys_of(place: str, name: str, **tables: dict[str, tuple[str, ...]]) -> tuple[str, ...]:
-    here = keymap_of(tables, FILE).acts(acts.places()[place])
+    here = keymap_of(tables, FILE).acts(acts.PLACES[place])
     return next(act.keys for act in here if act.name == name)
 
 
@@ -56,6 +56,11 @@ def test_esc_stays_with_its_act() -> None:
         ({"everywhere": {"help": ("f2",)}}, r"leaves the key F2 at everywhere to both help and light-dark"),
         ({"everywhere": {"help": ("x",)}}, r"gives help no key that works where letters are typed: add a function key"),
         ({"listeners": {"class": ("c",)}}, r"gives c to class at listeners, where letters are typed into a line"),
+        (
+            {"listeners": {"edit": ("left",)}},
+            r"gives ← to edit at listeners, where the line that is typed into needs",
+        ),
+        ({"record": {"string-3": ("j",)}}, r"gives a key to string-3 at record, which takes numbers: leave it out"),
         ({"block": {"string": ("j",)}}, r"gives a key to string at block, which takes numbers: leave it out"),
         ({"block": {"fewer": ("3",)}}, r"leaves the key 3 at block to both string and fewer"),
     ],
@@ -67,12 +72,12 @@ def test_what_cannot_be_is_named(tables: dict[str, dict[str, tuple[str, ...]]], 
 
 
 def test_every_act_of_every_place_has_a_name_of_its_own_and_can_be_given_a_key() -> None:
-    for place, table in acts.places().items():
+    for place, table in acts.PLACES.items():
         names = [act.name for act in table]
         assert len(set(names)) == len(names), place
         for act in table:
             assert act.name
-            if act.numbered:
+            if act.fixed:
                 continue
             keys = ("f11",)
             assert keys_of(place, act.name, **{place: {act.name: keys}})[0] == "f11"
@@ -85,9 +90,9 @@ def test_in_a_block_trouble_has_the_keys_of_trouble() -> None:
 
 @given(
     st.dictionaries(
-        st.sampled_from([*acts.places(), "elsewhere"]),
+        st.sampled_from([*acts.PLACES, "elsewhere"]),
         st.dictionaries(
-            st.sampled_from(sorted({act.name for table in acts.places().values() for act in table})),
+            st.sampled_from(sorted({act.name for table in acts.PLACES.values() for act in table})),
             st.lists(st.one_of(st.characters(), st.sampled_from(["space", "F3", "esc", "up"])), min_size=1, max_size=3),
             max_size=3,
         ),
@@ -99,7 +104,7 @@ def test_any_tables_are_taken_without_a_clash_or_refused_in_a_sentence(tables: d
         keymap = keymap_of({p: {a: tuple(k) for a, k in t.items()} for p, t in tables.items()}, FILE)
     except InputError:
         return
-    for table in acts.places().values():
+    for table in acts.PLACES.values():
         keys = [key for act in keymap.acts(table) for key in act.keys]
         assert len(set(keys)) == len(keys)
 
