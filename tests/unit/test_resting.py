@@ -185,7 +185,7 @@ def test_in_sentences_it_comes_after_an_answer_and_waits_at_a_terminal(
     assert said.count(SAID) == 1
     # After the truth of pair 20, before pair 21.
     after = said[said.index("Pair 20 of 40") :]
-    places = [after.index(words) for words in ("Answer flat", SAID, "Press enter to go on.", "Pair 21")]
+    places = [after.index(words) for words in ("Answer flat", SAID, "Press enter to go on, or say quit.", "Pair 21")]
     assert places == sorted(places)
     assert len(world.store.blocks(ADA.id)[0].trials) == 22
 
@@ -196,7 +196,7 @@ def test_over_a_pipe_it_waits_for_nothing_and_after_the_last_pair_it_comes_last(
     drilled(world, plain_face(world, waits=False), answers(world, 20), trials=20)
     said = capsys.readouterr().out.splitlines()
     assert said[-1] == SAID
-    assert "Press enter to go on." not in said
+    assert "Press enter to go on, or say quit." not in said
 
 
 def test_it_counts_over_several_blocks_and_is_an_event_of_its_own(

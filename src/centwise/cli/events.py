@@ -134,15 +134,17 @@ class EventsFace:
         """Tell that flat and sharp were taken for each other in the warm-up."""
         emit({"event": "swapped", "message": SWAPPED, "practise": "directions"})
 
-    def rest(self, rest: Rest, lines: Iterator[str]) -> None:
+    def rest(self, rest: Rest, lines: Iterator[str]) -> bool:
         """Tell that a rest is due; nothing waits."""
         del lines
         emit({"event": "rest", "done": rest.done, "left": rest.left})
+        return True
 
-    def rest_ears(self, minutes: int, lines: Iterator[str] | None) -> None:
+    def rest_ears(self, minutes: int, lines: Iterator[str] | None) -> bool:
         """Tell for how long there was no rest; nothing waits."""
         del lines
         emit({"event": "rest", "minutes": minutes, "message": rest_sentence(minutes)})
+        return True
 
     def judged(self, sitting: Sitting, part: Part, playback: Playback) -> None:
         """Tell that the pair that was judged last sounds once more, or one of its tones."""

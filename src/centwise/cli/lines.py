@@ -64,11 +64,14 @@ class Face(Protocol):
     def swapped(self) -> None:
         """Flat and sharp were taken for each other; `directions` practises them."""
 
-    def rest(self, rest: Rest, lines: Iterator[str]) -> None:
-        """A rest is due; may wait for a line."""
+    def rest(self, rest: Rest, lines: Iterator[str]) -> bool:
+        """A rest is due; may wait for a line. False where the listener leaves instead of going on."""
 
-    def rest_ears(self, minutes: int, lines: Iterator[str] | None) -> None:
-        """So many minutes without a rest: propose one; may wait for a line, unless there is none to wait for."""
+    def rest_ears(self, minutes: int, lines: Iterator[str] | None) -> bool:
+        """So many minutes without a rest: propose one; may wait for a line, unless there is none to wait for.
+
+        False where the listener leaves instead of going on.
+        """
 
     def not_understood(self, line: str, words: Sequence[str]) -> None:
         """A line was none of the words that are taken now."""
@@ -189,7 +192,7 @@ def _sound_judged(sitting: Sitting, face: Face, part: Part) -> None:
 
 
 def _judged(sitting: Sitting, face: Face, judgement: Judgement, lines: Iterator[str]) -> bool:
-    """Judge the present pair; return whether that was the last."""
+    """Judge the present pair; return whether that was the last, or the listener left in the rest after it."""
     taken = _kept(sitting, face, judgement, lines)
     if taken is None:
         # The answer was kept, and only the result had not been.
@@ -199,13 +202,14 @@ def _judged(sitting: Sitting, face: Face, judgement: Judgement, lines: Iterator[
         face.told(taken.told)
     if taken.swapped:
         face.swapped()
-    if taken.rest is not None:
-        face.rest(taken.rest, lines)
+    goes_on = taken.rest is None or face.rest(taken.rest, lines)
     if taken.result is not None:
         face.over(sitting, taken.result)
     if taken.listened_min is not None:
-        face.rest_ears(taken.listened_min, lines if taken.result is None else None)
-    return taken.result is not None
+        goes_on = face.rest_ears(taken.listened_min, lines if taken.result is None else None)
+    if taken.result is None and not goes_on:
+        face.over(sitting, sitting.leave())
+    return taken.result is not None or not goes_on
 
 
 def _kept(sitting: Sitting, face: Face, judgement: Judgement, lines: Iterator[str]) -> Taken | None:

@@ -8,7 +8,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from centwise.cli.diagnostics import narrate
-from centwise.cli.lines import words_now
+from centwise.cli.lines import QUIT_WORDS, words_now
 from centwise.cli.output import emit, result_record, say, take_record
 from centwise.drill.advice import (
     ANSWER_NOT_KEPT,
@@ -151,19 +151,21 @@ class PlainFace:
         """Say kindly that the words have changed places, and offer to practise them."""
         self._say(f"{SWAPPED} Say directions for {PRACTICE_PAIRS} more large ones that do not count, or just go on.")
 
-    def rest(self, rest: Rest, lines: Iterator[str]) -> None:
-        """Propose a rest; at a terminal, wait until the listener wants to go on."""
+    def rest(self, rest: Rest, lines: Iterator[str]) -> bool:
+        """Propose a rest; at a terminal, wait until the listener wants to go on, or leaves."""
         self._say(f"{rest.done} pairs are done and {rest.left} are left. Rest your ears for a minute.")
-        if self._waits:
-            self._say("Press enter to go on.")
-            next(lines, "")
+        return self._goes_on(lines)
 
-    def rest_ears(self, minutes: int, lines: Iterator[str] | None) -> None:
+    def rest_ears(self, minutes: int, lines: Iterator[str] | None) -> bool:
         """Propose a rest after a long time of listening; within a block at a terminal, wait as for any other."""
         self._say(rest_sentence(minutes))
-        if self._waits and lines is not None:
-            self._say("Press enter to go on.")
-            next(lines, "")
+        return lines is None or self._goes_on(lines)
+
+    def _goes_on(self, lines: Iterator[str]) -> bool:
+        if not self._waits:
+            return True
+        self._say("Press enter to go on, or say quit.")
+        return next(lines, "").strip().lower() not in QUIT_WORDS
 
     def judged(self, sitting: Sitting, part: Part, playback: Playback) -> None:
         """Announce the pair that was judged last, wait for its end, then ask for the present one."""

@@ -5,7 +5,7 @@ Imports numpy, progress_text and below.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -47,7 +47,7 @@ if TYPE_CHECKING:
     from centwise.ear.history import TrendPoint
     from centwise.ear.summary import Estimate
     from centwise.model import Condition, Listener, Trial
-    from centwise.ports import BlockSummary, ClassRow, Store, StoredBench
+    from centwise.ports import BlockSummary, ClassRow, Store
     from centwise.progress import ConditionProgress, ListenerProgress
 
 MOST_CONDITIONS = 4
@@ -64,14 +64,12 @@ class Heard:
     """What the page needs of one listener beside their progress.
 
     Attributes:
-        progress: from summaries.
+        progress: from summaries and rehearsals.
         trials: the scored trials of each condition's last blocks.
-        benches: the rehearsals, oldest first.
     """
 
     progress: ListenerProgress
     trials: dict[Condition, tuple[Trial, ...]]
-    benches: tuple[StoredBench, ...]
 
 
 def heard_by(store: Store, progress: ListenerProgress) -> Heard:
@@ -82,9 +80,8 @@ def heard_by(store: Store, progress: ListenerProgress) -> Heard:
     """
     listener_id = progress.listener.id
     return Heard(
-        progress,
+        replace(progress, benches=tuple(store.benches(listener_id))),
         {found.condition: pooled_trials(store.blocks(listener_id, found.condition)) for found in progress.conditions},
-        tuple(store.benches(listener_id)),
     )
 
 
@@ -155,8 +152,8 @@ def _shown(heard: Heard, key: str) -> dict[str, object]:
         ],
         "overview": [_overview(found) for found in progress.conditions],
         "drawn": min(MOST_CONDITIONS, len(progress.conditions)),
-        "rehearsals": rehearsal_rows(heard.benches),
-        "bench": bench_picture(left_by(heard.benches), f"{key}-bench"),
+        "rehearsals": rehearsal_rows(progress.benches),
+        "bench": bench_picture(left_by(progress.benches), f"{key}-bench"),
         "technical": _technical(progress),
     }
 

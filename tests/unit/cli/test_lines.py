@@ -551,7 +551,15 @@ def test_a_rest_is_proposed_in_a_long_assessment_and_waits_at_a_terminal(
     assert plainly(world, *["flat"] * 50, "", "flat", "quit", assess=True, trials=60, waits=True) == ExitCode.DONE
     said = capsys.readouterr().out
     assert "50 pairs are done and 10 are left. Rest your ears for a minute." in said
-    assert said.index("Press enter to go on.") < said.index("Pair 51 of 60")
+    assert said.index("Press enter to go on, or say quit.") < said.index("Pair 51 of 60")
+    world = FakeWorld()
+    assert plainly(world, *["flat"] * 50, "Quit", assess=True, trials=60, waits=True) == ExitCode.DONE
+    said = capsys.readouterr().out
+    assert "Pair 51" not in said
+    assert said.count("The block is over: ") == 1
+    result = world.store.block("block-1").result
+    assert result is not None
+    assert result.trials == 50
 
 
 def test_a_rest_as_an_event_waits_for_nothing(world: FakeWorld, capsys: pytest.CaptureFixture[str]) -> None:
