@@ -6,6 +6,7 @@ amplitude; facts of the method: a decaying sine at 60 dB is read within 2e-4 cen
 
 from __future__ import annotations
 
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -25,19 +26,23 @@ def partial_hz(samples: NDArray[np.floating], rate_hz: int, near_hz: float, widt
     Measured twice, the second time from where the first found it: off its centre the low-pass turns the quick and the
     slow part of a two-stage decay by different angles, which costs 0.1 % of the distance (measured).
     """
-    return _fitted_hz(samples, rate_hz, _fitted_hz(samples, rate_hz, near_hz, width_hz), width_hz)
-
-
-def _fitted_hz(samples: NDArray[np.floating], rate_hz: int, near_hz: float, width_hz: float) -> float:
-    time_s = np.arange(len(samples)) / rate_hz
-    moved = samples * np.exp(-2j * np.pi * near_hz * time_s)
     # In two steps, of which the first thins out: 2000 places a second are enough, and its zeros lie where they fold.
     step = rate_hz // COARSE_HZ
-    coarse = upfirdn(_window(4 * step + 1), moved, 1, step)[WHOLE:-WHOLE]
-    low = np.convolve(coarse, _window(2 * int(COARSE_HZ / width_hz) + 1), mode="valid")
-    times_s = np.arange(len(low)) * step / rate_hz
-    slope = np.polyfit(times_s, np.unwrap(np.angle(low)), 1, w=np.abs(low))[0]
-    return near_hz + slope / (2 * np.pi)
+    coarse = upfirdn(_window(4 * step + 1), samples * _turning(len(samples), rate_hz, near_hz), 1, step)[WHOLE:-WHOLE]
+    coarse_hz = rate_hz / step
+    found_hz = _fitted_hz(coarse, coarse_hz, width_hz)
+    return near_hz + found_hz + _fitted_hz(coarse * _turning(len(coarse), coarse_hz, found_hz), coarse_hz, width_hz)
+
+
+def _fitted_hz(turned: NDArray[np.complex128], rate_hz: float, width_hz: float) -> float:
+    low = np.convolve(turned, _window(2 * int(COARSE_HZ / width_hz) + 1), mode="valid")
+    times_s = np.arange(len(low)) / rate_hz
+    return float(np.polyfit(times_s, np.unwrap(np.angle(low)), 1, w=np.abs(low))[0] / (2 * np.pi))
+
+
+@lru_cache(maxsize=16)
+def _turning(size: int, rate_hz: float, by_hz: float) -> NDArray[np.complex128]:
+    return np.exp(-2j * np.pi * by_hz * np.arange(size) / rate_hz)
 
 
 def _window(size: int) -> NDArray[np.float64]:
