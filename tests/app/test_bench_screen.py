@@ -188,7 +188,11 @@ async def test_acts_in_words_are_those_of_the_lines(world: FakeWorld) -> None:
         await pilot.press("w")
         await until(pilot, lambda: "esc Close line" in screen_text(app) and "/ Word" not in screen_text(app))
         await pilot.press(*"undo", "enter")
-        await until(pilot, lambda: "is no word of the bench" in said(app, "#bench-said"))
+        await until(pilot, lambda: said(app, "#bench-said") == "'undo' is no word of the bench: help lists all.")
+        await pilot.press(*"help", "enter")
+        await until(pilot, lambda: "Mute and unmute are for the other strings" in told_on_page(app))
+        await pilot.press("escape")
+        await until(pilot, lambda: isinstance(app.screen, BenchScreen))
         await pilot.press("escape", "y")
         await until(pilot, lambda: "an octave and 1.955 cents" in told_on_page(app))
     assert words(world) == ["bass forward 0.3mm", "chime 5 12"]
@@ -280,6 +284,14 @@ async def test_the_choice_before_the_bench_and_its_cautions(world: FakeWorld) ->
             assert caution in text
         assert app.screen.max_scroll_y == 0
         await pilot.press("d", "b", "g")
+        await until(pilot, lambda: "Compensated bridge, unguided. Middle" in " ".join(screen_text(app).split()))
+        # What is said longest of the bridge leaves room for every caution too.
+        await pilot.press("d", "g")
+        await until(pilot, lambda: "guided step by step. Hard" in " ".join(screen_text(app).split()))
+        text = " ".join(screen_text(app).split())
+        for caution in cautions_for(BUILT_IN.named("five-string")):
+            assert caution in text
+        await pilot.press("d", "d", "g")
         await until(pilot, lambda: "Compensated bridge, unguided. Middle" in " ".join(screen_text(app).split()))
         await pilot.press("enter")
         await until(pilot, lambda: isinstance(app.screen, BenchScreen) and app.screen.bench is not None)

@@ -125,7 +125,9 @@ async def test_the_class_is_found_by_typing(taught_world: FakeWorld) -> None:
         await class_of(pilot, app)
         await pilot.press("slash", "b", "e", "l", "a")
         assert names(app) == ["Béla"]
-        assert "The class: 1 of 3 listeners" in screen_text(app)
+        await until(
+            pilot, lambda: "The class: 1 of 3 listeners" in screen_text(app) and "esc Everybody" in screen_text(app)
+        )
         await pilot.press("x")
         assert "No name holds that" in screen_text(app)
         await pilot.press("backspace", "enter")
@@ -136,6 +138,7 @@ async def test_the_class_is_found_by_typing(taught_world: FakeWorld) -> None:
         assert names(app) == ["Béla"]
         await pilot.press("escape")
         assert names(app) == ["Ada", "Adam", "Béla"]
+        await until(pilot, lambda: "q Back" in screen_text(app))
         await pilot.press("escape")
         assert isinstance(app.screen, ListenerScreen)
 
@@ -219,6 +222,7 @@ async def test_who_has_no_block_is_told_to_take_one(taught_world: FakeWorld) -> 
         await until(pilot, lambda: said(app, "#now"))
         assert "Take a block of 40 pairs with sound" in said(app, "#now")
         assert said(app, "#next-step").startswith("Next: a block on string 4.")
+        await until(pilot, lambda: "q Back" in screen_text(app) and "→ Next" not in screen_text(app))
         await pilot.press("left", "right", "escape")
         assert isinstance(app.screen, BlockScreen)
 

@@ -33,6 +33,14 @@ if TYPE_CHECKING:
     from centwise.strings.bridge import Margins
     from centwise.strings.instrument import Instrument
 
+WORD_SENTENCES = (
+    "chime 4 touches string 4 over its octave fret, fret 4 presses it there, open 4 plucks it; fret 4 7 names a fret.",
+    "mute and unmute are for the other strings; retune brings every string to pitch.",
+    "bass forward 1/16in moves the bass foot toward the neck, treble back 0.5mm the treble foot away from it.",
+    "slide bass 1mm slides the bridge toward the bass side; margins looks at the edges of the fingerboard.",
+    "mark draws the pencil line, which ends it; start over puts the bridge back where it was found; there is no undo.",
+)
+"""What the words of the acts do, as a listener says them."""
 NO_SOUND = "There was no sound, so nothing here tells of your ear."
 _NOTES = ("C", "C sharp", "D", "E flat", "E", "F", "F sharp", "G", "A flat", "A", "B flat", "B")
 

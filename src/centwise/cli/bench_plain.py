@@ -10,7 +10,14 @@ from typing import TYPE_CHECKING
 from centwise.bench.acts import Mark, Move, Retune, Slide
 from centwise.bench.cautions import ACT_CAUTIONS, cautions_for
 from centwise.bench.guide import advice
-from centwise.bench.told import done_sentence, found_sentences, reckoning_sentences, tone_sentence, why_sentence
+from centwise.bench.told import (
+    WORD_SENTENCES,
+    done_sentence,
+    found_sentences,
+    reckoning_sentences,
+    tone_sentence,
+    why_sentence,
+)
 from centwise.cli.bench_events import reckoning_record
 from centwise.cli.diagnostics import narrate
 from centwise.cli.output import emit, say
@@ -27,13 +34,8 @@ if TYPE_CHECKING:
     from centwise.rehearsal import Answer, Rehearsal
     from centwise.strings.instrument import Instrument
 
-WORDS = (
-    "chime 4 touches string 4 over its octave fret, fret 4 presses it there, open 4 plucks it; fret 4 7 names a fret.",
-    "mute and unmute are for the other strings; retune brings every string to pitch.",
-    "bass forward 1/16in moves the bass foot toward the neck, treble back 0.5mm the treble foot away from it.",
-    "slide bass 1mm slides the bridge toward the bass side; margins looks at the edges of the fingerboard.",
-    "mark draws the pencil line, which ends it; start over puts the bridge back where it was found; there is no undo.",
-    "why says why, cautions what to mind at a real instrument; tone, softer and louder set the volume; quit leaves.",
+LAST_WORDS = (
+    "why says why, cautions what to mind at a real instrument; tone, softer and louder set the volume; quit leaves."
 )
 
 
@@ -150,7 +152,7 @@ class BenchPlainFace:
             self._say(said)
 
     def _help(self) -> None:
-        for sentence in WORDS:
+        for sentence in (*WORD_SENTENCES, LAST_WORDS):
             self._say(f"{sentence[:1].upper()}{sentence[1:]}")
 
     def _cautions(self) -> None:

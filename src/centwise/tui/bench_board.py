@@ -148,7 +148,7 @@ class BenchBoard(Board):
             with Horizontal(classes="bench-row"):
                 for name, _, label in row:
                     yield Button(told_at(self, label), id=name, compact=True)
-        yield WordLine(placeholder="bass forward 0.5mm, chime 5 12, mark; esc closes", max_length=60, id="bench-word")
+        yield WordLine(placeholder=words.PLACEHOLDER, max_length=60, id="bench-word")
 
     def advise(self, sentence: str, shorter: str) -> None:
         """Say what comes next, the shorter way where the whole does not fit."""

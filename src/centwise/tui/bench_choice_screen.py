@@ -56,8 +56,9 @@ class BenchChoiceScreen(Place):
                 yield Button(self.told("«begin» begin"), id="start", variant="primary", compact=True)
                 yield Button(self.told("«new» begin another"), id="anew", compact=True)
                 yield Button(self.told("«volume» volume"), id="volume", compact=True)
-            yield Static("", id="bench-cautions", markup=False)
+            # An error before the cautions, where it is seen on the smallest terminal too.
             yield Static("", id="said", markup=False)
+            yield Static("", id="bench-cautions", markup=False)
         yield Footer()
 
     def on_screen_resume(self) -> None:

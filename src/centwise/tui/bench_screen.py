@@ -218,7 +218,8 @@ class BenchScreen(Place):
         self._open_page("cautions", "At a real instrument", cautions_for(instrument))
 
     def _open_page(self, act_id: str, title: str, sentences: Sequence[str]) -> None:
-        keys = next(act.keys for act in self.acts_here() if act.id == act_id)
+        """Show a page that the keys of an act close too, beside those of help."""
+        keys = next((act.keys for act in self.acts_here() if act.id == act_id), ())
         self.app.push_screen(PageScreen(title, sentences, keys))
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
@@ -257,18 +258,24 @@ class BenchScreen(Place):
 
     @on(Input.Submitted, "#bench-word")
     def _spoken(self, event: Input.Submitted) -> None:
-        text = event.value.strip().lower()
+        text = " ".join(event.value.lower().split())
         event.input.value = ""
+        others: dict[str, Callable[[], object]] = {
+            "why": self.action_why,
+            "cautions": self.action_cautions,
+            "volume": self.action_volume,
+            "help": partial(self._open_page, "help", "Acts in words", words.HELP),
+        }
         if text in {"quit", "q"}:
             self.board.show_line(shown=False)
             self.action_leave()
-        elif text == "why":
-            self.action_why()
+        elif text in others:
+            others[text]()
         elif text:
             try:
                 self._do(parse_act(text))
             except UsageError as error:
-                self.board.say(sentence(error))
+                self.board.say(words.refused_text(error))
 
     # -- showing ---------------------------------------------------------------------------------------------------
 

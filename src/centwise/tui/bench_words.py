@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
+from textwrap import wrap
 from typing import TYPE_CHECKING
 
 from centwise.bench.acts import Move, Retune, Slide
 from centwise.bench.cautions import SHORT_CAUTIONS
 from centwise.bench.guide import advice
-from centwise.bench.told import done_sentence, found_sentences, outcome_sentence, tone_sentence
+from centwise.bench.told import WORD_SENTENCES, done_sentence, found_sentences, outcome_sentence, tone_sentence
 
 if TYPE_CHECKING:
     from centwise.bench.machine import Bench
+    from centwise.errors import UsageError
     from centwise.rehearsal import Answer
     from centwise.strings.bridge import Side
 
@@ -19,6 +21,13 @@ USUAL_AMOUNT = 2
 OPENING = "One moment: the bench is being set up."
 MARK_TWICE = "Press ‹pencil› once more to draw the line: it ends this rehearsal."
 RESET_TWICE = "Press ‹reset› once more: the bridge goes back where it was found."
+HELP = (
+    *(f"{sentence[:1].upper()}{sentence[1:]}" for sentence in WORD_SENTENCES),
+    "Why says why, cautions what to mind at a real instrument; volume sets the level; quit leaves the bench.",
+)
+WIDTH, ROWS = 56, 2
+"""What is said has so much room on the smallest terminal."""
+PLACEHOLDER = "bass forward 0.5mm, chime 5 12; help lists the rest"
 NOT_BEGUN = "Nothing has begun yet."
 ALL_KEPT = "Nothing is lost: every act so far is kept, and this one has not been done."
 MARKED = "‹why›: the reckoning; ‹reset›: the same job again; ‹leave›: leave."
@@ -61,6 +70,14 @@ def advice_texts(bench: Bench) -> tuple[str, str]:
         return "", ""
     said = advice(bench)
     return said.said, f"{said.ask} ‹why›: why."
+
+
+def refused_text(error: UsageError) -> str:
+    """Say why words were not done; where the words there are would not fit, how to see them."""
+    said = f"{str(error)[:1].upper()}{str(error)[1:]}"
+    if len(wrap(said, WIDTH)) <= ROWS:
+        return said
+    return f"{error.what[:1].upper()}{error.what[1:]}: help lists all."
 
 
 def ears_text(minutes: int) -> str:

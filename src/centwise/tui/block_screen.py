@@ -67,7 +67,7 @@ class BlockScreen(Place):
                 yield Button(self.told("«go-on» go on"), id="go_on", compact=True)
                 yield Button(self.told("«volume» volume"), id="volume", compact=True)
                 yield Button(self.told("«progress» progress"), id="progress", compact=True)
-                yield Button(self.told("«own» own"), id="own", compact=True)
+                yield Button(self.told("«own» your own"), id="own", compact=True)
                 yield Button(self.told("«bench» bench"), id="bench", compact=True)
             yield Static(
                 "At the instrument: keep your face away and make small moves; if unsure, ask a repair shop.",
@@ -211,7 +211,11 @@ class BlockScreen(Place):
     def _show(self) -> None:
         request, told = self._next()
         trials = request.trials or self._trials()
-        kind = "an assessment, nothing told until its end" if request.assess else "a drill, each answer explained"
+        if request.assess:
+            kind, other = "an assessment, nothing told until its end", "drill"
+        else:
+            kind, other = "a drill, each answer explained", "assess"
+        self.query_one("#kind", Button).label = self.told(f"«kind» {other}")
         listener = self.desk.listener
         name = shown_name(listener.name) if listener is not None else ""
         minutes = max(1, round(trials * PAIR_S / 60))

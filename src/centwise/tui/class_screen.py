@@ -126,6 +126,7 @@ class ClassScreen(Place):
         """Ask for a part of the name."""
         find = self.query_one(Input)
         find.display = True
+        self.call_act("go_back", "Everybody")
         # Not `find.focus()`, which comes a turn later: the letters typed meanwhile would be lost.
         self.set_focus(find)
 
@@ -152,6 +153,7 @@ class ClassScreen(Place):
             self.set_focus(None)
             find.display = False
             find.value = ""
+            self.call_act("go_back", "Back")
             self._show()
         else:
             self.app.pop_screen()

@@ -107,9 +107,15 @@ class ProgressScreen(Place):
             case _:
                 self.action_go_back()
 
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        """Offer another string, or kind of block, where there is one."""
+        if action == "other":
+            return self._progress is not None and len(self._progress.conditions) > 1
+        return super().check_action(action, parameters)
+
     def action_other(self, steps: int) -> None:
         """Show another string, or kind of block."""
-        if self._progress is not None and self._progress.conditions:
+        if self._progress is not None:
             self._place = (self._place + steps) % len(self._progress.conditions)
             self._show()
 
@@ -127,6 +133,7 @@ class ProgressScreen(Place):
             return
         conditions = progress.conditions
         many = len(conditions) > 1
+        self.refresh_bindings()
         self.query_one("#practised", Static).update(practised_line(progress))
         self.query_one("#next-step", Static).update(next_sentence(progress.next))
         self.query_one("#bench", Static).update(bench_sentence(progress.benches))
