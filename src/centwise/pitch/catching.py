@@ -46,7 +46,7 @@ class Catcher:
     def __init__(self, rate_hz: int, wait_s: float = WAIT_S) -> None:
         self.state: State = "waiting"
         self._rate_hz = rate_hz
-        self._hop = max(1, round(HOP_S * rate_hz))
+        self._hop = round(HOP_S * rate_hz)
         self._wait_hops = round(wait_s / HOP_S)
         self._lead: Samples = np.zeros(0, np.float32)
         self._kept: list[Samples] = []

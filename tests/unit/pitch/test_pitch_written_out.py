@@ -9,15 +9,16 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from scipy import stats
+from scipy.signal import correlate, hilbert, resample
 from takes import D5_HZ, moved, note, recording, take
 
 from banjo import FIVE_STRING
 from centwise.errors import InputError
 from centwise.pitch.catching import Catcher
 from centwise.pitch.checks import glide_cents
-from centwise.pitch.combine import pool
+from centwise.pitch.combine import _middle, pool
 from centwise.pitch.intake import Intake, Recording, _low_pass, one_channel
-from centwise.pitch.loop import LoopReading, _between, loop_sound, read_loop
+from centwise.pitch.loop import LoopReading, _between, _chirps, loop_sound, read_loop
 from centwise.pitch.measure import _compared, glide_apart_cents, measure_apart, measure_pairs, measure_take
 from centwise.pitch.notes import _levels_db, _mean_db, find_notes
 from centwise.pitch.partials import (
@@ -102,6 +103,14 @@ def test_values_scatter_when_chi_square_passes_its_99_9_per_cent_point() -> None
     edge = math.sqrt(chi_square_999(1))
     assert pool(np.array([0.0, edge - 1e-6]), np.full(2, 0.5)).excess_sd == 0.0
     assert pool(np.array([0.0, edge + 1e-6]), np.full(2, 0.5)).excess_sd > 0.0
+
+
+def test_the_weighted_median_lies_between_the_middle_two() -> None:
+    values = np.array([3.0, 10.0, 1.0, 2.0])
+    assert _middle(values, np.ones(4)) == 2.5
+    assert _middle(values, np.array([1.0, 1.0, 1.0, 2.0])) == 2.0
+    assert _middle(values[:3], np.ones(3)) == 3.0
+    assert _middle(values, np.array([1.0, 3.0, 1.0, 1.0])) == 6.5
 
 
 def peaks_at(*pairs: tuple[float, float]) -> Peaks:
@@ -255,6 +264,7 @@ def test_a_note_is_caught_to_the_hop() -> None:
     # 0.4 s before it, and 2.5 s of it to the hop that ends it.
     assert catcher.note().size == 400 + 2510
     assert catcher.note()[399] < 1e-3 < catcher.note()[400]
+    assert catcher.note().dtype == np.float32
     assert fed(catcher, (-20.0, 1)) == "caught"
     assert catcher.note().size == 400 + 2510
 
@@ -284,6 +294,8 @@ def test_the_background_is_the_median_of_its_last_three_seconds() -> None:
     for block in [loud] * 500 + [soft] * 151 + [loud] * 149:
         catcher.background(block)
     assert fed(catcher, (-47.0, 1)) == "sounding"
+    # No more of it is kept than may lie in front of a note.
+    assert catcher._lead.size == 400
     # Frames that make no whole hop are kept in front of the note all the same.
     catcher = Catcher(1000)
     catcher.background(np.full(25, 0.5, dtype=np.float32))
@@ -786,6 +798,8 @@ def test_a_loop_that_changes_nothing_reads_so() -> None:
     assert found.first_frame == pytest.approx(8000.0, abs=0.05)
     assert found.clock_cents == pytest.approx(0.0, abs=4.0 * found.clock_error_cents)
     # One part in a million is 0.0017312 cents.
+    assert found.clock_ppm == pytest.approx(1e6 * (2.0 ** (found.clock_cents / 1200.0) - 1.0), rel=1e-9)
+    assert found.clock_error_ppm == pytest.approx(1e6 * (2.0 ** (found.clock_error_cents / 1200.0) - 1.0), rel=1e-9)
     assert found.clock_ppm == pytest.approx(found.clock_cents / 0.0017312, rel=1e-3)
     assert found.clock_error_ppm == pytest.approx(found.clock_error_cents / 0.0017312, rel=1e-3)
     assert found.slip_frames == pytest.approx(0.0, abs=0.1)
@@ -815,6 +829,105 @@ def test_the_tenth_of_a_second_at_either_end_of_the_tone_is_not_read() -> None:
     assert hollow.level_dbfs == pytest.approx(whole.level_dbfs, abs=1e-9)
 
 
+def test_a_device_that_takes_44100_for_48000_hertz_is_read_all_the_same() -> None:
+    rate_hz, before, stretch = 16_000, 8000, 48_000 / 44_100
+    sound = loop_sound(rate_hz)
+    sent = sound.samples.astype(float)
+    begin, tone, edge = round(0.28 * rate_hz), 4 * rate_hz, round(0.095 * rate_hz)
+
+    def heard(silent: tuple[int, int]) -> LoopReading:
+        cut = sent.copy()
+        cut[begin + silent[0] : begin + silent[1]] = 0.0
+        stretched = resample(np.concatenate((cut, np.zeros(4000))), round((cut.size + 4000) * stretch))
+        whole = np.concatenate((np.zeros(before), stretched))
+        whole += 1e-4 * np.random.default_rng(3).standard_normal(whole.size)
+        return read_loop(whole.astype(np.float32), sound, before)
+
+    found = heard((0, 0))
+    assert found.clock_cents == pytest.approx(-1200.0 * math.log2(stretch), abs=0.01)
+    assert found.slip_frames == pytest.approx(0.0, abs=0.5)
+    # The tone's own edges are left out as they lie now, and all between them is read.
+    assert heard((0, edge)).clock_cents == pytest.approx(found.clock_cents, abs=1e-6)
+    assert heard((tone - edge, tone)).clock_cents == pytest.approx(found.clock_cents, abs=1e-6)
+    later = tone - round(0.15 * rate_hz)
+    assert abs(heard((later, tone)).clock_cents - found.clock_cents) > 1e-6
+
+
+CHIRP = 10.0 ** (-18.0 / 20.0) * np.hanning(1280)
+CHIRP *= np.sin(2.0 * np.pi * (2000.0 + 2000.0 * np.arange(1280) / 1280) * np.arange(1280) / 16_000)
+
+
+def chirped(frames: int, *parts: tuple[int, float]) -> np.ndarray:
+    """Silence with chirps of some sizes at some places, cut where it ends."""
+    sound = np.zeros(frames + 1280)
+    for place, size in parts:
+        sound[place : place + 1280] += size * CHIRP
+    return sound[:frames]
+
+
+def chirps_by_correlation(samples: np.ndarray, first: int, second: int) -> list[float]:
+    """Where two chirps lie, by the envelope of the whole correlation."""
+    match = np.abs(correlate(hilbert(samples, 4 * samples.size)[: samples.size], CHIRP, mode="valid", method="fft"))
+    found = []
+    for near in (first, second):
+        place = near - 3 + int(np.argmax(match[near - 3 : near + 4]))
+        left, top, right = match[place - 1 : place + 2]
+        found.append(place + 0.5 * (left - right) / (left - 2.0 * top + right))
+    return found
+
+
+@pytest.mark.parametrize(
+    ("frames", "parts", "found"),
+    [
+        # Both at the very ends, either the louder.
+        (41_280, ((0, 1.0), (40_000, 0.5)), (0, 40_000)),
+        (41_280, ((0, 0.5), (40_000, 1.0)), (0, 40_000)),
+        # A little more than a power of two, which a spectrum must not be cut to.
+        (65_536 + 600, ((24_856, 1.0), (64_856, 1.0)), (24_856, 64_856)),
+        # The place is looked for 12 % to either side, not beyond, however loud it is there.
+        (100_000, ((20_000, 1.0), (55_300, 0.5)), (20_000, 55_300)),
+        (100_000, ((20_000, 1.0), (64_700, 0.5)), (20_000, 64_700)),
+        (100_000, ((20_000, 1.0), (60_000, 0.5), (67_000, 0.9)), (20_000, 60_000)),
+        (100_000, ((20_000, 1.0), (60_000, 0.5), (53_000, 0.9)), (20_000, 60_000)),
+        (100_000, ((60_000, 1.0), (20_000, 0.5), (27_000, 0.9)), (20_000, 60_000)),
+        # Of three the two loudest.
+        (100_000, ((10_000, 0.5), (50_000, 1.0), (90_000, 0.8)), (50_000, 90_000)),
+        (100_000, ((10_000, 0.8), (50_000, 1.0), (90_000, 0.5)), (10_000, 50_000)),
+        (100_000, ((20_000, 1.0), (60_000, 0.32)), (20_000, 60_000)),
+    ],
+)
+def test_two_chirps_are_found_where_they_lie(
+    frames: int, parts: tuple[tuple[int, float], ...], found: tuple[int, int]
+) -> None:
+    # However loud the recording is as a whole.
+    for gain in (1.0, 1e-4, 1e3):
+        assert _chirps(gain * chirped(frames, *parts), 16_000, 40_000) == pytest.approx(found, abs=1e-3)
+
+
+@pytest.mark.parametrize(
+    ("frames", "parts"),
+    [
+        (41_279, ((0, 1.0), (40_000, 1.0))),
+        (100_000, ((20_000, 1.0),)),
+        (100_000, ((20_000, 1.0), (60_000, 0.28))),
+        (100_000, ((20_000, 1.0), (55_100, 0.5))),
+        # Half of one, where the recording ends.
+        (60_640, ((20_000, 1.0), (60_000, 1.0))),
+        (100_000, ()),
+    ],
+)
+def test_one_chirp_or_none_or_half_of_one_is_not_the_sound(frames: int, parts: tuple[tuple[int, float], ...]) -> None:
+    with pytest.raises(InputError, match="the test sound did not come back"):
+        _chirps(chirped(frames, *parts), 16_000, 40_000)
+
+
+def test_chirps_are_placed_between_frames_by_the_envelope_of_their_match() -> None:
+    samples = chirped(100_000, (20_000, 1.0), (60_000, 0.7)) + 3e-3 * np.random.default_rng(3).standard_normal(100_000)
+    for gain in (1.0, 1e-4):
+        wanted = chirps_by_correlation(samples, 20_000, 60_000)
+        assert _chirps(gain * samples, 16_000, 40_000) == pytest.approx(wanted, abs=1e-5)
+
+
 def test_the_top_of_a_parabola_lies_between_its_points() -> None:
     match = 5.0 - 0.7 * (np.arange(8) - 3.3) ** 2
     assert _between(match, 3) == pytest.approx(3.3)
@@ -834,6 +947,15 @@ def test_a_loop_whose_clock_wanders_is_less_sure() -> None:
     heard = np.concatenate((np.full(before, 0.01), sent + 0.01, np.full(2000, 0.01)))
     heard += 1e-4 * np.random.default_rng(3).standard_normal(heard.size)
     found = read_loop(heard.astype(np.float32), sound, before)
+    # A clock that wanders by hundredths of a cent wanders as well.
+    cents = np.repeat([0.02, -0.02, 0.02, -0.02], tone // 4)
+    phase = 2.0 * np.pi * np.cumsum(997.0 * 2.0 ** (cents / 1200.0)) / rate_hz
+    little = sound.samples.astype(float)
+    little[begin : begin + tone] = 0.1259 * np.sin(phase) * np.hanning(tone) ** 0.1
+    little = np.concatenate((np.zeros(before), little)) + 1e-6 * np.random.default_rng(3).standard_normal(
+        before + little.size
+    )
+    assert read_loop(little.astype(np.float32), sound, before).wander_cents == pytest.approx(0.023, abs=0.003)
     # A sample of four, a cent either side: 1.15 cents; the mean of four is known half as well.
     assert found.wander_cents == pytest.approx(1.15, abs=0.1)
     assert found.clock_error_cents == pytest.approx(found.wander_cents / 2.0, rel=0.1)
@@ -882,6 +1004,14 @@ def test_what_was_missed_stays_missed_within_a_block() -> None:
     catcher = Catcher(1000)
     quiet, loud = np.full(8010, 1e-5, dtype=np.float32), np.full(3000, 0.1, dtype=np.float32)
     assert catcher.add(np.concatenate((quiet, loud))) == "missed"
+    assert catcher.add(loud) == "missed"
+    assert catcher.note().size == 11_010
+    # And what was caught ends where it was caught.
+    catcher = Catcher(1000)
+    assert catcher.add(np.concatenate((quiet[:500], loud, quiet))) == "caught"
+    assert catcher.note().size == 400 + 2510
+    assert catcher.add(loud) == "caught"
+    assert catcher.note().size == 400 + 2510
 
 
 def test_pairs_in_files_of_their_own_are_measured_two_by_two() -> None:

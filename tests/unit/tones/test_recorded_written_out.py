@@ -281,3 +281,9 @@ def test_a_place_a_hair_below_a_whole_one_can_be_read() -> None:
     samples = np.random.default_rng(2).standard_normal(400)
     read = Reader(0.5).read(samples, np.array([0.0, -1e-20, -1e-17]))
     assert read == pytest.approx(np.full(3, read[0]), abs=1e-5)  # as near as straight lines between phases come
+    # In the last of the phases lines run to its own end, where the taps are exact.
+    place, reader = 201.0 - 1e-7, Reader(0.5)
+    at = np.arange(201 - reader.half, 201 + reader.half)
+    taps = np.sinc(2.0 * (0.5 - 0.0375) * (at - place))
+    taps *= np.i0(0.1102 * (100.0 - 8.7) * np.sqrt(1.0 - ((at - place) / reader.half) ** 2))
+    assert reader.read(samples, np.array([place]))[0] == pytest.approx(float(taps @ samples[at] / taps.sum()), abs=1e-9)
