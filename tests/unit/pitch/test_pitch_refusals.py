@@ -262,6 +262,20 @@ def test_other_strings_that_ring_along_are_named() -> None:
             muted([moved(246.94, 59.0), moved(493.88, 59.0), moved(twelfth * 246.94, 10.0)], [0.2, 0.2, 0.2])
 
 
+def test_strings_that_ring_along_with_a_recorded_note_are_told() -> None:
+    times_s = np.arange(48_000 * 3 // 2) / 48_000
+    along = sum(0.01 * np.exp(-times_s) * np.sin(2.0 * np.pi * hz * times_s) for hz in (246.94, 196.0, 392.0))
+    sound = take(note(D5_HZ) + along, note(moved(D5_HZ, 4.0)))
+    assert told(lambda: measure_take(recording(sound), FIVE_STRING))[1].startswith(
+        "other strings ring along with the harmonic note at 0.4 s in take.wav (string 2 and 3 and 5): "
+    )
+    alone = judged(take(note(D5_HZ) + along))
+    assert (alone.flaw, alone.why) == (
+        "beats",
+        "other strings ring along with the harmonic note at 0.4 s in 01.wav (string 2 and 3 and 5): they beat with it",
+    )
+
+
 @pytest.mark.parametrize(
     ("sound", "flaw", "told_as"),
     [
@@ -415,6 +429,11 @@ def test_a_judged_note_keeps_what_is_known_of_it() -> None:
     good = judged(take(note(D5_HZ)))
     assert (good.flaw, good.why, good.good) == (None, "", True)
     assert good.pitch_hz is not None
+    assert good.peak_dbfs == pytest.approx(20.0 * np.log10(recording(take(note(D5_HZ))).peak))
+    # The octave of string 2 is not that of string 1.
+    other = judged(take(note(493.88)))
+    assert other.flaw == "other-string"
+    assert other.why.startswith("the harmonic at 0.4 s in 01.wav is at 493.")
     assert abs(cents_between(good.pitch_hz, D5_HZ)) < 2.0
 
 

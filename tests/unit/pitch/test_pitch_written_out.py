@@ -590,6 +590,20 @@ def test_a_glide_counts_by_what_noise_does_not_explain() -> None:
     assert measured(5.0, 0.0)[1] == pytest.approx(1e-6 * math.sqrt(2.0))
 
 
+def test_no_error_is_below_the_bound_nor_below_a_millionth_of_a_cent() -> None:
+    def error_of(error: float, bound: float) -> float:
+        notes = tuple(
+            Note(tone, "x", 0.0, 1.0, 600.0, {n: fit_of(moved(600.0 * n, cents), error, bound) for n in (1, 2, 3)})
+            for tone, cents in (("harmonic", 0.0), ("fretted", 5.0)) * 3
+        )
+        return _compared(notes, [1, 2, 3], 1, paired=True).std_error_cents
+
+    # Three partials in three pairs: the square root of two ninths of one.
+    assert error_of(0.3, 0.5) == pytest.approx(0.5 * math.sqrt(2.0) / 3.0)
+    assert error_of(0.3, 0.2) == pytest.approx(0.3 * math.sqrt(2.0) / 3.0)
+    assert error_of(0.0, 0.0) == 1e-6
+
+
 def test_partials_that_disagree_widen_the_error_by_what_is_between_them() -> None:
     cents = [3.0, 5.0, 4.0]
     notes = (
