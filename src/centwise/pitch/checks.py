@@ -201,7 +201,7 @@ def _median(
 ) -> float:
     order = np.argsort(values)
     place = int(np.searchsorted(np.cumsum(weights[order]), 0.5 * weights.sum()))
-    return float(values[order][min(place, len(values) - 1)])
+    return float(values[order][place])
 
 
 def _where(note: Note) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -181,9 +182,15 @@ def test_glide_is_the_weighted_median_of_the_partials() -> None:
     # A loud partial outweighs any number of soft ones.
     fits = [partial(1.0, 0.0, 2.0, 0.1), *(partial(n, -20.0, -1.0, 0.2) for n in (2.0, 3.0, 4.0))]
     assert glide_cents(heard("harmonic", 1.0, partials=fits)) == (2.0, 0.1)
-    # Two that are half as sure of are outweighed: 0.6 of the loud one's size, over 1.25.
-    fits = [partial(1.0, 0.0, 2.0, 0.0), *(partial(n, 20.0 * np.log10(0.6), -1.0, 0.5) for n in (2.0, 3.0))]
-    assert glide_cents(heard("harmonic", 1.0, partials=fits))[0] == 2.0
+    # Two of less than half the size are outweighed, and so are two of 0.6 of it that are known to half a cent: 0.48.
+    for level_db, error, glide in (
+        (-6.1, 0.0, 2.0),
+        (-5.95, 0.0, -1.0),
+        (20.0 * np.log10(0.6), 0.5, 2.0),
+        (20.0 * np.log10(0.7), 0.5, -1.0),
+    ):
+        fits = [partial(1.0, 0.0, 2.0, 0.0), *(partial(n, level_db, -1.0, error) for n in (2.0, 3.0))]
+        assert glide_cents(heard("harmonic", 1.0, partials=fits))[0] == glide
     # And one that noise hides says little, however loud.
     fits = [partial(1.0, 0.0, 2.0, 5.0), partial(2.0, -20.0, -1.0, 0.0)]
     assert glide_cents(heard("harmonic", 1.0, partials=fits))[0] == -1.0
@@ -221,6 +228,7 @@ def test_a_note_that_swells_again_beats() -> None:
             check_steady(heard("harmonic", D5_HZ, 0.5, fits))
     # What is 30 dB down, or within 20 dB of the noise, is not looked at; a dip between two loud places is.
     swells(swelling(5.0, -40.0))
+    swells(swelling(10.3, -40.0))
     swells(swelling(8.0, -25.0), noise=0.03)
     with pytest.raises(RefusedNoteError):
         swells(swelling(8.0, -25.0), noise=0.003)
@@ -250,6 +258,7 @@ def test_other_strings_that_ring_along_are_named() -> None:
     muted([196.0, 392.0], [0.3, 0.3])
     muted([246.9, 493.9, 740.8], [0.02, 0.02, 0.0199])
     muted([246.9, 247.5, 246.0, 493.9], [0.1, 0.1, 0.1, 0.1])
+    muted([246.9, 493.9, 247.5], [0.1, 0.1, 0.1])
     # Partials of the plucked string's own open length are what a light touch leaves.
     own = [first.open_hz * n * 2.0 ** (19.0 / 1200.0) for n in (1, 3, 5)]
     muted(own, [0.1, 0.1, 0.1])
@@ -352,6 +361,29 @@ def test_the_string_that_is_told_is_the_one_that_is_measured() -> None:
         assert "not of string 2" in told(lambda measured=measured: measured(2))[1]
         # And the fretted note is held against the harmonic.
         assert "lies 0.8 semitones above the harmonic" in told(lambda measured=measured: measured(1))[1]
+
+
+def test_what_is_clipped_outside_a_note_is_let_pass() -> None:
+    sound = recording(take(note(D5_HZ, seconds=0.6)))
+    for clipped_s, clipped in ((0.1, False), (0.33, False), (0.36, True), (0.42, True), (0.9, True), (1.3, False)):
+        given = replace(sound, clipped_s=np.array([clipped_s]))
+        if clipped:
+            assert told(lambda given=given: hear_notes(given))[0] == "clipped"
+        else:
+            assert len(hear_notes(given)) == 1
+    hiss = recording(0.1 * np.random.default_rng(1).standard_normal(48_000))
+    assert told(lambda: hear_notes(replace(hiss, clipped_s=np.array([0.3, 0.9]))))[1].startswith(
+        "take.wav is clipped from 0.3 s on: "
+    )
+
+
+def test_what_is_foreign_to_a_note_is_told_with_its_share() -> None:
+    times_s = np.arange(48_000 * 3 // 2) / 48_000
+    stranger = 0.05 * np.exp(-2.3 * times_s) * np.sin(2.0 * np.pi * 1000.0 * times_s)
+    found = the_note(recording(take(note(D5_HZ, partials=1) + stranger)))
+    assert found.foreign_hz[0] == pytest.approx(1000.0, abs=0.5)
+    # A quarter of the note's own size: a fifth of both.
+    assert found.foreign_share[0] == pytest.approx(0.2, abs=0.01)
 
 
 def test_a_note_is_followed_in_its_first_eight_partials() -> None:

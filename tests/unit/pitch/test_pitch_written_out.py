@@ -98,6 +98,36 @@ def test_values_that_scatter_are_pooled_as_paule_mandel_and_huber_say(
     assert found.std_error == pytest.approx(max(by_scatter, by_themselves))
 
 
+def test_loud_values_count_more_where_values_scatter() -> None:
+    x, own, loudness = np.array([0.0, 4.0, 1.0]), np.array([0.01, 0.05, 0.03]), np.array([0.5, 0.25, 0.4])
+    found = pool(x, own, loudness)
+    # Beside the loudest; no value is believed below the weighted median of the variances, here the first's and third's.
+    beside = loudness / 0.5
+    own = np.maximum(own, 0.03)
+
+    def squares(excess: float) -> float:
+        weights = beside / (own + excess)
+        return float(weights @ (x - weights @ x / weights.sum()) ** 2)
+
+    low, high = 0.0, 1e6
+    for _ in range(200):
+        middle = (low + high) / 2.0
+        low, high = (middle, high) if squares(middle) > 2.0 else (low, middle)
+    assert found.excess_sd == pytest.approx(math.sqrt(high), rel=1e-6)
+    mean = float((x / [0.01, 0.05, 0.03]).sum() / (1.0 / np.array([0.01, 0.05, 0.03])).sum())
+    for _ in range(20):
+        total = (own + high) / beside
+        weights = np.minimum(1.0, 1.5 / (np.abs(x - mean) / np.sqrt(total))) / total
+        weights /= weights.sum()
+        mean = float(weights @ x)
+    assert found.mean == pytest.approx(mean)
+    assert found.weights == pytest.approx(weights)
+    widened = student_95(2) / stats.norm.ppf(0.95)
+    assert found.std_error == pytest.approx(math.sqrt(float(weights**2 @ ((own + widened**2 * high) / beside))))
+    # Where they do not scatter, loudness tells nothing.
+    assert pool(x, np.full(3, 9.0), loudness).weights == pytest.approx([1 / 3] * 3)
+
+
 def test_values_scatter_when_chi_square_passes_its_99_9_per_cent_point() -> None:
     # Two values of variance 1/2 apart by d: chi-square d^2 on one degree of freedom, 11.157 by the formula.
     edge = math.sqrt(chi_square_999(1))
@@ -138,9 +168,9 @@ def test_the_pitch_is_the_highest_whose_multiples_hold_what_is_heard() -> None:
 
 
 def test_a_pitch_is_refined_by_its_first_four_partials() -> None:
-    # Each 12, -6 and 0 cents off, weighted 3, 2, 1; the sixth is not asked.
+    # Each 12, -6 and 0 cents off, weighted 3, 2, 1; the fifth is not asked.
     found = find_pitch(
-        peaks_at((moved(300.0, 12.0), 3.0), (moved(600.0, -6.0), 2.0), (1200.0, 1.0), (moved(1800.0, 40.0), 0.5))
+        peaks_at((moved(300.0, 12.0), 3.0), (moved(600.0, -6.0), 2.0), (1200.0, 1.0), (moved(1500.0, 40.0), 0.5))
     )
     assert found is not None
     assert 1200.0 * math.log2(found / 300.0) == pytest.approx(24.0 / 6.0, abs=1e-6)
@@ -790,6 +820,7 @@ def test_the_sound_sent_round_a_loop_part_by_part() -> None:
     sound = loop_sound(rate_hz, along)
     chirp, gap, tone = round(0.08 * rate_hz), round(0.2 * rate_hz), 4 * rate_hz
     assert sound.along_frame == chirp + gap + tone + gap
+    assert loop_sound(rate_hz).last_frame == loop_sound(rate_hz).along_frame + gap == chirp + 3 * gap + tone
     assert sound.last_frame == sound.along_frame + 160 + gap
     assert sound.samples.size == sound.last_frame + chirp + round(0.1 * rate_hz)
     assert np.array_equal(sound.samples[sound.along_frame : sound.along_frame + 160], along)
