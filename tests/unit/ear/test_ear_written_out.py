@@ -13,6 +13,7 @@ from scipy.special import ndtr, xlogy
 from scipy.stats import norm
 
 from centwise.draws import MAX_SEED, Draws, Purpose
+from centwise.ear import placement, population
 from centwise.ear.bound import SIZES_IN_SIGMAS, best_placement_variance, fisher_information, least_variance
 from centwise.ear.curve import _at_even_steps, psychometric_curve
 from centwise.ear.estimate import estimate_tally, estimate_trials, posterior_of
@@ -31,7 +32,16 @@ from centwise.ear.grid import (
 )
 from centwise.ear.normal import normal_cdf, normal_density
 from centwise.ear.observer import response_probabilities
-from centwise.ear.placement import COMFORT, Comfort, balanced_places, entropy_places, held_places, predictions
+from centwise.ear.placement import (
+    COMFORT,
+    Comfort,
+    _at_ease,
+    _best_of,
+    balanced_places,
+    entropy_places,
+    held_places,
+    predictions,
+)
 from centwise.ear.population import Population, _places, _Plan, _Run, simulate_blocks
 from centwise.ear.prior import Prior
 from centwise.ear.simulated import SimulatedListener, answer_codes
@@ -188,6 +198,35 @@ def test_the_entropy_rule_asks_what_tells_most_of_everything(side: int, last: in
     }
     found = entropy_places(SMALL, weights[None], np.array([side]), last=np.array([last]))
     assert found.tolist() == [max(told, key=told.__getitem__)]
+
+
+def test_no_rule_asks_a_unison_or_the_last_again(monkeypatch: pytest.MonkeyPatch) -> None:
+    told = np.array([[0.9, 0.5, 0.1, 0.2, 0.3], [0.9, 0.8, 0.1, 0.2, 0.3], [0.0, 0.1, 0.2, 0.3, 0.4]])
+    last, sides = np.array([4, 1, 4]), np.ones(3, dtype=np.int64)
+    monkeypatch.setattr(placement, "_told", lambda *_: told.copy())
+    assert entropy_places(SMALL, SMALL.prior()[None], sides, last=last).tolist() == [1, 4, 3]
+    monkeypatch.setattr(population, "predictions", lambda *_: (told.copy(), None))
+    run = _Run(sides, sides, last, sides, sides, np.zeros(3, dtype=bool))
+    plan = _Plan("unheld", (), 1, COMFORT, ())
+    assert _places(SMALL, SMALL.prior()[None], sides, run, plan, 5).tolist() == [1, 4, 3]
+
+
+def test_what_keeps_a_listener_at_ease_block_by_block() -> None:
+    likely = np.array([[0.9, 0.5, 0.7, 0.96], [0.4, 0.45, 0.5, 0.6]])
+    comfortable, distance = _at_ease(likely, 10, np.array([9, 3]), np.array([0, 2]), COMFORT)
+    # (0.785 + (7.85 - 9)/20 - 0.22 * 0.9)/0.78/0.96 and, too much for the easiest, 0.93.
+    aim = (0.785 + (7.85 - 9.0) / 20.0 - 0.198) / 0.78 / 0.96
+    off = [0.5 / 0.96 - aim, 0.7 / 0.96 - aim, 1.0 - aim, 0.45 / 0.6 - 0.93, 0.0, 1.0 - 0.93]
+    assert distance[0] == pytest.approx([math.inf, *(abs(each) for each in off[:3])])
+    assert distance[1] == pytest.approx([math.inf, abs(off[3]), math.inf, abs(off[5])])
+    assert comfortable.tolist() == [[False, off[0] >= -0.26, True, False], [False, True, False, True]]
+
+
+def test_each_block_is_asked_its_own_best() -> None:
+    score = np.array([[9.0, 0.1, 0.3, 0.2], [9.0, 0.9, 0.1, 0.1], [9.0, 0.9, 0.1, 0.1]])
+    comfortable = np.array([[False, True, False, True], [False] * 4, [False, False, True, True]])
+    distance = np.array([[math.inf, 0.3, 0.1, 0.5], [math.inf, 0.3, 0.2, 0.5], [math.inf, 0.1, 0.2, 0.5]])
+    assert _best_of(score, comfortable, distance).tolist() == [3, 2, 2]
 
 
 def test_the_comfort_is_the_studys() -> None:
@@ -471,15 +510,6 @@ def test_a_fit_counts_how_badly_simulated_answers_fit() -> None:
     assert found.fit_p_value * 401.0 == pytest.approx(round(found.fit_p_value * 401.0), abs=1e-9)
     assert 1.0 / 401.0 <= found.fit_p_value <= 1.0
     assert found.lapse_rate == 0.02
-    # The share that fits as badly or worse among 400 blocks drawn at the best fit, each fitted from two places.
-    rng = Draws(0).stream(Purpose.LISTENER)
-    chances = response_probabilities(tally.offsets_cents, *best[0], 0.02)
-    blocks = rng.multinomial(np.full(5, 6), chances / chances.sum(axis=1, keepdims=True), size=(400, 5)).astype(float)
-    tops = [most_likely(tally.offsets_cents, blocks, 0.02, best[0] * [share, 1.0, 1.0]) for share in (1.0, 0.5)]
-    highest = np.where((tops[1][1] > tops[0][1])[:, None], tops[1][0], tops[0][0])
-    wanted = 6.0 * chances_of(tally.offsets_cents, 0.02, highest)
-    deviances = 2.0 * xlogy(blocks, blocks / wanted).sum(axis=(1, 2))
-    assert found.fit_p_value == (1 + np.count_nonzero(deviances >= found.deviance - 1e-9)) / 401
     # A generator that is given is drawn from.
     rng = np.random.default_rng(5)
     estimate_threshold(offsets[:5], answers[:5], rng=rng)
@@ -487,6 +517,28 @@ def test_a_fit_counts_how_badly_simulated_answers_fit() -> None:
     # Offsets that were asked but once are taken together until there are five.
     fewer = estimate_threshold([-20.0, -10.0, -5.0, 0.0, 5.0, 10.0, 20.0], ["flat", "flat", "unison"] + ["sharp"] * 4)
     assert 0.0 <= fewer.deviance < 30.0
+
+
+def test_how_badly_answers_fit_is_judged_among_blocks_drawn_at_the_best_fit_each_fitted_from_two_places() -> None:
+    # A listener of whom some simulated blocks are fitted better from half the sigma.
+    offsets, listener, rng = np.tile([-20.0, -4.0, 4.0, 20.0], 6), SimulatedListener(3.0, 4.0, 0.0, 0.1), Draws(0)
+    answers = [listener.judge(float(offset), each) for each in (np.random.default_rng(7),) for offset in offsets]
+    found, tally = estimate_threshold(offsets, answers, lapse_rate=0.1), tallied(offsets, answers)
+    best = np.array([found.best.sigma_cents, found.best.bias_cents, found.best.window_cents])
+    chances = response_probabilities(tally.offsets_cents, *best, 0.1)
+    drawn = rng.stream(Purpose.LISTENER).multinomial(np.full(4, 6), chances, size=(400, 4)).astype(float)
+    one, other = (most_likely(tally.offsets_cents, drawn, 0.1, best * [share, 1.0, 1.0]) for share in (1.0, 0.5))
+
+    def share_as_bad(tops: np.ndarray) -> float:
+        wanted = 6.0 * chances_of(tally.offsets_cents, 0.1, tops)
+        deviances = 2.0 * xlogy(drawn, drawn / wanted).sum(axis=(1, 2))
+        return (1 + int(np.count_nonzero(deviances >= found.deviance - 1e-9))) / 401
+
+    assert found.fit_p_value == share_as_bad(np.where((other[1] > one[1])[:, None], other[0], one[0]))
+    assert found.fit_p_value < share_as_bad(one[0])
+    # As many of each answer whatever was asked: nothing is lost against the shares seen.
+    even = estimate_threshold(np.repeat([-8.0, 0.0, 8.0], 6), ["flat", "unison", "sharp"] * 6, lapse_rate=0.1)
+    assert even.deviance == pytest.approx(0.0, abs=1e-3)
 
 
 @pytest.mark.parametrize(
@@ -499,6 +551,7 @@ def test_a_fit_counts_how_badly_simulated_answers_fit() -> None:
         ([4, 9], [0]),
         ([6, 2, 2], [0]),
         ([6, 2, 3, 5], [0, 1, 3]),
+        ([5, 4, 5, 5], [0, 1, 3]),
     ],
 )
 def test_offsets_beside_each_other_are_taken_together_until_there_are_five_trials(
@@ -978,11 +1031,11 @@ def test_nodes_are_taken_at_even_steps_of_the_posteriors_sum() -> None:
 
 def test_a_quantity_in_sigmas_that_lies_at_the_end_of_the_lattice() -> None:
     # All of it at a sigma of 4, in the last cell, from 1 to 3: even from 4 to 12 cents; and in the first, from -2 to 1.
-    sigma, edges = np.array([1.0, 2.0, 4.0]), np.array([-2.0, 1.0, 3.0])
-    for place, low, high in ((1, 4.0, 12.0), (0, -8.0, 4.0)):
+    sigma = np.array([1.0, 2.0, 4.0])
+    for first, row, place, low, high in ((-2.0, 2, 1, 4.0, 12.0), (-2.0, 2, 0, -8.0, 4.0), (0.5, 0, 0, 0.5, 1.0)):
         weights = np.zeros((3, 2))
-        weights[2, place] = 1.0
-        found = _scaled_quantiles(sigma, weights, edges)
+        weights[row, place] = 1.0
+        found = _scaled_quantiles(sigma, weights, np.array([first, 1.0, 3.0]))
         assert found == pytest.approx([low + share * (high - low) for share in (0.05, 0.5, 0.95)])
 
 
