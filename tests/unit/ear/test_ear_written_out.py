@@ -47,7 +47,7 @@ from centwise.ear.prior import Prior
 from centwise.ear.simulated import SimulatedListener, answer_codes
 from centwise.ear.staircase import level_steps, off_the_last, place_on_ladder
 from centwise.ear.summary import _scaled_quantiles, sigma_interval, summarised
-from centwise.ear.threshold import _groups, estimate_threshold
+from centwise.ear.threshold import _groups, _starts, estimate_threshold
 from centwise.ear.track import Track, _place_of, begin_track, start_place
 from centwise.ear.trial_run import Traits, TrialRun, _people, run_listeners
 from centwise.ear.trials import tallied
@@ -539,6 +539,34 @@ def test_how_badly_answers_fit_is_judged_among_blocks_drawn_at_the_best_fit_each
     # As many of each answer whatever was asked: nothing is lost against the shares seen.
     even = estimate_threshold(np.repeat([-8.0, 0.0, 8.0], 6), ["flat", "unison", "sharp"] * 6, lapse_rate=0.1)
     assert even.deviance == pytest.approx(0.0, abs=1e-3)
+    # No block fits better than one in which all is right; most fit as well, the others worse.
+    right = estimate_threshold([-20.0, -20.0, 0.0, 20.0, 20.0], ["flat", "flat", "unison", "sharp", "sharp"])
+    assert right.fit_p_value == 1.0
+
+
+@pytest.mark.parametrize(
+    ("offsets", "codes"),
+    [
+        ([-8.0, -8.0, 0.0, 0.0, 4.0, 4.0, 8.0], [0, 1, 1, 2, 1, 2, 2]),
+        ([-50.0, -30.0, -30.0, -10.0, 5.0, 20.0, 20.0], [0, 1, 0, 2, 2, 2, 1]),
+        ([-20.0, -5.0, 5.0, 20.0, 30.0, 30.0], [0, 0, 0, 1, 2, 0]),
+        ([-0.5, -0.5, 0.4, 0.4, 0.0, 1.0, 1.0], [0, 2, 2, 0, 2, 2, 2]),
+    ],
+)
+def test_each_of_twelve_sigmas_starts_from_its_best_bias_and_window(offsets: list[float], codes: list[int]) -> None:
+    starts = _starts(tallied(offsets, [("flat", "unison", "sharp")[code] for code in codes]), 0.03)
+    sigmas = [0.02 * (100.0 / 0.02) ** (n / 11.0) for n in range(12)]
+    windows = np.array([0.0, *(0.35 * (90.0 / 0.35) ** (n / 16.0) for n in range(17))])[:, None]
+    side = [0.35 * (48.0 / 0.35) ** (n / 10.0) for n in range(11)]
+    biases = np.array([*side, *(-each for each in side), 0.0])
+    assert starts[:, 0] == pytest.approx(sigmas)
+    for sigma, start in zip(sigmas, starts, strict=True):
+
+        def told(bias: np.ndarray, window: np.ndarray, sigma: float = sigma) -> np.ndarray:
+            chances = [response_probabilities(offset, sigma, bias, window, 0.03) for offset in offsets]
+            return np.asarray(sum(np.log(each[..., code]) for each, code in zip(chances, codes, strict=True)))
+
+        assert float(told(start[1], start[2])) == pytest.approx(float(told(biases, windows).max()), abs=1e-9)
 
 
 @pytest.mark.parametrize(
