@@ -56,7 +56,7 @@ def find_notes(recording: Recording) -> tuple[NoteSpan, ...]:
     """
     level_db = _levels_db(recording.samples, recording.rate_hz)
     after = _mean_db(level_db, AFTER_HOPS)
-    loudest_db = float(after.max(initial=-np.inf))
+    loudest_db = float(after.max())
     if loudest_db < SILENCE_DBFS:
         raise RefusedNoteError(
             "silent",
@@ -90,7 +90,7 @@ def _levels_db(samples: NDArray[np.float32], rate_hz: float) -> NDArray[np.float
         return np.full(AFTER_HOPS, -200.0)
     # A difference instead of a high-pass: handling noise and hum lose 20 dB to a tone ten times as high.
     steps = np.diff(samples, prepend=samples[:1]).astype(np.float64) * (rate_hz / (2.0 * np.pi * 1000.0))
-    power = np.add.reduceat(np.square(steps), edges[:-1]) / np.diff(edges, append=len(samples))[: edges.size - 1]
+    power = np.add.reduceat(np.square(steps[: edges[-1]]), edges[:-1]) / np.diff(edges)
     return np.asarray(10.0 * np.log10(np.maximum(power, 1e-20)))
 
 

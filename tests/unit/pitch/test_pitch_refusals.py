@@ -11,14 +11,17 @@ from takes import D5_HZ, moved, note, recording, silence, take
 
 from banjo import FIVE_STRING
 from centwise.errors import InputError
+from centwise.pitch import intake
 from centwise.pitch.checks import check_fretted, check_muted, check_steady, glide_cents, recognise
-from centwise.pitch.hear import hear_notes
+from centwise.pitch.hear import _pitched, hear_notes
 from centwise.pitch.intake import Intake
 from centwise.pitch.loop import loop_sound, read_loop
 from centwise.pitch.measure import measure_apart, measure_take, the_note
+from centwise.pitch.notes import NoteSpan
 from centwise.pitch.partials import PartialFit
 from centwise.pitch.quality import NoteQuality, judge_note
 from centwise.pitch.records import Note, RefusedNoteError
+from centwise.pitch.spectrum import find_peaks
 from centwise.units import cents_between
 
 if TYPE_CHECKING:
@@ -377,6 +380,23 @@ def test_what_is_clipped_outside_a_note_is_let_pass() -> None:
     )
 
 
+def test_a_knock_before_a_note_is_passed_over() -> None:
+    knock = 0.2 * np.random.default_rng(1).standard_normal(240) * np.linspace(1.0, 0.0, 240)
+    (found,) = hear_notes(recording(take(knock, note(D5_HZ, seconds=0.6))))
+    assert found.span.start_s == pytest.approx(0.8, abs=0.02)
+
+
+def test_the_spectrum_is_read_from_50_to_650_milliseconds_after_the_attack() -> None:
+    sound = recording(take(note(D5_HZ)))
+    for end_s, read_to_s in ((1.9, 1.05), (0.9, 0.9), (0.601, 0.601)):
+        pitched = _pitched(sound, NoteSpan(0.4, end_s))
+        assert pitched is not None
+        peaks = find_peaks(sound.samples[round(0.45 * sound.rate_hz) : round(read_to_s * sound.rate_hz)], sound.rate_hz)
+        assert np.array_equal(pitched[0].frequency_hz, peaks.frequency_hz)
+    # A hundred and fifty milliseconds of it are needed.
+    assert _pitched(sound, NoteSpan(0.4, 0.599)) is None
+
+
 def test_what_is_foreign_to_a_note_is_told_with_its_share() -> None:
     times_s = np.arange(48_000 * 3 // 2) / 48_000
     stranger = 0.05 * np.exp(-2.3 * times_s) * np.sin(2.0 * np.pi * 1000.0 * times_s)
@@ -483,6 +503,15 @@ def test_what_cannot_be_taken_in_is_told(rate_hz: int, channels: int, frames: in
     with pytest.raises(InputError) as caught:
         Intake(rate_hz, channels, "x.wav", frames)
     assert str(caught.value) == told_as
+
+
+def test_a_recording_that_is_longer_than_it_said_is_told(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(intake, "MOST_S", 0.01)
+    taking = Intake(16_000, 1, "x.wav")
+    taking.add(np.zeros(160, dtype=np.float32))
+    with pytest.raises(InputError) as caught:
+        taking.add(np.zeros(1, dtype=np.float32))
+    assert str(caught.value) == "x.wav is longer than an hour: cut the notes to be measured out of it."
 
 
 def test_the_ends_of_what_is_taken_in_belong_to_it() -> None:
