@@ -17,7 +17,7 @@ from centwise.errors import InputError
 from centwise.pitch.catching import Catcher
 from centwise.pitch.checks import glide_cents
 from centwise.pitch.combine import _middle, pool
-from centwise.pitch.intake import Intake, Recording, _low_pass, one_channel
+from centwise.pitch.intake import Intake, Recording, _low_pass, one_channel, taken_in
 from centwise.pitch.loop import LoopReading, _between, _chirps, loop_sound, read_loop
 from centwise.pitch.measure import _compared, glide_apart_cents, measure_apart, measure_pairs, measure_take
 from centwise.pitch.notes import _levels_db, _mean_db, find_notes
@@ -166,7 +166,8 @@ def test_the_pitch_is_the_highest_whose_multiples_hold_what_is_heard() -> None:
     assert find_pitch(peaks_at((64.0, 1.0))) is None
     assert find_pitch(peaks_at((66.0, 1.0))) is not None
     assert find_pitch(peaks_at((800.0, 1.0), (700.0, 1.0), (1100.0, 1.0))) == pytest.approx(100.0, abs=0.1)
-    assert find_pitch(peaks_at((900.0, 1.0), (1000.0, 1.0), (1100.0, 1.0))) != pytest.approx(100.0, abs=0.1)
+    ninths = peaks_at((900.0, 1.0), (1100.0, 1.0), (1300.0, 1.0), (1700.0, 1.0))
+    assert find_pitch(ninths) == pytest.approx(225.0, abs=0.1)
 
 
 def test_a_pitch_is_refined_by_its_first_four_partials() -> None:
@@ -456,6 +457,16 @@ def test_a_top_of_its_own_is_told_by_three_runs_of_fine_samples() -> None:
     assert topped(0.5, 3, 1024.0) == 0
 
 
+def test_a_sound_in_memory_is_taken_in_as_one_block_of_one_channel() -> None:
+    sound = np.random.default_rng(1).uniform(-0.5, 0.5, 900).astype(np.float32)
+    for rate_hz in (16_000, 48_000):
+        found, wanted = taken_in(sound, rate_hz, "y.wav"), taken(sound, rate_hz)
+        assert np.array_equal(found.samples, wanted.samples)
+        assert (found.rate_hz, found.peak, found.name) == (wanted.rate_hz, wanted.peak, "y.wav")
+    with pytest.raises(InputError, match=r"y\.wav holds no sound at all"):
+        taken_in(sound[:0], 16_000, "y.wav")
+
+
 def test_a_block_of_nothing_changes_nothing() -> None:
     sound = np.random.default_rng(1).uniform(-0.5, 0.5, 300).astype(np.float32)
     for rate_hz in (16_000, 48_000):
@@ -722,6 +733,7 @@ def test_slopes_are_a_line_through_the_phase_weighted_by_power() -> None:
     z, times_s = jittered()
     noise = np.array([1e-6, 0.075])
     found = _slopes_hz(z, noise, times_s)
+    assert _slopes_hz(1e-3 * z, 1e-3 * noise, times_s) == pytest.approx(found)
     for n in (0, 1):
         level = np.array(smoothed(z[:, n], float(noise[n])))
         # Frames before it first sinks to four times the noise.
@@ -839,6 +851,23 @@ def test_a_fit_says_what_it_saw() -> None:
     assert back.glide_cents == pytest.approx(-fit.glide_cents, rel=0.02)
 
 
+def test_the_noise_of_a_partial_is_that_of_the_later_two_thirds_beside_it() -> None:
+    rng = np.random.default_rng(4)
+    sound = (dying(1.5, 1.0) + np.linspace(2e-3, 4e-4, 24_000) * rng.standard_normal(24_000)).astype(np.float32)
+    (fit,) = fit_partials(sound, RATE_HZ, np.array([1000.0]), 800.0, 0.0)
+    assert fit is not None
+    # Frames of 80 ms, 20 ms apart, seen through a Hann window; half the power lies across the phasor.
+    window = 0.5 - 0.5 * np.cos(2.0 * np.pi * np.arange(1280) / 1280)
+    frames = [sound[at : at + 1280].astype(float) for at in range(0, 24_000 - 1279, 320)]
+    sides = []
+    for hz in (1000.0 - 240.0, 1000.0 + 240.0):
+        turn = window * np.exp(-2j * np.pi * hz * np.arange(1280) / RATE_HZ) * 2.0 / window.sum()
+        power = [abs(turn @ frame) ** 2 for frame in frames]
+        # The median of what is distributed as an exponential is ln 2 of its mean.
+        sides.append(float(np.median(power[len(power) // 3 :])) / math.log(2.0))
+    assert fit.noise_level == pytest.approx(math.sqrt(min(sides) / 2.0), rel=1e-6)
+
+
 def test_what_cannot_be_followed_has_no_fit() -> None:
     # Ten frames of 80 ms, 20 ms apart, are 0.26 s at least.
     for frames, found in ((4160, True), (4159, False), (1000, False)):
@@ -849,6 +878,9 @@ def test_what_cannot_be_followed_has_no_fit() -> None:
     fits = fit_partials(dying(2.0, 1.0).astype(np.float32) + noise, RATE_HZ, np.array([1000.0, 2500.0]), 1000.0, 0.0)
     assert fits[0] is not None
     assert fits[1] is None
+    for near_hz, found in ((1012.0, True), (1013.0, False), (988.0, True), (987.0, False)):
+        (fit,) = fit_partials(dying(2.0, 1.0).astype(np.float32), RATE_HZ, np.array([near_hz]), 1000.0, 0.0)
+        assert (fit is not None) is found
 
 
 def heard_loop(rate_hz: int = 16_000, before: int = 8000, gain: float = 0.5, noise: float = 1e-4) -> LoopReading:
