@@ -225,8 +225,8 @@ def test_what_keeps_a_listener_at_ease_block_by_block() -> None:
 def test_each_block_is_asked_its_own_best() -> None:
     score = np.array([[9.0, 0.1, 0.3, 0.2], [9.0, 0.9, 0.1, 0.1], [9.0, 0.9, 0.1, 0.1]])
     comfortable = np.array([[False, True, False, True], [False] * 4, [False, False, True, True]])
-    distance = np.array([[math.inf, 0.3, 0.1, 0.5], [math.inf, 0.3, 0.2, 0.5], [math.inf, 0.1, 0.2, 0.5]])
-    assert _best_of(score, comfortable, distance).tolist() == [3, 2, 2]
+    distance = np.array([[math.inf, 0.3, 0.1, 0.5], [math.inf, 0.05, 0.2, 0.5], [math.inf, 0.3, 0.2, 0.5]])
+    assert _best_of(score, comfortable, distance).tolist() == [3, 1, 2]
 
 
 def test_the_comfort_is_the_studys() -> None:
