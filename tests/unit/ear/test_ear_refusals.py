@@ -295,7 +295,9 @@ def test_rows_of_uneven_length_are_no_row() -> None:
 def test_the_ends_of_the_ranges_belong_to_them() -> None:
     assert response_probabilities(0.0, 5.0, 0.0, 0.0, 1.0) == pytest.approx([1 / 3, 1 / 3, 1 / 3])
     assert response_probabilities(0.0, 1e-300, 0.0, 0.0, 0.0) == pytest.approx([0.5, 0.0, 0.5])
-    assert tallied([-1200.0, 1200, np.float32(5), np.int64(3), 0], ANSWERS).trials == 5
+    tally = tallied([-1200.0, 1200, np.float32(5), np.int64(3), 0], ANSWERS)
+    assert tally.trials == 5
+    assert [each.dtype for each in (tally.offsets_cents, tally.order_signs, tally.counts)] == ["f8", "i8", "i8"]
     sizes_cents = standard_grid().sizes_cents
     assert sizes_cents[begin_track("balanced", start_cents=100.0).start] == pytest.approx(100.0, rel=0.1)
     assert sizes_cents[begin_track("weighted", start_cents=1e-3).start] > 0.0

@@ -517,6 +517,8 @@ def test_a_recording_that_is_longer_than_it_said_is_told(monkeypatch: pytest.Mon
 def test_the_ends_of_what_is_taken_in_belong_to_it() -> None:
     Intake(16_000, 1, "x.wav", 16_000 * 3600)
     Intake(192_000, 2, "x.wav")
+    # Numbers, however large: their sum in single precision is none.
+    Intake(16_000, 1, "x.wav").add(np.full(50_000, 1e34, dtype=np.float32))
     with pytest.raises(InputError) as caught:
         Intake(16_000, 1, "x.wav").finish()
     assert str(caught.value) == "x.wav holds no sound at all: record it again."

@@ -898,6 +898,7 @@ def test_the_sound_sent_round_a_loop_part_by_part() -> None:
     assert sound.along_frame == chirp + gap + tone + gap
     assert loop_sound(rate_hz).last_frame == loop_sound(rate_hz).along_frame + gap == chirp + 3 * gap + tone
     assert sound.last_frame == sound.along_frame + 160 + gap
+    assert sound.samples.dtype == np.float32
     assert sound.samples.size == sound.last_frame + chirp + round(0.1 * rate_hz)
     assert np.array_equal(sound.samples[sound.along_frame : sound.along_frame + 160], along)
     assert np.array_equal(sound.samples[:chirp], sound.samples[sound.last_frame : sound.last_frame + chirp])
@@ -1005,7 +1006,7 @@ def chirps_by_correlation(samples: np.ndarray, first: int, second: int) -> list[
         (41_280, ((0, 0.5), (40_000, 1.0)), (0, 40_000)),
         (41_290, ((5, 0.5), (40_005, 1.0)), (5, 40_005)),
         # A little more than a power of two, which a spectrum must not be cut to.
-        (65_536 + 600, ((24_856, 1.0), (64_856, 1.0)), (24_856, 64_856)),
+        (65_536 + 1280, ((25_536, 1.0), (65_536, 1.0)), (25_536, 65_536)),
         # The place is looked for 12 % to either side, not beyond, however loud it is there.
         (100_000, ((20_000, 1.0), (55_300, 0.5)), (20_000, 55_300)),
         (100_000, ((20_000, 1.0), (64_700, 0.5)), (20_000, 64_700)),
