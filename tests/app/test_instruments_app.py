@@ -165,5 +165,12 @@ async def test_a_string_that_the_listeners_instrument_has_not_is_told(world: Fak
     async with running(app) as pilot:
         await until(pilot, lambda: said(app, "#said") == "The mandolin has no string 5: choose one from 1 to 4.")
         assert "40 pairs on string 4 of the mandolin" in said(app, "#summary")
+        # Nothing is said of the string that only the instrument of before had.
+        app.desk.choose_instrument("five-string")
+        await pilot.press("5", "i")
+        await until(pilot, lambda: isinstance(app.screen, InstrumentScreen) and "five-string" in screen_text(app))
+        await pilot.press(*["down"] * BUILT_IN_NAMES.index("mandolin"), "enter")
+        await until(pilot, lambda: isinstance(app.screen, BlockScreen) and "of the mandolin" in said(app, "#summary"))
+        await until(pilot, lambda: said(app, "#said") == "")
         await pilot.press("enter")
         await until(pilot, lambda: phase(app) == "asking")

@@ -117,6 +117,8 @@ class BlockScreen(Place):
 
     def _instrument_chosen(self, another: bool | None) -> None:
         if another:
+            # What was said of a string that only the other one has.
+            self.say("")
             self._leave_lesson()
             self._string = None
             self._show()

@@ -6,6 +6,7 @@ The screens that offer the choice say what it leads to. Imports Textual, tui and
 from __future__ import annotations
 
 import asyncio
+from contextlib import suppress
 from typing import TYPE_CHECKING, ClassVar
 
 from textual import on
@@ -28,6 +29,8 @@ if TYPE_CHECKING:
 MOST = 100
 """Nobody reads on further: typing finds the rest, and each key has its list at once."""
 NAME_WIDTH = 40
+PATIENCE_S = 1.0
+"""So long a line is waited for, which takes in letters within milliseconds."""
 
 
 class Choosing(Acting[ScreenResultType]):
@@ -85,7 +88,8 @@ class Choosing(Acting[ScreenResultType]):
         """Wait for the letters that an act done ahead has overtaken, and list whom they find."""
         line, done = self.query_one(Input), asyncio.Event()
         if line.call_later(done.set):
-            await done.wait()
+            with suppress(TimeoutError):  # a line that is being closed sees to nothing more
+                await asyncio.wait_for(done.wait(), PATIENCE_S)
         if line.value != self._wanted:
             self.offer(line.value)
 

@@ -302,6 +302,8 @@ class RecordScreen(Place):
     def _draw_level(self) -> None:
         level_dbfs = None if self._microphone is None else self._microphone.level_dbfs()
         if level_dbfs is None:
+            if self._held_dbfs == -math.inf:
+                return
             level_dbfs = self._held_dbfs = -math.inf
         else:
             self._held_dbfs = words.held_level(self._held_dbfs, level_dbfs, FRAME_S)
