@@ -32,7 +32,7 @@ from centwise.strings.library import BUILT_IN
 from centwise.strings.names import BUILT_IN_NAMES
 from centwise.strings.physics import end_stiffness_cents, pressed_cents
 from centwise.strings.reading import read_instrument
-from centwise.strings.toml_lines import as_toml, toml_table
+from centwise.strings.toml_lines import as_toml, line_of, toml_table
 from centwise.units import cents_between
 
 if TYPE_CHECKING:
@@ -527,6 +527,33 @@ def test_numbers_of_64_bits_are_read_and_longer_ones_told_by_their_line() -> Non
         assert str(refused.value) == "A whole number has too many digits (at line 3, column 1)"
     with pytest.raises(tomllib.TOMLDecodeError, match="at line 2, column 5"):
         toml_table("x = 1\ny = ?\n")
+
+
+def test_a_value_is_found_at_the_line_it_begins_on() -> None:
+    text = (
+        'name = "one"\n'
+        "wide = [\n  1,\n  2,\n]\n"
+        'long = """\n[not]\na = 1\n"""\n'
+        "deep.inner = { one = 1, two = 2 }\n"
+        "[[strings]]\nmm = 1\n"
+        "[[strings]]\nmm = 2\n"
+    )
+    for at, line in (
+        (("name",), 1),
+        (("wide",), 2),
+        # Of what lies within a value of several lines the whole value's.
+        (("wide", 1), 2),
+        (("long",), 6),
+        (("deep",), 10),
+        (("deep", "inner", "two"), 10),
+        (("strings", 0, "mm"), 12),
+        (("strings", 1), 13),
+        (("strings", 1, "mm"), 14),
+        (("strings", 2), None),
+        (("not",), None),
+        ((), None),
+    ):
+        assert line_of(text, at) == line
 
 
 def test_values_are_shown_as_toml_writes_them() -> None:
