@@ -135,9 +135,10 @@ class Sitting(Playing):
         self._clock = clock
         self._draws = Draws(plan.seed)
         self._maker = maker
-        self._instrument = instruments.named(plan.condition.instrument).with_scale(plan.scale_mm)
+        self.instrument = instruments.named(plan.condition.instrument).with_scale(plan.scale_mm)
+        """What the pairs are played on, at the plan's scale length."""
         if plan.octave_hz is not None:
-            self._instrument.check_note(plan.condition.string, plan.octave_hz)
+            self.instrument.check_note(plan.condition.string, plan.octave_hz)
         self._ready: dict[PairSpec, PairSound] = {}
         self._holes = 0
         self._judged: PairSound | None = None
@@ -348,7 +349,7 @@ class Sitting(Playing):
         rng = self._draws.stream(Purpose.TONES, specs[0].n)
         if self._maker is not None:
             return self._maker.render_pairs(specs, rng)
-        return render_pairs(specs, self._instrument, rate_hz=self._player.rate_hz, rng=rng)
+        return render_pairs(specs, self.instrument, rate_hz=self._player.rate_hz, rng=rng)
 
     def _look_ahead(self, drill: machine.Drill) -> None:
         """Run in the preparing thread: render the pair that would follow each of the three answers."""

@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from centwise.model import BenchResult, Listener
     from centwise.ports import Player, Store
     from centwise.rehearsal import Answer, Heard, Rehearsal
+    from centwise.strings.instrument import Instrument
 
 
 class BenchEventsFace:
@@ -33,10 +34,12 @@ class BenchEventsFace:
         self._listener = listener
         self._player = player
         self._store = store
+        self._instrument: Instrument | None = None
 
     def opened(self, rehearsal: Rehearsal, *, taken_up: bool) -> None:
         """Tell what is there; where a rehearsal was left, that it goes on."""
         bench, instrument = rehearsal.bench, rehearsal.instrument
+        self._instrument = instrument
         plan = bench.plan
         emit(
             {
@@ -114,7 +117,7 @@ class BenchEventsFace:
         """Change the listening level, sound a quiet tone at it and tell it."""
         try:
             level_db = change_level(self._player, self._store, steps)
-            sound_level_tone(self._player)
+            sound_level_tone(self._player, self._instrument)
         except (DeviceError, StoreError) as error:
             self.trouble(error)
         else:

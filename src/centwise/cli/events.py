@@ -27,6 +27,7 @@ if TYPE_CHECKING:
     from centwise.lessons.lesson import Standpoint
     from centwise.model import BlockResult, Listener
     from centwise.ports import Playback, Player, Store, StoredBlock
+    from centwise.strings.instrument import Instrument
 
 
 class EventsFace:
@@ -46,9 +47,11 @@ class EventsFace:
         self._store = store
         self._stand = stand
         self._left = left
+        self._instrument: Instrument | None = None
 
     def opened(self, sitting: Sitting) -> None:
         """Tell what the block is."""
+        self._instrument = sitting.instrument
         plan = sitting.drill.plan
         condition = plan.condition
         left = self._left
@@ -190,7 +193,7 @@ class EventsFace:
         """Change the listening level, sound a quiet tone at it and tell it."""
         try:
             level_db = change_level(self._player, self._store, steps)
-            sound_level_tone(self._player)
+            sound_level_tone(self._player, self._instrument)
         except (DeviceError, StoreError) as error:
             self.trouble(error)
         else:

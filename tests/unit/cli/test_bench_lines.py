@@ -51,6 +51,11 @@ def by_events(
     return code, [json.loads(line) for line in capsys.readouterr().out.splitlines()]
 
 
+def test_the_quiet_tone_is_of_the_instrument_at_hand(world: FakeWorld, capsys: pytest.CaptureFixture[str]) -> None:
+    by_events(world, capsys, "softer", "quit", instrument="archtop-guitar")
+    assert [sound.name for sound in world.player.sounds] == ["open-string-6"]
+
+
 def plainly(
     world: FakeWorld,
     capsys: pytest.CaptureFixture[str],

@@ -107,6 +107,13 @@ def test_the_result_as_json_comes_last(world: FakeWorld, capsys: pytest.CaptureF
     assert record["low_cents"] < record["threshold_cents"] < record["high_cents"]
 
 
+def test_by_events_too_the_quiet_tone_is_of_the_instrument_at_hand(
+    world: FakeWorld, capsys: pytest.CaptureFixture[str]
+) -> None:
+    by_events(world, capsys, "softer", "quit", instrument="archtop-guitar", string=4, scale_mm=628.65)
+    assert "open-string-6" in [sound.name for sound in world.player.sounds]
+
+
 def test_acts_between_the_answers(world: FakeWorld, capsys: pytest.CaptureFixture[str]) -> None:
     assert plainly(world, "again", "harmonic", "fretted", "", "help", "softer", "tone", "flat", "quit") == ExitCode.DONE
     said = capsys.readouterr().out.splitlines()
