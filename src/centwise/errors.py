@@ -24,6 +24,12 @@ class CentwiseError(Exception):
     def __str__(self) -> str:
         return f"{self.what}: {self.to_do}."
 
+    @property
+    def sentence(self) -> str:
+        """The same as a sentence of its own, beginning with a capital letter."""
+        text = str(self)
+        return text[:1].upper() + text[1:]
+
 
 class UsageError(CentwiseError):
     """The command was asked for in words it does not know."""

@@ -108,11 +108,11 @@ class BenchPlainFace:
 
     def refused(self, error: UsageError) -> None:
         """Say what was wrong with a line."""
-        self._say(f"{str(error)[:1].upper()}{str(error)[1:]} Nothing has changed.")
+        self._say(f"{error.sentence} Nothing has changed.")
 
     def trouble(self, error: DeviceError | StoreError) -> None:
         """Say what failed and that nothing is lost."""
-        self._say(f"{str(error)[:1].upper()}{str(error)[1:]} Nothing is lost: say the same once more, or quit.")
+        self._say(f"{error.sentence} Nothing is lost: say the same once more, or quit.")
 
     def other(self, line: str) -> bool:
         """Explain the words, or say the cautions."""

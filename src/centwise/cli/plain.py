@@ -183,7 +183,7 @@ class PlainFace:
 
     def trouble(self, error: DeviceError | StoreError) -> None:
         """Say what failed and that nothing is lost."""
-        what = f"{str(error)[:1].upper()}{str(error)[1:]}"
+        what = error.sentence
         self._say(f"{what} Nothing is lost: say again to try once more, or quit to end the block.")
 
     def hole(self, hole: Hole, n: int) -> None:
@@ -193,7 +193,7 @@ class PlainFace:
     def not_kept(self, error: StoreError, *, result_only: bool) -> None:
         """Say what is not kept yet, and the way on."""
         what = RESULT_NOT_KEPT if result_only else ANSWER_NOT_KEPT
-        self._say(f"{str(error)[:1].upper()}{str(error)[1:]} {what} {TRY_KEEPING}")
+        self._say(f"{error.sentence} {what} {TRY_KEEPING}")
 
     def level(self, steps: int) -> None:
         """Change the listening level, and let it be heard."""

@@ -34,7 +34,7 @@ from centwise.tui.acts import BENCH, bindings
 from centwise.tui.bench_board import ACTIONS, BenchBoard, BenchPicture
 from centwise.tui.bench_drawing import shown_of
 from centwise.tui.page_screen import PageScreen
-from centwise.tui.place import Place, sentence
+from centwise.tui.place import Place
 from centwise.units import parse_length_mm
 
 if TYPE_CHECKING:
@@ -374,7 +374,7 @@ class BenchScreen(Place):
         try:
             answer = await self.in_turn(partial(self._rehearsal.do, act))
         except UsageError as error:
-            self.board.say(sentence(error))
+            self.board.say(error.sentence)
         except CentwiseError as error:
             self._trouble(error, partial(self._do, act))
         else:

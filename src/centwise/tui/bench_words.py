@@ -74,7 +74,7 @@ def advice_texts(bench: Bench) -> tuple[str, str]:
 
 def refused_text(error: UsageError) -> str:
     """Say why words were not done; where the words there are would not fit, how to see them."""
-    said = f"{str(error)[:1].upper()}{str(error)[1:]}"
+    said = error.sentence
     if len(wrap(said, WIDTH)) <= ROWS:
         return said
     return f"{error.what[:1].upper()}{error.what[1:]}: help lists all."

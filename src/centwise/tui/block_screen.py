@@ -14,7 +14,7 @@ from centwise.planning import ASSESSMENT_TRIALS, DRILL_TRIALS
 from centwise.practice import BASS_STRING
 from centwise.resuming import left_text
 from centwise.tui.acts import BLOCK, bindings
-from centwise.tui.place import Place, plain_text, sentence, shown_name
+from centwise.tui.place import Place, plain_text, shown_name
 from centwise.tui.string_words import about_string, string_name, string_order, whose
 from centwise.units import counted
 
@@ -199,7 +199,7 @@ class BlockScreen(Place):
                 self.desk.instrument.string(asked)
             except CentwiseError as error:
                 self.desk.ask_for(string=None)
-                self.say(sentence(error))
+                self.say(error.sentence)
 
     def _leave_lesson(self) -> None:
         """What is chosen by hand is no block of the lesson any more."""
@@ -240,7 +240,7 @@ class BlockScreen(Place):
         try:
             count = self.desk.pairs_before(request)
         except CentwiseError as error:
-            self.say(sentence(error))
+            self.say(error.sentence)
             return ""
         if not count:
             return ""
@@ -250,7 +250,7 @@ class BlockScreen(Place):
         try:
             return self.desk.services.instruments.named(name)
         except CentwiseError as error:
-            self.say(f"{sentence(error)} ‹instrument›: choose another instrument.")
+            self.say(f"{error.sentence} ‹instrument›: choose another instrument.")
             return None
 
     def _show_strings(self, instrument: Instrument | None, string: int) -> None:
@@ -271,7 +271,7 @@ class BlockScreen(Place):
             left = self.desk.block_left()
         except CentwiseError as error:
             left = None
-            self.say(sentence(error))
+            self.say(error.sentence)
         self.query_one("#go_on", Button).display = left is not None
         # One row holds so many buttons at 60 columns; the footer keeps the other's place.
         self.query_one("#progress", Button).display = left is None
@@ -295,5 +295,5 @@ class BlockScreen(Place):
                 self._string = self.desk.usual_string()
         except CentwiseError as error:
             self._string = BASS_STRING
-            self.say(sentence(error))
+            self.say(error.sentence)
         return replace(self.desk.request, string=self._string), ""

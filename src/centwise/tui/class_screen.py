@@ -14,7 +14,7 @@ from centwise.errors import CentwiseError
 from centwise.tui.acts import CLASS, bindings
 from centwise.tui.class_table import ClassHead, ClassTable
 from centwise.tui.finding import found
-from centwise.tui.place import Place, sentence
+from centwise.tui.place import Place
 from centwise.tui.plain_input import PlainInput
 
 if TYPE_CHECKING:
@@ -80,7 +80,7 @@ class ClassScreen(Place):
         try:
             self._rows = await self.in_turn(lambda: class_rows(store))
         except CentwiseError as error:
-            self.say(sentence(error))
+            self.say(error.sentence)
             return
         self._show()
 

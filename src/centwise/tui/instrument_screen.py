@@ -11,7 +11,7 @@ from textual.widgets import Footer, OptionList, Static
 from centwise.errors import CentwiseError
 from centwise.tui.acts import INSTRUMENTS, bindings
 from centwise.tui.marked_list import MarkedList
-from centwise.tui.place import Acting, plain_text, sentence, shown_name
+from centwise.tui.place import Acting, plain_text, shown_name
 from centwise.tui.string_words import about_instrument
 
 if TYPE_CHECKING:
@@ -68,7 +68,7 @@ class InstrumentScreen(Acting[bool]):
         try:
             told = about_instrument(self.desk.services.instruments.named(self._names[event.option_index]))
         except CentwiseError as error:
-            told = sentence(error)
+            told = error.sentence
         self.query_one("#about-instrument", Static).update(plain_text(told))
 
     @on(OptionList.OptionSelected)

@@ -14,7 +14,7 @@ from centwise.lessons.lesson import local_day, standpoint
 from centwise.lessons.telling import days_sentence
 from centwise.tui.acts import LESSONS, bindings
 from centwise.tui.marked_list import MarkedList
-from centwise.tui.place import Place, plain_text, sentence, shown_name
+from centwise.tui.place import Place, plain_text, shown_name
 
 if TYPE_CHECKING:
     from textual.app import ComposeResult
@@ -62,7 +62,7 @@ class LessonScreen(Place):
             ],
             mark=self._lessons.index(taken) if taken is not None and taken in self._lessons else 0,
         )
-        self.say(" ".join(map(sentence, found.troubles)))
+        self.say(" ".join(trouble.sentence for trouble in found.troubles))
 
     @on(OptionList.OptionHighlighted)
     def _describe(self, event: OptionList.OptionHighlighted) -> None:
@@ -81,7 +81,7 @@ class LessonScreen(Place):
         try:
             stand = standpoint(lesson, self.desk.services.store.summaries(self.desk.listener.id))
         except CentwiseError as error:
-            return sentence(error)
+            return error.sentence
         return "You have done it." if stand.done else f"You are at step {stand.number} of {len(lesson.steps)}."
 
     @on(OptionList.OptionSelected)

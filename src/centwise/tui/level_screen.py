@@ -14,7 +14,7 @@ from textual.widgets import Button, Footer, Static
 
 from centwise.errors import CentwiseError
 from centwise.tui.acts import LEVEL, bindings
-from centwise.tui.place import Place, sentence
+from centwise.tui.place import Place
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -102,7 +102,7 @@ class LevelScreen(Place):
                 self._playback = await self.in_turn(self.desk.tone)
                 self.say("A quiet tone sounds.")
         except CentwiseError as error:
-            self.say(sentence(error))
+            self.say(error.sentence)
 
     def action_tone(self) -> None:
         """Hear the quiet tone."""

@@ -10,7 +10,7 @@ from textual.widgets import Button, Footer, Static
 
 from centwise.errors import CentwiseError
 from centwise.tui.acts import METER, bindings
-from centwise.tui.place import Place, sentence
+from centwise.tui.place import Place
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -70,7 +70,7 @@ class MeterScreen(Place):
         try:
             said = await self.in_turn(self._sentences)
         except CentwiseError as error:
-            said = [sentence(error)]
+            said = [error.sentence]
         self.query_one("#said-reading", Static).update("\n\n".join(said))
 
     def _sentences(self) -> list[str]:

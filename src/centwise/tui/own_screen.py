@@ -17,7 +17,7 @@ from centwise.strings.names import DEFAULT_NAME
 from centwise.systems import local_time
 from centwise.tui.acts import OWN, bindings
 from centwise.tui.marked_list import MarkedList
-from centwise.tui.place import Place, plain_text, sentence
+from centwise.tui.place import Place, plain_text
 from centwise.units import counted
 
 if TYPE_CHECKING:
@@ -152,7 +152,7 @@ class OwnScreen(Place):
         try:
             found = await self.in_turn(partial(kept_takes, self.desk.settings.data_dir))
         except CentwiseError as error:
-            self.say(sentence(error))
+            self.say(error.sentence)
             return
         first = () if self._asked is None else ((self._asked, f"{plain_text(self._asked.name)[:40]} · as named"),)
         self._takes = (*first, *((path, _line(takes)) for path, takes in found))

@@ -85,7 +85,7 @@ class Acting(Screen[ScreenResultType]):
         try:
             yield
         except CentwiseError as error:
-            self.say(sentence(error))
+            self.say(error.sentence)
 
     def call_act(self, act_id: str, label: str) -> None:
         """Have the footer call an act otherwise from now on, where what its key does has changed."""
@@ -205,12 +205,6 @@ class Place(Acting[None]):
 def told_at(widget: Widget, text: str) -> str:
     """Return a text with the keys in it that the place of a widget has; see `Acting.told`."""
     return cast("Acting[object]", widget.screen).told(text)
-
-
-def sentence(error: CentwiseError) -> str:
-    """Return an error as a sentence of its own."""
-    text = str(error)
-    return text[:1].upper() + text[1:]
 
 
 def plain_text(text: str) -> str:

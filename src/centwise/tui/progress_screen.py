@@ -23,7 +23,7 @@ from centwise.progress_text import (
     trend_sentence,
 )
 from centwise.tui.acts import PROGRESS, bindings
-from centwise.tui.place import Place, plain_text, sentence, shown_name
+from centwise.tui.place import Place, plain_text, shown_name
 from centwise.tui.threshold_plot import ThresholdPlot
 
 if TYPE_CHECKING:
@@ -92,7 +92,7 @@ class ProgressScreen(Place):
                 )
             )
         except CentwiseError as error:
-            self.query_one("#practised", Static).update(sentence(error))
+            self.query_one("#practised", Static).update(error.sentence)
             return
         self._show()
 

@@ -17,7 +17,7 @@ from centwise.errors import CentwiseError
 from centwise.tui import record_words as words
 from centwise.tui.acts import RECORD, bindings
 from centwise.tui.microphone import Microphone, Wish
-from centwise.tui.place import Place, sentence
+from centwise.tui.place import Place
 from centwise.units import counted
 
 if TYPE_CHECKING:
@@ -104,7 +104,7 @@ class RecordScreen(Place):
             self._string = self.desk.usual_string()
         except CentwiseError as error:
             self._phase = "trouble"
-            self.say(sentence(error))
+            self.say(error.sentence)
             self._show()
             return
         if self._string not in self._instrument.numbers:
@@ -243,7 +243,7 @@ class RecordScreen(Place):
         if event.error is not None:
             self._phase = "trouble"
             kept = "" if event.path is None else f" {words.STAYS}"
-            self.say(f"{sentence(event.error)}{kept}")
+            self.say(f"{event.error.sentence}{kept}")
         elif event.pairs and event.path is not None:
             self._phase, self._path, self._meter_asked = "over", event.path, False
             self.say(words.ALL_KEPT)

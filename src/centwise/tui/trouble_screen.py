@@ -13,7 +13,7 @@ from textual.screen import ModalScreen
 from textual.widgets import Button, Static
 
 from centwise.tui.acts import TROUBLE, TROUBLE_IN_A_BLOCK, bindings
-from centwise.tui.place import Acting, sentence
+from centwise.tui.place import Acting
 
 if TYPE_CHECKING:
     from textual.app import ComposeResult
@@ -53,7 +53,7 @@ class TroubleScreen(Acting[str], ModalScreen[str]):
         """Lay out the page."""
         with Vertical(id="trouble"):
             yield Static("One thing first", classes="title", markup=False)
-            yield Static(sentence(self._error), id="trouble-said", markup=False)
+            yield Static(self._error.sentence, id="trouble-said", markup=False)
             yield Static(self._kept, classes="lead", markup=False)
             with Horizontal(classes="row"):
                 yield Button(self.told("«try-again» try again"), id="retry", compact=True)
