@@ -20,6 +20,7 @@ import sys
 import tempfile
 import time
 from dataclasses import dataclass, field
+from itertools import pairwise
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -322,7 +323,9 @@ def faults(sandbox: Sandbox, case: Case) -> list[str]:
 def wrong_ending(case: Case, code: int, out: str, err: str) -> list[str]:
     """Return what a user or a script should not have met."""
     refused = code in CODES - {0, 1, 130}
-    json_alone = {"--events", "--json"} & set(case.arguments) and not {"--help", "-h"} & set(case.arguments)
+    # Behind an option that takes a value the word may be that value, as in `--csv --json`.
+    free = {word for before, word in pairwise(("", *case.arguments)) if not before.startswith("--")}
+    json_alone = {"--events", "--json"} & free and not {"--help", "-h"} & set(case.arguments)
     checks = {
         f"exit code {code}": code not in CODES,
         "a traceback was shown": "Traceback" in out + err,
