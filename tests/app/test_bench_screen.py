@@ -365,13 +365,13 @@ async def test_a_store_that_fails_before_the_bench_is_told(world: FakeWorld) -> 
     async with running(app) as pilot:
         await pilot.press("enter")
         await until(pilot, lambda: isinstance(app.screen, BenchChoiceScreen) and "at the bench" in screen_text(app))
-        world.store.broken.add("benches")
-        for key in "dg":
+        for key, difficulty in (("d", "Middle"), ("g", "Hard")):
+            world.store.broken.add("benches")
             await pilot.press(key)
             await until(pilot, lambda: "The store in memory cannot benches" in said(app, "#said"))
-        world.store.broken.clear()
-        await pilot.press("d")
-        await until(pilot, lambda: "Middle" in said(app, "#summary") and not said(app, "#said"))
+            world.store.broken.clear()
+            await pilot.press("d")
+            await until(pilot, lambda text=difficulty: text in said(app, "#summary") and not said(app, "#said"))
 
 
 async def test_the_string_that_sounds_is_drawn_until_it_ends(world: FakeWorld) -> None:
